@@ -1,0 +1,50 @@
+"""The errors that reach a user: one line each, with the exit status that goes with it.
+
+>>> raise BadInput("job.toml: service.exposures", "'sea-watter' is not an exposure", "did you mean 'sea-water-immersion'?")
+Traceback (most recent call last):
+kb.errors.BadInput: job.toml: service.exposures: 'sea-watter' is not an exposure; did you mean 'sea-water-immersion'?
+"""
+
+from collections.abc import Iterable
+
+ANSWER, ACT, BAD_INPUT, NO_CHAIN, STORE = 0, 1, 2, 3, 4
+
+
+def one_line(text: str) -> str:
+    """`text` with every run of white space and control characters folded into one blank."""
+    return " ".join("".join(c if c.isprintable() else " " for c in text).split())
+
+
+class TackroomError(Exception):
+    """Where it is wrong, what is wrong, and how to mend it, said in one line."""
+
+    exit_status = BAD_INPUT
+
+    def __init__(self, where: str, what: str, mend: str = "") -> None:
+        self.where, self.what, self.mend = one_line(where), one_line(what), one_line(mend)
+        said = f"{self.where}: {self.what}" if self.where else self.what
+        super().__init__(f"{said}; {self.mend}" if self.mend else said)
+
+
+class BadInput(TackroomError):
+    """What the user gave can't be used as it stands."""
+
+
+class StoreError(TackroomError):
+    """The workspace's store is locked, damaged, newer than this program, or refused a write."""
+
+    exit_status = STORE
+
+
+def nearest(word: str, known: Iterable[str], cutoff: float = 70.0) -> str:
+    """The known word most like `word`, as a mend ("did you mean 'x'?"), or "" where none is near.
+
+    >>> nearest("expsures", ["exposures", "peak"])
+    "did you mean 'exposures'?"
+    >>> nearest("qqq", ["exposures", "peak"])
+    ''
+    """
+    from rapidfuzz import fuzz, process
+
+    best = process.extractOne(word.lower(), sorted(known), scorer=fuzz.ratio, score_cutoff=cutoff)
+    return f"did you mean '{best[0]}'?" if best else ""

@@ -1,0 +1,87 @@
+"""The closed lists: stages, slots, kinds, families, exposures, verdicts and bases.
+
+Ids here are permanent: lists grow, nothing is renamed. Everything is generic trade or chemical vocabulary.
+"""
+
+from typing import Final
+
+STAGES: Final = (
+    "strip", "degrease", "abrade-dry", "abrade-wet", "condition", "neutralise",
+    "treat", "mount", "cure", "protect", "verify",
+)  # fmt: skip
+
+#: The kinds of catalog items, in the order in which a chain meets them.
+KINDS: Final = (
+    "substrate", "degreaser", "abrasive", "conditioner", "neutraliser", "treatment",
+    "backing", "adhesive", "coating", "aid", "substance",
+)  # fmt: skip
+
+FAMILIES: Final[dict[str, tuple[str, ...]]] = {
+    "substrate": (
+        "carbon-steel", "stainless-steel", "cast-iron", "galvanised-steel", "aluminium-alloy",
+        "magnesium-alloy", "titanium-alloy", "nickel-alloy", "copper", "copper-alloy", "bearing-bronze",
+        "zinc-alloy", "lead-alloy", "beryllium-alloy", "refractory-metal", "cemented-carbide",
+        "precious-metal", "pcb-laminate", "solder-mask", "conformally-coated-board", "mould-compound",
+        "alumina-ceramic", "zirconia-ceramic", "silicon", "glass", "glass-ceramic", "carbon-composite",
+        "glass-composite", "aramid-composite", "polycarbonate", "acrylic", "polystyrene", "abs", "pvc",
+        "pet", "polyamide", "acetal", "peek", "pps", "polyetherimide", "polysulfone", "polyimide",
+        "polyethylene", "polypropylene", "fluoropolymer", "epoxy", "polyurethane", "phenolic",
+        "silicone-rubber", "rubber", "polymer-foam", "concrete", "stone", "plaster", "wood", "bone",
+        "paper-board", "painted-surface", "plated-surface", "anodised-aluminium",
+    ),
+    "degreaser": (
+        "alcohol", "ketone", "ester", "aliphatic-hydrocarbon", "aromatic-hydrocarbon", "chlorinated",
+        "fluorinated-ether", "terpene", "aqueous-detergent",
+    ),
+    "abrasive": (
+        "silicon-carbide-paper", "alumina-paper", "non-woven-pad", "diamond-film", "grit-blast",
+        "pumice-powder", "masonry-grinder",
+    ),
+    "conditioner": ("mild-phosphoric", "mild-citric", "alkaline-cleaner", "deionised-water"),
+    "neutraliser": ("dilute-ammonia", "bicarbonate", "deionised-water-rinse"),
+    "treatment": (
+        "sodium-naphthalene-etch", "plasma", "corona", "flame", "polyolefin-primer", "silane-primer",
+        "epoxy-fill-coat", "cyanoacrylate-accelerator",
+    ),
+    "backing": ("polyimide-film", "glass-phenolic", "epoxy-film", "paper", "free-filament", "metal-shim"),
+    "adhesive": (
+        "cyanoacrylate", "methacrylate", "uv-acrylate", "polyester", "polyurethane", "silicone",
+        "epoxy-room-cure", "epoxy-heat-cure", "epoxy-phenolic", "polyimide", "ceramic-cement",
+    ),
+    "coating": (
+        "acrylic-lacquer", "polyurethane-lacquer", "nitrile-lacquer", "fluoropolymer-lacquer",
+        "polyimide-varnish", "silicone-neutral-cure", "silicone-acetoxy", "silicone-addition-cure",
+        "microcrystalline-wax", "petrolatum", "butyl-mastic", "foil-faced-butyl", "polysulfide",
+        "epoxy-encapsulant", "parylene", "ceramic-cement",
+    ),
+    "aid": ("wipes", "swabs", "tape", "film", "pads", "vials", "blades"),
+    "substance": ("solvent", "monomer", "hardener", "inorganic", "by-product"),
+}  # fmt: skip
+
+EXPOSURES: Final = (
+    "dry-air", "humid-air", "condensing", "outdoor-weather", "fresh-water-immersion",
+    "sea-water-immersion", "salt-fog", "mineral-oil", "hydrocarbon-fuel", "phosphate-ester-fluid",
+    "solvent-splash", "acid-fume", "alkali", "steam", "vacuum", "cryogenic-liquid", "ionising-radiation",
+    "oxygen-enriched", "mechanical-wear",
+)  # fmt: skip
+
+#: How well a material stands an exposure.
+RESISTANCE: Final = ("good", "fair", "poor")
+
+VERDICTS: Final = ("block", "need", "caution", "prefer")
+
+#: Where a statement stands on, best founded first.
+BASES: Final = ("standard", "handbook", "dataset", "computed", "common-practice", "memory")
+CITED_BASES: Final = ("standard", "handbook", "dataset")
+
+SURFACES: Final = (
+    "bare", "painted", "plated", "anodised", "solder-masked", "conformally-coated", "oxidised", "oily", "porous",
+)  # fmt: skip
+
+#: Hazards by which a user may refuse an item, and which a procedure warns of.
+HAZARDS: Final = (
+    "flammable", "corrosive", "irritant", "toxic", "isocyanate", "chromate", "amine", "chlorinated",
+    "sensitiser", "reproductive-toxicant", "carcinogen", "oxidiser", "bonds-skin", "water-reactive",
+    "fibre-dust", "silica-dust", "metal-dust", "hot-work", "uv-light", "high-voltage", "fluorinated-greenhouse",
+    "aquatic-toxicant", "narcotic", "fume-when-hot", "alkaline", "acid",
+)  # fmt: skip
