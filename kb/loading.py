@@ -105,9 +105,7 @@ def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tu
             shown = f"{folder.name}/{path.relative_to(folder)}"
             item = load_item(kind, read_toml(path, shown), shown, base or {})
             if item.id != path.stem:
-                raise BadInput(
-                    shown, f"id: '{item.id}' is not the file's name", f"rename one of them to '{item.id}'"
-                )
+                raise BadInput(shown, f"id: '{item.id}' is not the file's name", f"rename one of them to '{item.id}'")
             yield kind, item, path
 
 
@@ -117,9 +115,7 @@ def load_item(kind: str, data: dict[str, Any], where: str, base: dict[str, Item]
     if isinstance(like, str):
         if like not in base or not isinstance(base[like], MODELS[kind]):
             mend = nearest(like, [i for i, item in base.items() if isinstance(item, MODELS[kind])])
-            raise BadInput(
-                where, f"like: there is no {kind} '{like}' in the catalog", mend or f"see `list {kind}`"
-            )
+            raise BadInput(where, f"like: there is no {kind} '{like}' in the catalog", mend or f"see `list {kind}`")
         taken = base[like].model_dump(mode="json", exclude_none=True, exclude={"aliases", "house", "like"})
         data = {**taken, **data}
     return validated(MODELS[kind], data, where)

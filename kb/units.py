@@ -75,5 +75,5 @@ def _parse(text: str, unit: str) -> float:
 def _registry() -> tuple[Any, Any]:
     import pint
 
-    ureg = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    ureg: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
     return ureg, pint
