@@ -1,0 +1,307 @@
+"""Rules: the form in which they are written, and the form in which the engine holds them.
+
+One file, one rule, with its own proof: cases in which it fires, stays silent, or can't tell.
+docs/rules.md describes the form for people.
+"""
+
+from __future__ import annotations
+
+import datetime
+import re
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import ConfigDict, Field, model_validator
+
+from kb import vocabulary as v
+from kb.catalog import Basis, Citation, Id, NotNegative, Strict, Text
+from kb.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref
+from kb.errors import BadInput
+from kb.loading import read_toml, toml_files, validated
+
+#: The job's own tables; `bench` is the room, `chain` the finished chain as a whole.
+JOB_ROLES = ("part", "service", "gauge", "batch", "bench", "limits")
+#: What an item can be in a chain. `abrasive`, `liquid` and `coating` stand for each of several slots in turn;
+#: `inner` and `outer` for the first and last coat, `under` and `over` for two coats that touch.
+SLOT_ROLES = {
+    "degreaser": ("degreaser",),
+    "abrasive_dry": ("abrasive_dry",),
+    "abrasive_wet": ("abrasive_wet",),
+    "abrasive": ("abrasive_dry", "abrasive_wet"),
+    "conditioner": ("conditioner",),
+    "neutraliser": ("neutraliser",),
+    "liquid": ("degreaser", "conditioner", "neutraliser"),
+    "treatment": ("treatment",),
+    "backing": ("backing",),
+    "adhesive": ("adhesive",),
+    "cure": ("adhesive",),
+    "coating": ("coating_1", "coating_2", "coating_3"),
+    "inner": ("coating_1",),
+    "second": ("coating_2",),
+    "outer": ("coating_1", "coating_2", "coating_3"),
+    "under": ("coating_1", "coating_2"),
+    "over": ("coating_2", "coating_3"),
+}
+ROLES = ("substrate", *SLOT_ROLES, *JOB_ROLES, "chain")
+#: The kind of item that may stand in a role.
+KIND_OF_ROLE = {
+    "substrate": "substrate",
+    "degreaser": "degreaser",
+    "conditioner": "conditioner",
+    "neutraliser": "neutraliser",
+    "treatment": "treatment",
+    "backing": "backing",
+    "adhesive": "adhesive",
+    **dict.fromkeys(("abrasive_dry", "abrasive_wet", "abrasive"), "abrasive"),
+    **dict.fromkeys(("coating", "inner", "second", "outer", "under", "over"), "coating"),
+}
+#: The stage at which each slot's item is used, and the slot that is left empty when the stage is not done.
+STAGE_OF_SLOT = {
+    "degreaser": "degrease",
+    "abrasive_dry": "abrade-dry",
+    "abrasive_wet": "abrade-wet",
+    "conditioner": "condition",
+    "neutraliser": "neutralise",
+    "treatment": "treat",
+    "coating_1": "protect",
+}
+
+
+class WhenTable(Strict):
+    """A condition as written: a fact or a calculation, and one operator; or `any` with a list of them."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
+    fact: str | None = None
+    calc: str | None = None
+    inputs: dict[str, Any] = Field(default_factory=dict)
+    result: str | None = None
+    any: tuple[WhenTable, ...] = ()
+    is_: Any = Field(None, alias="is")
+    is_not: Any = Field(None, alias="is-not")
+    one_of: Any = Field(None, alias="one-of")
+    none_of: Any = Field(None, alias="none-of")
+    below: Any = None
+    at_most: Any = Field(None, alias="at-most")
+    above: Any = None
+    at_least: Any = Field(None, alias="at-least")
+    has: Any = None
+    lacks: Any = None
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        if self.any:
+            if self.fact or self.calc or self._operators():
+                raise ValueError("an `any` group stands alone: no fact, calc or operator beside it")
+            if any(inner.any for inner in self.any):
+                raise ValueError("`any` groups go one level deep")
+            return self
+        if (self.fact is None) == (self.calc is None):
+            raise ValueError("give either a fact or a calc")
+        if self.calc is not None and self.result is None:
+            raise ValueError("a calc needs `result`: which of its results is compared")
+        if len(self._operators()) != 1:
+            raise ValueError(f"give exactly one operator of: {', '.join(OPERATORS)}")
+        return self
+
+    def _operators(self) -> dict[str, Any]:
+        given = self.model_dump(by_alias=True, exclude_none=True)
+        return {op: given[op] for op in OPERATORS if op in given}
+
+    def condition(self) -> Condition:
+        """The condition as the engine holds it."""
+        if self.any:
+            return AnyOf(tuple(c for inner in self.any if isinstance(c := inner.condition(), Clause)))
+        ((op, value),) = self._operators().items()
+        if isinstance(value, Mapping):
+            if not {"fact"} <= set(value) <= {"fact", "plus"}:
+                raise ValueError(f"{op}: a table on the right side holds `fact` and, if wanted, `plus`")
+            value = Ref(value["fact"], float(value.get("plus", 0.0)))
+        elif isinstance(value, list):
+            value = tuple(value)
+        if self.calc is not None:
+            return Clause(Calculation(self.calc, self.inputs, self.result or ""), op, value)
+        return Clause(self.fact or "", op, value)
+
+
+class Wait(Strict):
+    """Minutes to let pass before a stage: a number, or a fact that holds one."""
+
+    before: str
+    minutes: NotNegative | None = None
+    fact: str | None = None
+
+    @model_validator(mode="after")
+    def _one(self) -> Self:
+        if (self.minutes is None) == (self.fact is None):
+            raise ValueError("wait: give either minutes or a fact")
+        if self.before not in v.STAGES:
+            raise ValueError(f"wait.before: '{self.before}' is not a stage")
+        return self
+
+
+class ExtraStep(Strict):
+    """Something more to do at a stage."""
+
+    stage: str
+    do: Text
+    minutes: NotNegative = 0.0
+
+    @model_validator(mode="after")
+    def _stage(self) -> Self:
+        if self.stage not in v.STAGES:
+            raise ValueError(f"step.stage: '{self.stage}' is not a stage")
+        return self
+
+
+class Case(Strict):
+    """One proof: in this situation the rule fires, stays silent, or can't tell."""
+
+    fires: bool | Literal["unknown"]
+    with_: dict[str, Any] = Field(alias="with")
+    why: str = ""
+
+
+class RuleTable(Strict):
+    """A rule as written."""
+
+    id: Id
+    title: Text
+    verdict: Literal["block", "need", "caution", "prefer"]
+    about: tuple[str, ...] = Field(min_length=1)
+    message: Text
+    because: Text
+    instead: str = ""
+    basis: Basis
+    added: datetime.date
+    weight: Annotated[int, Field(ge=0, le=1000)] | None = None
+    when: tuple[WhenTable, ...] = Field(min_length=1)
+    needs: tuple[WhenTable, ...] = ()
+    wait: Wait | None = None
+    step: ExtraStep | None = None
+    omits: str | None = None
+    loosens: Id | None = Field(None, description="a lab's rule only: the shipped rule that it takes back")
+    reason: str = Field("", description="a lab's rule only: why it may loosen; printed in every answer it touches")
+    sources: tuple[Citation, ...] = ()
+    cases: tuple[Case, ...] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _consistent(self) -> Self:
+        for role in self.about:
+            if role not in ROLES:
+                raise ValueError(f"about: '{role}' is not a role; roles are {', '.join(ROLES)}")
+        if self.basis in v.CITED_BASES and not self.sources:
+            raise ValueError(f"basis: '{self.basis}' needs at least one entry in sources")
+        extras = sum(bool(x) for x in (self.needs, self.wait, self.step))
+        if self.verdict == "need" and extras != 1:
+            raise ValueError("a need has exactly one of: needs, wait, step")
+        if self.verdict != "need" and (self.needs or self.wait):
+            raise ValueError("`needs` and `wait` go with the verdict `need`")
+        if self.omits is not None and (self.omits not in STAGE_OF_SLOT.values() or self.verdict != "prefer"):
+            raise ValueError(f"omits: one of {', '.join(STAGE_OF_SLOT.values())}, with the verdict `prefer`")
+        if self.loosens and not self.reason:
+            raise ValueError("loosens: needs a `reason`, which is printed in every answer that it touches")
+        return self
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule as the engine holds it."""
+
+    id: str
+    title: str
+    verdict: str
+    about: tuple[str, ...]
+    message: str
+    because: str
+    instead: str
+    basis: str
+    sources: tuple[str, ...]
+    when: tuple[Condition, ...]
+    needs: tuple[Condition, ...] = ()
+    wait_min: float | str | None = None
+    wait_before: str = ""
+    step_stage: str = ""
+    step_do: str = ""
+    step_min: float = 0.0
+    omits: str | None = None
+    weight: int | None = None
+    loosens: str | None = None
+    reason: str = ""
+    house: bool = False
+
+    def roles(self) -> set[str]:
+        """Every role that the conditions read."""
+        return {role for condition in (*self.when, *self.needs) for role in condition.roles()}
+
+    def facts(self) -> Iterator[str]:
+        """Every fact that the conditions, the wait or the message read."""
+        for condition in (*self.when, *self.needs):
+            yield from condition.facts()
+        if isinstance(self.wait_min, str):
+            yield self.wait_min
+        yield from (path for path in re.findall(r"\{([a-z_]+\.[a-z0-9_.-]+)\}", self.message))
+
+
+def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
+    """The rule that `table` describes; BadInput where a role, an operator's right side or a mixed group is wrong."""
+    try:
+        rule = Rule(
+            id=table.id,
+            title=table.title,
+            verdict=table.verdict,
+            about=table.about,
+            message=table.message,
+            because=table.because,
+            instead=table.instead,
+            basis=table.basis,
+            sources=tuple(source.id for source in table.sources),
+            when=tuple(when.condition() for when in table.when),
+            needs=tuple(when.condition() for when in table.needs),
+            wait_min=(table.wait.fact or table.wait.minutes) if table.wait else None,
+            wait_before=table.wait.before if table.wait else "",
+            step_stage=table.step.stage if table.step else "",
+            step_do=table.step.do if table.step else "",
+            step_min=table.step.minutes if table.step else 0.0,
+            omits=table.omits,
+            weight=table.weight,
+            loosens=table.loosens,
+            reason=table.reason,
+            house=house,
+        )
+    except ValueError as fault:
+        raise BadInput(where, str(fault)) from None
+    for condition in (*rule.when, *rule.needs):
+        _check_condition(condition, where)
+    if len({role for condition in rule.needs for role in condition.roles()} & set(SLOT_ROLES)) > 1:
+        raise BadInput(where, "needs: its clauses read more than one slot", "split it into one rule per slot")
+    return rule
+
+
+def _check_condition(condition: Condition, where: str) -> None:
+    for path in condition.facts():
+        role, _, field = path.partition(".")
+        if role not in ROLES or not field:
+            raise BadInput(where, f"'{path}' is not role.field", f"roles are {', '.join(ROLES)}")
+    slots = condition.roles() & set(SLOT_ROLES)
+    if isinstance(condition, AnyOf) and len(slots) > 1 and slots != {"adhesive", "cure"}:
+        raise BadInput(where, f"an `any` group reads {', '.join(sorted(slots))}", "keep a group to one slot")
+    if isinstance(condition, Clause) and condition.op in NUMERIC and isinstance(condition.value, (str, tuple, bool)):
+        raise BadInput(where, f"{condition.op}: {condition.value!r} is not a number", "compare with a number or a fact")
+
+
+def load_rules(folder: Path, house: bool = False) -> Iterator[tuple[Rule, RuleTable, Path]]:
+    """Every rule below `folder` as (rule, table, path), in a stable order; ids are file names and unique."""
+    seen: dict[str, str] = {}
+    for path in toml_files(folder):
+        shown = f"{folder.name}/{path.relative_to(folder)}"
+        table = validated(RuleTable, read_toml(path, shown), shown)
+        if table.id != path.stem:
+            raise BadInput(shown, f"id: '{table.id}' is not the file's name", f"rename one of them to '{table.id}'")
+        if table.id in seen:
+            raise BadInput(shown, f"id: '{table.id}' stands in {seen[table.id]} already", "give it another id")
+        if table.loosens and not house:
+            raise BadInput(shown, "loosens: only a lab's own rule may loosen another", "mend the rule itself")
+        seen[table.id] = shown
+        yield rule_of(table, shown, house), table, path
