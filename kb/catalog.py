@@ -139,11 +139,12 @@ class Substrate(Item):
     reactive_fines: bool | None = Field(None, description="its dust or chips burn or react with solvents")
     dust_hazard: tuple[Literal["silica", "lead", "beryllium", "magnesium", "titanium", "aluminium", "zinc",
                                "fibre", "carbon-fibre", "cobalt", "nickel", "chromium", "wood", "asbestos-era",
-                               "biological", "copper"], ...] = ()  # fmt: skip
+                               "biological", "copper", "cadmium"], ...] = ()  # fmt: skip
     fibre: Literal["none", "carbon", "glass", "aramid", "natural"] = "none"
     crazed_by: tuple[str, ...] | None = Field(
         None, description="degreaser families known to craze or crack it"
     )
+    stress_crazed_by: tuple[str, ...] | None = Field(None, description="families that craze it only under stress")
     swollen_by: tuple[str, ...] | None = Field(
         None, description="degreaser families known to swell or dissolve it"
     )
@@ -155,7 +156,7 @@ class Substrate(Item):
 
     @model_validator(mode="after")
     def _families(self) -> Self:
-        for name in (*(self.crazed_by or ()), *(self.swollen_by or ())):
+        for name in (*(self.crazed_by or ()), *(self.stress_crazed_by or ()), *(self.swollen_by or ())):
             if name not in v.FAMILIES["degreaser"]:
                 raise ValueError(f"crazed_by / swollen_by: '{name}' is not a degreaser family")
         return self
@@ -335,6 +336,7 @@ class Coating(Item):
     insulates: bool
     min_c: Celsius
     max_c: Celsius
+    short_min_c: Celsius | None = None
     short_max_c: Celsius | None = None
     touch_dry_min: NotNegative = Field(description="until the next layer may follow")
     full_cure_min: NotNegative
@@ -371,6 +373,7 @@ class Coating(Item):
     outgassing_cvcm_pct: NotNegative | None = None
     minutes: NotNegative = Field(5.0, description="hands-on minutes for one gauge")
     special_equipment: bool = False
+    applied_as: Literal["brush", "dispense", "knead", "melt", "vapour", "trowel"] | None = None
     melts_at_c: Celsius | None = Field(None, description="applied molten")
     shelf_life_months: Positive | None = None
     storage_c: Span | None = None
@@ -406,6 +409,7 @@ class ExposureLimit(Strict):
 
 
 class Substance(Item):
+    solvent_family: str | None = Field(None, description="the degreaser family that it belongs to as a solvent")
     cas: Annotated[str, Field(pattern=r"^\d{2,7}-\d{2}-\d$")] | None = None
     molar_mass_g_mol: Positive | None = None
     density_g_ml: Positive | None = None

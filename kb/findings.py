@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from kb.clauses import AnyOf, Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
-from kb.rulebook import Rule
+from kb.rules import Rule
 
 
 @dataclass(frozen=True, slots=True)

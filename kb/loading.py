@@ -35,7 +35,7 @@ def read_toml(path: Path, shown: str | None = None) -> dict[str, Any]:
 
 
 def validated(model: type[M], data: Any, where: str) -> M:
-    """`data` as `model`; the first fault as one BadInput that names the field, with the near name for an unknown one."""
+    """`data` as `model`; the first fault as one BadInput that names the field, and the near name."""
     try:
         return model.model_validate(data)
     except ValidationError as faults:

@@ -1,0 +1,93 @@
+"""Building the knowledge from its files: items to flat facts, rules to clauses, and what follows from both."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from kb.catalog import Item, as_facts
+from kb.compiled import pack_rule
+from kb.derive import derived
+from kb.errors import BadInput, nearest
+from kb.loading import load_items, load_sources, read_toml, toml_files
+from kb.rulebook import load_rules
+from kb.rules import Rule
+
+
+def build(where: Mapping[str, Path]) -> dict[str, Any]:
+    """Everything in plain values: entries, rules, sources, tables, and notes for every answer.
+
+    `where` names the folders: "rules", "generic_catalog" and, where a lab has its own, "house rules" and
+    "house catalog". Raises BadInput at the first broken file.
+    """
+    items: dict[str, tuple[str, Item]] = {}
+    for kind, item, path in load_items(where["generic_catalog"]):
+        _add(items, kind, item, path)
+    if "house catalog" in where:
+        generic = {item_id: item for item_id, (_, item) in items.items()}
+        for kind, item, path in load_items(where["house catalog"], generic):
+            _add(items, kind, item.model_copy(update={"house": True}), path)
+    facts = {item_id: {"kind": kind, **as_facts(item)} for item_id, (kind, item) in items.items()}
+    entries = [
+        (item_id, known["kind"], known["family"], known["name"], _frozen({**derived(known, facts), **known}))
+        for item_id, known in facts.items()
+    ]
+    rules = {rule.id: rule for rule, _, _ in load_rules(where["rules"])}
+    notes: list[str] = []
+    if "house rules" in where:
+        for rule, _, path in load_rules(where["house rules"], house=True):
+            _add_house_rule(rules, rule, path, notes)
+    catalog = where["generic_catalog"]
+    sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
+    return {
+        "entries": entries,
+        "rules": [pack_rule(rules[rule_id]) for rule_id in sorted(rules)],
+        "sources": sources,
+        "tables": {
+            "ranking": read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"),
+            "steps": [read_toml(path, f"steps/{path.name}") for path in toml_files(catalog / "steps")],
+            "usage": [read_toml(path, f"usage/{path.name}") for path in toml_files(catalog / "usage")],
+        },
+        "notes": notes,
+    }
+
+
+def _add(items: dict[str, tuple[str, Item]], kind: str, item: Item, path: Path) -> None:
+    if item.id in items:
+        raise BadInput(str(path), f"id: '{item.id}' is already a {items[item.id][0]}", "give it another id")
+    items[item.id] = (kind, item)
+
+
+def _add_house_rule(rules: dict[str, Rule], rule: Rule, path: Path, notes: list[str]) -> None:
+    """A lab's rule tightens as any rule does. One that loosens turns the refusal into a need of its own conditions."""
+    if rule.id in rules:
+        raise BadInput(str(path), f"id: '{rule.id}' is a shipped rule's", "give the lab's rule an id of its own")
+    if rule.loosens is None:
+        rules[rule.id] = rule
+        return
+    loosened = rules.get(rule.loosens)
+    if loosened is None:
+        raise BadInput(str(path), f"loosens: there is no rule '{rule.loosens}'", nearest(rule.loosens, rules))
+    if loosened.verdict != "block":
+        raise BadInput(str(path), f"loosens: '{rule.loosens}' is not a block", "only a block can be loosened")
+    rules[loosened.id] = replace(
+        loosened,
+        verdict="need",
+        needs=rule.when,
+        because=f"{loosened.because} Loosened by the lab's rule {rule.id}: {rule.reason}",
+        reason=rule.reason,
+        loosens=rule.id,
+        house=True,
+    )
+    notes.append(f"The lab's rule {rule.id} loosens {loosened.id}: {rule.reason}")
+
+
+def _frozen(value: Any) -> Any:
+    """Lists as tuples, at any depth, so that facts can be compared, indexed and shared."""
+    if isinstance(value, Mapping):
+        return {key: _frozen(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return tuple(_frozen(inner) for inner in value)
+    return value

@@ -1,0 +1,65 @@
+"""Facts that follow from an item's other facts, and from the substances that it is made of.
+
+Each is arithmetic on what the catalog says (a unit, a mean over a mixture); nothing here is knowledge of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+Facts = Mapping[str, Any]
+
+
+def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
+    """What follows from `item`, by dotted name. `items` holds the facts of every item by id.
+
+    - `thickness_mm`, `bond_line_mm`: from micrometres.
+    - `hansen.dph`: [dD, dP, dH] in MPa^0.5; for a mixture the mean by volume of its substances,
+      where parameters and density of all that evaporates are known.
+    - `volatile_pct`: mass that evaporates; `substances`: ids of what evaporates;
+      `solvent_families`: the degreaser families that these belong to.
+
+    >>> derived({"thickness_um": 25.0}, {})
+    {'thickness_mm': 0.025}
+    """
+    found: dict[str, Any] = {}
+    for name in ("thickness", "bond_line"):
+        if f"{name}_um" in item:
+            found[f"{name}_mm"] = item[f"{name}_um"] / 1000
+    dph = [item.get(f"hansen.{axis}") for axis in "dph"]
+    if None not in dph:
+        found["hansen.dph"] = dph
+    elif item.get("composition"):
+        mixed = mixture_hansen(item["composition"], items)
+        if mixed is not None:
+            found["hansen.dph"] = mixed
+    if item.get("composition"):
+        found["volatile_pct"] = sum(share["share_pct"] for share in item["composition"])
+        found["substances"] = [share["substance"] for share in item["composition"]]
+        families = {items.get(name, {}).get("solvent_family", "") for name in found["substances"]} - {""}
+        found["solvent_families"] = sorted(families)
+    return found
+
+
+def mixture_hansen(composition: Any, items: Mapping[str, Facts]) -> list[float] | None:
+    """Solubility parameters of a mixture [MPa^0.5]: the mean by volume; None where a part's aren't known.
+
+    Hansen's mixing rule: parameters of a mixture are the volume-weighted means of its parts'.
+
+    >>> parts = {"a": {"hansen.d": 16.0, "hansen.p": 0.0, "hansen.h": 0.0, "density_g_ml": 1.0},
+    ...          "b": {"hansen.d": 14.0, "hansen.p": 10.0, "hansen.h": 8.0, "density_g_ml": 1.0}}
+    >>> mixture_hansen([{"substance": "a", "share_pct": 50}, {"substance": "b", "share_pct": 50}], parts)
+    [15.0, 5.0, 4.0]
+    """
+    total, sums = 0.0, [0.0, 0.0, 0.0]
+    for share in composition:
+        part = items.get(share["substance"], {})
+        values = [part.get(f"hansen.{axis}") for axis in "dph"]
+        density = part.get("density_g_ml")
+        if None in values or not density:
+            return None
+        volume = share["share_pct"] / density
+        total += volume
+        sums = [s + volume * float(v or 0.0) for s, v in zip(sums, values, strict=True)]
+    return [round(s / total, 3) for s in sums] if total else None
