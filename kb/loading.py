@@ -15,6 +15,23 @@ from kb.catalog import MODELS, Item, Source
 from kb.errors import BadInput, nearest
 
 M = TypeVar("M", bound=BaseModel)
+#: What pydantic says in a programmer's words, in a user's.
+_PLAIN = {
+    "tuple_type": "should be a list, such as [a, b]",
+    "list_type": "should be a list, such as [a, b]",
+    "model_type": "should be a table",
+    "dict_type": "should be a table",
+    "model_attributes_type": "should be a table",
+    "string_type": "should be a text in quotes",
+    "float_type": "should be a number",
+    "float_parsing": "should be a number",
+    "int_type": "should be a whole number",
+    "int_parsing": "should be a whole number",
+    "int_from_float": "should be a whole number",
+    "bool_type": "should be true or false",
+    "bool_parsing": "should be true or false",
+    "finite_number": "should be a finite number",
+}
 
 
 def read_toml(path: Path, shown: str | None = None) -> dict[str, Any]:
@@ -55,7 +72,9 @@ def fault_of(model: type[BaseModel], faults: ValidationError, where: str) -> Bad
         return BadInput(where, f"{path}: there is no such field{more}", mend)
     if first["type"] == "missing":
         return BadInput(where, f"{path}: is missing{more}", "give it a value")
-    said = first["msg"].removeprefix("Value error, ")
+    said = _PLAIN.get(first["type"]) or first["msg"].removeprefix("Value error, ").replace(
+        "Input should be", "should be"
+    )
     given = first.get("input")
     shown = f" (given: {given!r})" if isinstance(given, (str, int, float, bool)) else ""
     return BadInput(where, f"{path}: {said}{shown}{more}" if path else f"{said}{more}")

@@ -17,8 +17,7 @@ from typing import Any
 
 #: The unit that a field's name ends in, longest ending first.
 _ENDINGS = {
-    "_temperature_c": "degC",
-    "temperature_c": "degC",
+    "_per_h": "1/hour",
     "_min": "minute",
     "_mm": "mm",
     "_um": "micrometer",
@@ -26,7 +25,6 @@ _ENDINGS = {
     "_days": "day",
     "_m3": "meter**3",
     "_pct": "percent",
-    "_per_h": "1/hour",
     "_ue": "ppm",
     "_gpa": "GPa",
     "_c": "degC",
@@ -63,7 +61,8 @@ def _parse(text: str, unit: str) -> float:
         quantity = ureg.Quantity(text)
         if quantity.unitless and unit != "percent":
             return float(quantity.magnitude)
-        return float(quantity.to(unit).magnitude)
+        # Conversions leave noise in the last digits (50 degF is 10.000000000000057 degC); nine decimals are plenty.
+        return round(float(quantity.to(unit).magnitude), 9)
     except pint.DimensionalityError:
         raise ValueError(f"'{text}' is not in a unit that converts to {unit}") from None
     except Exception:

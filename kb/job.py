@@ -1,0 +1,240 @@
+"""The job file: what is asked of a bond, with every default filled in and every fault named.
+
+>>> job = job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": ["50 degF", 60]}}, "quick")
+>>> job.service.temperature_c, job.bench.relative_humidity_pct
+((10.0, 60.0), 45.0)
+"""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+
+from kb import vocabulary as v
+from kb.errors import BadInput, nearest
+from kb.loading import read_toml, validated
+from kb.units import to_unit, unit_of
+
+Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
+Positive = Annotated[float, Field(gt=0, le=1e12, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, le=1e12, allow_inf_nan=False)]
+Count = Annotated[int, Field(ge=1, le=1_000_000)]
+Fraction = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
+Pair = tuple[Positive, Positive]
+
+
+class Table(BaseModel):
+    """One table of the job file. A string with a unit becomes a number in the unit that the field's name ends in."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+    @model_validator(mode="before")
+    @classmethod
+    def _units(cls, data: Any) -> Any:
+        if not isinstance(data, Mapping):
+            return data
+        return {name: _converted(name, value) for name, value in data.items()}
+
+
+def _converted(name: str, value: Any) -> Any:
+    unit = unit_of(name)
+    if unit is None or isinstance(value, (bool, Mapping)) or value is None:
+        return value
+    if isinstance(value, (list, tuple)):
+        return [_converted(name, inner) for inner in value]
+    try:
+        return to_unit(value, unit)
+    except ValueError as fault:
+        raise ValueError(f"{name}: {fault}") from None
+
+
+def _known(words: tuple[str, ...], allowed: tuple[str, ...], what: str) -> tuple[str, ...]:
+    for word in words:
+        if word not in allowed:
+            mend = nearest(word, allowed) or f"known: {', '.join(allowed)}"
+            raise ValueError(f"'{word}' is not {what}; {mend}")
+    return tuple(dict.fromkeys(words))
+
+
+class About(Table):
+    name: Annotated[str, Field(max_length=200)] = "unnamed job"
+    planned_on: datetime.date | None = None
+
+
+class Part(Table):
+    substrate: str | dict[str, Any]
+    surface: tuple[str, ...] = ("bare",)
+    max_process_temperature_c: Celsius | None = None
+    populated: bool | None = None
+    thickness_mm: Positive | None = None
+    clamping: Literal["any", "weights-only", "thumb-only"] = "any"
+    orientation: Literal["horizontal", "vertical", "overhead"] = "horizontal"
+
+    @field_validator("surface")
+    @classmethod
+    def _surfaces(cls, words: tuple[str, ...]) -> tuple[str, ...]:
+        return _known(words, v.SURFACES, "a surface")
+
+    @field_validator("substrate")
+    @classmethod
+    def _substrate(cls, words: str | dict[str, Any]) -> str | dict[str, Any]:
+        if not words or (isinstance(words, str) and not words.strip()):
+            raise ValueError("is empty; name the material, or describe it with like, family and what is known")
+        return words
+
+
+class Peak(Table):
+    temperature_c: Celsius
+    duration_h: Positive = 1.0
+
+
+class Service(Table):
+    temperature_c: tuple[Celsius, Celsius]
+    peak: Peak | None = None
+    exposures: tuple[str, ...] = ("dry-air",)
+    duration_days: Positive = 7.0
+    measurement: Literal["static", "dynamic", "both"] = "static"
+    max_strain_ue: Positive = 2000.0
+    cycles: NotNegative | None = None
+
+    @field_validator("exposures")
+    @classmethod
+    def _exposures(cls, words: tuple[str, ...]) -> tuple[str, ...]:
+        if not words:
+            raise ValueError('is empty; for a dry room write ["dry-air"]')
+        return _known(words, v.EXPOSURES, "an exposure")
+
+    @model_validator(mode="after")
+    def _ordered(self) -> Self:
+        low, high = self.temperature_c
+        if low > high:
+            raise ValueError(
+                f"temperature_c: the minimum {low:g} degC is above the maximum {high:g}; write [low, high]"
+            )
+        if self.peak is not None and self.peak.temperature_c < high:
+            raise ValueError(f"peak.temperature_c: {self.peak.temperature_c:g} degC is below the maximum {high:g} degC")
+        return self
+
+
+class Gauge(Table):
+    backing: str | None = None
+    grid_mm: Pair = (3.0, 1.6)
+    matrix_mm: Pair = (7.0, 4.0)
+
+    @field_validator("backing")
+    @classmethod
+    def _backing(cls, word: str | None) -> str | None:
+        return word if word is None else _known((word,), v.FAMILIES["backing"], "a backing family")[0]
+
+
+class Batch(Table):
+    boards: Count = 1
+    gauges_per_board: Count = 1
+    expected_yield: Fraction = 0.95
+    confidence: Annotated[float, Field(gt=0, lt=1)] = 0.95
+    technicians: Count = 1
+
+
+class Bench(Table):
+    air_temperature_c: Annotated[float, Field(ge=-60, le=80)] = 22.0
+    relative_humidity_pct: Annotated[float, Field(ge=0, le=100)] = 45.0
+    part_temperature_c: Annotated[float, Field(ge=-273.15, le=400)] = 22.0
+    room_volume_m3: Positive = 60.0
+    air_changes_per_h: NotNegative = 4.0
+
+
+class Limits(Table):
+    ready_within_h: Positive | None = None
+    exclude_hazards: tuple[str, ...] = ()
+    outgassing: bool = False
+
+    @field_validator("exclude_hazards")
+    @classmethod
+    def _hazards(cls, words: tuple[str, ...]) -> tuple[str, ...]:
+        return _known(words, v.HAZARDS, "a hazard")
+
+
+class Job(BaseModel):
+    """A job as read, with defaults."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+    job: About = About()
+    part: Part
+    service: Service
+    gauge: Gauge = Gauge()
+    batch: Batch = Batch()
+    bench: Bench = Bench()
+    limits: Limits = Limits()
+
+    def facts(self, substrate: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
+        """The job's facts by role and name, as rules read them; unknown ones are left out.
+
+        `substrate` holds the facts of the part's material: the part endures no more heat than that does, and
+        carries live parts if such a material usually does and the job doesn't say.
+        """
+        low, high = self.service.temperature_c
+        peak = self.service.peak
+        endured = [
+            t for t in (self.part.max_process_temperature_c, substrate.get("max_temperature_c")) if t is not None
+        ]
+        within = self.limits.ready_within_h
+        populated = self.part.populated
+        grid, matrix = self.gauge.grid_mm, self.gauge.matrix_mm
+        facts: dict[str, dict[str, Any]] = {
+            "part": {
+                "surface": self.part.surface,
+                "max_process_temperature_c": min((t for t in endured if t is not None), default=None),
+                "populated": substrate.get("carries_parts", False) if populated is None else populated,
+                "thickness_mm": self.part.thickness_mm,
+                "clamping": self.part.clamping,
+                "orientation": self.part.orientation,
+            },
+            "service": {
+                "low_c": low,
+                "high_c": high,
+                "peak_c": peak.temperature_c if peak else high,
+                "peak_h": peak.duration_h if peak else 0.0,
+                "exposures": self.service.exposures,
+                "duration_days": self.service.duration_days,
+                "measurement": self.service.measurement,
+                "max_strain_ue": self.service.max_strain_ue,
+                "cycles": self.service.cycles,
+            },
+            "gauge": {
+                "backing": self.gauge.backing,
+                "grid_length_mm": grid[0],
+                "grid_area_mm2": grid[0] * grid[1],
+                "matrix_area_mm2": matrix[0] * matrix[1],
+            },
+            "batch": {
+                "boards": self.batch.boards,
+                "gauges_per_board": self.batch.gauges_per_board,
+                "installations": self.batch.boards * self.batch.gauges_per_board,
+                "technicians": self.batch.technicians,
+            },
+            "bench": self.bench.model_dump(),
+            "limits": {
+                "ready_within_min": None if within is None else within * 60,
+                "exclude_hazards": self.limits.exclude_hazards,
+                "outgassing": self.limits.outgassing,
+            },
+        }
+        return {role: {k: x for k, x in known.items() if x is not None} for role, known in facts.items()}
+
+
+def job_of(data: Mapping[str, Any], where: str) -> Job:
+    """The job that `data` describes; BadInput names `where`, the field, and the mend."""
+    for table in ("part", "service"):
+        if table not in data:
+            raise BadInput(where, f"[{table}] is missing", "every job needs [part] and [service]")
+    return validated(Job, data, where)
+
+
+def read_job(path: Path) -> Job:
+    """The job in the file at `path`."""
+    return job_of(read_toml(path), str(path))
