@@ -7,13 +7,14 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from kb.catalog import Item, as_facts
+from kb.catalog import Item, Substrate, as_facts
 from kb.compiled import pack_rule
 from kb.derive import derived
 from kb.errors import BadInput, nearest
-from kb.loading import load_items, load_sources, read_toml, toml_files
+from kb.loading import load_items, load_sources, read_toml, toml_files, validated
 from kb.rulebook import load_rules
 from kb.rules import Rule
+from kb.stepbook import load_steps
 
 
 def build(where: Mapping[str, Path]) -> dict[str, Any]:
@@ -47,11 +48,33 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
         "sources": sources,
         "tables": {
             "ranking": read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"),
-            "steps": [read_toml(path, f"steps/{path.name}") for path in toml_files(catalog / "steps")],
+            "steps": _frozen(list(load_steps(catalog / "steps"))),
             "usage": [read_toml(path, f"usage/{path.name}") for path in toml_files(catalog / "usage")],
         },
         "notes": notes,
     }
+
+
+def described_facts(
+    own: Mapping[str, Any], taken: Mapping[str, Any], where: str
+) -> tuple[dict[str, Any], tuple[str, ...]]:
+    """Facts of a substrate that a job describes, checked like a catalog item's, and the names of those still unknown.
+
+    `own` is as the job gives it; `taken` holds flat facts of what it is like.
+    """
+    for name in own:
+        if name not in Substrate.model_fields:
+            raise BadInput(where, f"{name}: a substrate has no such fact", nearest(name, Substrate.model_fields))
+    base = {k: v for k, v in taken.items() if "." not in k and k in Substrate.model_fields}
+    tables = {k.partition(".")[0] for k in taken if "." in k and k.partition(".")[0] in Substrate.model_fields}
+    for table in tables:
+        inner = {k.partition(".")[2]: v for k, v in taken.items() if k.startswith(f"{table}.")}
+        base[table] = {k: v for k, v in inner.items() if k != "dph"}
+    named = {"id": "described", "name": f"described {own.get('family') or base.get('family')}", "basis": "memory"}
+    item = validated(Substrate, {**base, **named, "sources": (), "field_basis": (), "ranges": {}, **own}, where)
+    facts = {"kind": "substrate", **as_facts(item)}
+    missing = tuple(name for name in Substrate.model_fields if getattr(item, name) is None and name != "like")
+    return _frozen({**derived(facts, {}), **facts}), missing
 
 
 def _add(items: dict[str, tuple[str, Item]], kind: str, item: Item, path: Path) -> None:

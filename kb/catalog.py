@@ -117,9 +117,7 @@ class Substrate(Item):
     cte_ppm_per_c: float | None = None
     max_temperature_c: Celsius | None = Field(None, description="endured for hours while an adhesive cures")
     glass_transition_c: Celsius | None = None
-    surface_tension_mn_m: Positive | None = Field(
-        None, description="critical surface tension of wetting, clean"
-    )
+    surface_tension_mn_m: Positive | None = Field(None, description="critical surface tension of wetting, clean")
     hansen: Hansen | None = None
     density_g_cm3: Positive | None = None
     thermal_conductivity_w_mk: Positive | None = None
@@ -141,16 +139,10 @@ class Substrate(Item):
                                "fibre", "carbon-fibre", "cobalt", "nickel", "chromium", "wood", "asbestos-era",
                                "biological", "copper", "cadmium"], ...] = ()  # fmt: skip
     fibre: Literal["none", "carbon", "glass", "aramid", "natural"] = "none"
-    crazed_by: tuple[str, ...] | None = Field(
-        None, description="degreaser families known to craze or crack it"
-    )
+    crazed_by: tuple[str, ...] | None = Field(None, description="degreaser families known to craze or crack it")
     stress_crazed_by: tuple[str, ...] | None = Field(None, description="families that craze it only under stress")
-    swollen_by: tuple[str, ...] | None = Field(
-        None, description="degreaser families known to swell or dissolve it"
-    )
-    gives_off: tuple[
-        Literal["plasticiser", "sulfur", "amine", "tin", "oil", "moisture", "salts", "none"], ...
-    ] = ()
+    swollen_by: tuple[str, ...] | None = Field(None, description="degreaser families known to swell or dissolve it")
+    gives_off: tuple[Literal["plasticiser", "sulfur", "amine", "tin", "oil", "moisture", "salts", "none"], ...] = ()
     carries_parts: bool = Field(False, description="usually carries electronic parts")
     thin_layer: bool = Field(False, description="a coat on something else: paint, plating, mask")
 
@@ -350,18 +342,10 @@ class Coating(Item):
     solvent_strength: Literal["none", "mild", "strong"]
     by_products: tuple[Literal["acetic-acid", "alcohol", "oxime", "amine", "water", "none"], ...]
     inhibited_by: tuple[Literal["amine", "sulfur", "tin", "moisture", "oxygen", "none"], ...] = ()
-    gives_off: tuple[
-        Literal["amine", "sulfur", "tin", "plasticiser", "oil", "silicone-oil", "none"], ...
-    ] = ()
-    corrosive_to: tuple[str, ...] = Field(
-        (), description="substrate families that it corrodes; copper: grid and leads"
-    )
-    sticks_over: tuple[str, ...] | None = Field(
-        None, description="coating families that it holds on to; left out: any"
-    )
-    water_vapour: Literal["open", "slow", "barrier"] = Field(
-        description="how freely water vapour goes through"
-    )
+    gives_off: tuple[Literal["amine", "sulfur", "tin", "plasticiser", "oil", "silicone-oil", "none"], ...] = ()
+    corrosive_to: tuple[str, ...] = Field((), description="substrate families that it corrodes; copper: grid and leads")
+    sticks_over: tuple[str, ...] | None = Field(None, description="coating families that it holds on to; left out: any")
+    water_vapour: Literal["open", "slow", "barrier"] = Field(description="how freely water vapour goes through")
     mechanical: Literal["none", "light", "firm"]
     resists: dict[str, Resistance]
     organic: bool = True

@@ -52,13 +52,13 @@ def load(workspace: Path | None = None) -> tuple[dict[str, Any], str]:
     if cache is not None and (kept := _read(cache)) is not None:
         if kept["stats"] == stats:
             return kept["payload"], kept["digest"]
-        digest = _digest(stats)
+        digest = _digest(where, stats)
         if kept["digest"] == digest:
             _write(cache, {**kept, "stats": _settled(stats)})
             return kept["payload"], digest
     from kb.build import build
 
-    digest = _digest(stats)
+    digest = _digest(where, stats)
     payload = build(where)
     if cache is not None:
         _write(cache, {"stats": _settled(stats), "digest": digest, "payload": payload})
@@ -98,14 +98,16 @@ def _settled(stats: Mapping[str, tuple[int, ...]]) -> dict[str, tuple[int, ...]]
     return {path: s if now - max(s[1], s[2]) > _RACY_NS else () for path, s in stats.items()}
 
 
-def _digest(stats: Mapping[str, Any]) -> str:
-    """A hash of every file's path and content."""
+def _digest(where: Mapping[str, Path], stats: Mapping[str, Any]) -> str:
+    """A hash of every file's content and its path below its folder: the same wherever the knowledge is installed."""
     total = hashlib.sha256()
-    for path in stats:
-        content = b""
-        with contextlib.suppress(OSError):
-            content = Path(path).read_bytes()
-        total.update(hashlib.sha256(path.encode() + b"\0" + content).digest())
+    for name, root in where.items():
+        for path in (p for p in stats if p.startswith(f"{root}{os.sep}")):
+            content = b""
+            with contextlib.suppress(OSError):
+                content = Path(path).read_bytes()
+            named = f"{name}/{path.removeprefix(str(root)).replace(os.sep, '/')}".encode()
+            total.update(hashlib.sha256(named + b"\0" + content).digest())
     return total.hexdigest()
 
 
@@ -139,8 +141,8 @@ def _write(cache: Path, kept: Mapping[str, Any]) -> None:
 def pack_rule(rule: Rule) -> dict[str, Any]:
     """`rule` in plain values."""
     packed = {name: getattr(rule, name) for name in Rule.__slots__}
-    packed["when"] = tuple(_pack(c) for c in rule.when)
-    packed["needs"] = tuple(_pack(c) for c in rule.needs)
+    packed["when"] = tuple(pack(c) for c in rule.when)
+    packed["needs"] = tuple(pack(c) for c in rule.needs)
     return packed
 
 
@@ -149,15 +151,16 @@ def unpack_rule(packed: Mapping[str, Any]) -> Rule:
     return Rule(
         **{
             **packed,
-            "when": tuple(_unpack(c) for c in packed["when"]),
-            "needs": tuple(_unpack(c) for c in packed["needs"]),
+            "when": tuple(unpack(c) for c in packed["when"]),
+            "needs": tuple(unpack(c) for c in packed["needs"]),
         }
     )
 
 
-def _pack(condition: Condition) -> tuple[Any, ...]:
+def pack(condition: Condition) -> tuple[Any, ...]:
+    """A condition in plain values."""
     if isinstance(condition, AnyOf):
-        return ("any", tuple(_pack(c) for c in condition.clauses))
+        return ("any", tuple(pack(c) for c in condition.clauses))
     fact, value = condition.fact, condition.value
     return (
         condition.op,
@@ -166,9 +169,10 @@ def _pack(condition: Condition) -> tuple[Any, ...]:
     )
 
 
-def _unpack(packed: tuple[Any, ...]) -> Condition:
+def unpack(packed: tuple[Any, ...]) -> Condition:
+    """The condition that `pack` took apart."""
     if packed[0] == "any":
-        return AnyOf(tuple(c for inner in packed[1] if isinstance(c := _unpack(inner), Clause)))
+        return AnyOf(tuple(c for inner in packed[1] if isinstance(c := unpack(inner), Clause)))
     op, fact, value = packed
     return Clause(
         fact if isinstance(fact, str) else Calculation(*fact),

@@ -1,8 +1,7 @@
 """The errors that reach a user: one line each, with the exit status that goes with it.
 
->>> raise BadInput("job.toml: service.exposures", "'sea-watter' is not an exposure", "see the list")
-Traceback (most recent call last):
-kb.errors.BadInput: job.toml: service.exposures: 'sea-watter' is not an exposure; see the list
+>>> print(BadInput("job.toml: service.exposures", "'sea-watter' is not an exposure", "see the list"))
+job.toml: service.exposures: 'sea-watter' is not an exposure; see the list
 """
 
 from collections.abc import Iterable

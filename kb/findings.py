@@ -84,7 +84,6 @@ def _finding(rule: Rule, scene: Scene, *, known: bool, met: bool, needs: tuple[C
         minutes = look_up(rule.wait_min, scene)
         if isinstance(minutes, Missing):
             unknown[rule.wait_min] = None
-            known = False
         else:
             wait = float(minutes)
     elif rule.wait_min is not None:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from kb.knowledge import Entry, Knowledge
 
 #: Spellings of one word; both Englishes, and what keyboards make of it.
-_SPELLINGS = {"aluminum": "aluminium", "moulded": "molded", "mold": "mould", "fiber": "fibre", "gray": "grey", "sulfur": "sulphur"}
+_SPELLINGS = {"aluminum": "aluminium", "molded": "moulded", "fiber": "fibre", "gray": "grey", "sulfur": "sulphur"}
 #: Below this a likeness is not offered; from SURE on it may be taken without asking.
 OFFERED, SURE, LEAD = 72.0, 90.0, 4.0
 
@@ -66,3 +66,10 @@ def identify(words: str, knowledge: Knowledge, kinds: tuple[str, ...] = ("substr
     ]
     near = [m for m in matches if m.score >= OFFERED]
     return sorted(near, key=lambda m: (-m.score, m.entry.id))[:most]
+
+
+def clear(matches: list[Match]) -> bool:
+    """Whether the best match may be taken without asking: very like, and well ahead of any other family."""
+    best = matches[0]
+    rivals = [m for m in matches[1:] if m.entry.family != best.entry.family or m.score == best.score]
+    return best.score >= SURE and all(best.score - m.score >= LEAD for m in rivals)

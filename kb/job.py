@@ -25,6 +25,8 @@ NotNegative = Annotated[float, Field(ge=0, le=1e12, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=1, le=1_000_000)]
 Fraction = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
 Pair = tuple[Positive, Positive]
+#: Stands for "no limit" in minutes, so that rules about time stay silent instead of not knowing.
+NO_LIMIT_MIN = 1e12
 
 
 class Table(BaseModel):
@@ -206,7 +208,7 @@ class Job(BaseModel):
                 "cycles": self.service.cycles,
             },
             "gauge": {
-                "backing": self.gauge.backing,
+                "backing": self.gauge.backing or "any",
                 "grid_length_mm": grid[0],
                 "grid_area_mm2": grid[0] * grid[1],
                 "matrix_area_mm2": matrix[0] * matrix[1],
@@ -219,7 +221,7 @@ class Job(BaseModel):
             },
             "bench": self.bench.model_dump(),
             "limits": {
-                "ready_within_min": None if within is None else within * 60,
+                "ready_within_min": NO_LIMIT_MIN if within is None else within * 60,
                 "exclude_hazards": self.limits.exclude_hazards,
                 "outgassing": self.limits.outgassing,
             },

@@ -186,13 +186,14 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
     except ValueError as fault:
         raise BadInput(where, str(fault)) from None
     for condition in (*rule.when, *rule.needs):
-        _check_condition(condition, where)
+        check_condition(condition, where)
     if len({role for condition in rule.needs for role in condition.roles()} & set(SLOT_ROLES)) > 1:
         raise BadInput(where, "needs: its clauses read more than one slot", "split it into one rule per slot")
     return rule
 
 
-def _check_condition(condition: Condition, where: str) -> None:
+def check_condition(condition: Condition, where: str) -> None:
+    """BadInput where a condition reads what is no role, mixes slots in a group, or compares a number with a word."""
     for path in condition.facts():
         role, _, field = path.partition(".")
         if role not in ROLES or not field:

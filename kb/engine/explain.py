@@ -1,0 +1,165 @@
+"""What the rules say of a chain, and why an item is in none."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+
+from kb.clauses import Facts
+from kb.engine.domain import Option
+from kb.engine.screen import CHAIN_ROLE, SLOT_OF_STAGE, Join, Screened
+from kb.engine.slots import INDEX, KIND_OF_SLOT, Binding, bindings
+from kb.findings import Finding, judge
+from kb.knowledge import Entry
+from kb.rules import SLOT_ROLES, Rule
+
+Scene = Mapping[str, Facts | None]
+
+
+def scene_with(scene: Scene, binding: Binding, picks: Mapping[int, Option]) -> dict[str, Facts | None]:
+    """`scene` with each bound role standing for the option picked in its slot; a slot without a pick is left out."""
+    bound = {role: picks[slot].facts(role) for role, slot in binding.slots.items() if slot in picks}
+    return {**scene, **bound}
+
+
+def asks_presence(rule: Rule) -> set[str]:
+    """Roles of which a condition of the rule asks whether their slot is filled."""
+    return {p.partition(".")[0] for condition in rule.when for p in condition.facts() if p.endswith(".present")}
+
+
+def _read_roles(rule: Rule) -> frozenset[str]:
+    """Slot roles that a rule stands on: those that it reads and those that it is about."""
+    return frozenset(r for r in (*rule.about, *(r for c in rule.when for r in c.roles())) if r in SLOT_ROLES)
+
+
+def _need_roles(rule: Rule) -> frozenset[str]:
+    return frozenset(r for need in rule.needs for r in need.roles() if r in SLOT_ROLES)
+
+
+def chain_findings(rules: Iterable[Rule], scene: Scene, picks: Sequence[Option]) -> list[Finding]:
+    """Everything that `rules` say of a chain, each statement once, in the order of the rules."""
+    by_slot = dict(enumerate(picks))
+    found: dict[tuple[object, ...], Finding] = {}
+    for rule in rules:
+        if CHAIN_ROLE in rule.roles():
+            continue
+        if rule.omits and picks[INDEX[SLOT_OF_STAGE[rule.omits]]].entry is not None:
+            continue
+        asks = asks_presence(rule)
+        need_scenes = [scene_with(scene, b, by_slot) for b in bindings(_need_roles(rule))] if rule.needs else []
+        for binding in bindings(_read_roles(rule)):
+            if any(picks[slot].entry is not None for slot in binding.empty):
+                continue
+            if any(picks[slot].entry is None and role not in asks for role, slot in binding.slots.items()):
+                continue
+            here = scene_with(scene, binding, by_slot)
+            finding = judge(rule, here, [{**here, **s} for s in need_scenes] if need_scenes else ())
+            if finding is not None:
+                found.setdefault(finding.key(), finding)
+    return list(found.values())
+
+
+def exclusions(job: Screened, fastest: Sequence[Mapping[int, float]]) -> list[tuple[Entry, list[Finding]]]:
+    """Every item that no chain for this job can use, in catalog order, each with at least one finding.
+
+    `fastest[slot]` holds, for each position that some allowed chain uses, the minutes of the fastest such chain.
+    """
+    limit = (job.scene["limits"] or {}).get("ready_within_min", float("inf")) - job.everywhere[1]
+    reasons: dict[str, dict[tuple[object, ...], Finding]] = {}
+    free: set[str] = set()
+    for slot, domain in enumerate(job.domains):
+        for position, option in enumerate(domain.options):
+            if option.entry is None:
+                continue
+            if fastest[slot].get(position, float("inf")) <= limit:
+                free.add(option.entry.id)
+                continue
+            here = reasons.setdefault(option.entry.id, {})
+            for finding in _why_not(job, slot, position, fastest[slot].get(position)):
+                here.setdefault(finding.key(), finding)
+    kinds = set(KIND_OF_SLOT.values())
+    return [
+        (entry, list(reasons[entry.id].values()))
+        for entry in job.knowledge.entries.values()
+        if entry.kind in kinds and entry.id not in free
+    ]
+
+
+def _why_not(job: Screened, slot: int, position: int, minutes: float | None) -> Iterator[Finding]:
+    """`minutes` is what the fastest chain with the option takes, where the time limit alone speaks against it."""
+    bit = 1 << position
+    option = job.domains[slot].options[position]
+    closing = [rule for rule, mask in job.closed[slot] if mask & bit]
+    if closing:
+        for rule in dict.fromkeys(closing):
+            yield from _closing(job, rule, slot, option)
+        return
+    joins = (
+        []
+        if minutes is not None
+        else [j for j in job.joins if j.forbids and j.rule is not None and j.sets.get(slot, 0) & bit]
+    )
+    decisive = _decisive(job, slot, joins) or joins
+    spoken = False
+    for join in decisive:
+        finding = _joint(job, join, slot, option)
+        if finding is not None:
+            spoken = True
+            yield finding
+    if not spoken:
+        yield from _as_chain(job, option, minutes)
+
+
+def _closing(job: Screened, rule: Rule, slot: int, option: Option) -> Iterator[Finding]:
+    """What a rule that shuts out `option` in `slot` says, with nothing else picked."""
+    for binding in bindings(_read_roles(rule)):
+        if slot in binding.slots.values():
+            here = scene_with(job.scene, binding, {slot: option})
+            supplied = [{**here, **scene_with(job.scene, b, {slot: option})} for b in bindings(_need_roles(rule))]
+            finding = judge(rule, here, supplied if rule.needs else ())
+            if finding is not None:
+                yield finding
+                return
+    finding = judge(rule, job.scene)
+    if finding is not None:
+        yield finding
+
+
+def _decisive(job: Screened, slot: int, joins: Sequence[Join]) -> list[Join]:
+    """Those of `joins` that together shut out every option left in one other slot."""
+    covered: dict[int, int] = {}
+    for join in joins:
+        others = set(join.sets) - {slot}
+        if len(others) == 1:
+            (other,) = others
+            covered[other] = covered.get(other, 0) | join.sets[other]
+    closed = {other for other, mask in covered.items() if mask & job.left[other] == job.left[other]}
+    return [j for j in joins if set(j.sets) - {slot} <= closed and len(j.sets) == 2]
+
+
+def _joint(job: Screened, join: Join, slot: int, option: Option) -> Finding | None:
+    """What the rule of `join` says of `option` beside the first option that it shuts out with it."""
+    picks = {slot: option}
+    for other, mask in join.sets.items():
+        if other != slot:
+            picks[other] = job.domains[other].options[(mask & -mask).bit_length() - 1]
+    assert join.rule is not None
+    for binding in bindings(_read_roles(join.rule)):
+        here = scene_with(job.scene, binding, picks)
+        supplied = [{**here, **scene_with(job.scene, b, picks)} for b in bindings(_need_roles(join.rule))]
+        finding = judge(join.rule, here, supplied if join.rule.needs else ())
+        if finding is not None:
+            return finding
+    return None
+
+
+def _as_chain(job: Screened, option: Option, minutes: float | None) -> Iterator[Finding]:
+    """What the rules about whole chains say where nothing speaks against the item itself."""
+    assert option.entry is not None
+    chain: dict[str, object] = {"id": option.entry.id, "name": option.entry.name, "possible": minutes is not None}
+    if minutes is not None:
+        chain["ready_after_min"] = minutes + job.everywhere[1]
+    for rule in job.rules:
+        if CHAIN_ROLE in rule.roles():
+            finding = judge(rule, {**job.scene, CHAIN_ROLE: chain})
+            if finding is not None and finding.known:
+                yield finding

@@ -1,0 +1,134 @@
+"""A job and the knowledge in, ranked chains and reasons out."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
+
+from kb.clauses import Facts
+from kb.engine.domain import Domain, Option, domains
+from kb.engine.explain import chain_findings, exclusions
+from kb.engine.rank import CRITERIA, Ranking
+from kb.engine.screen import Screened, screen
+from kb.engine.slots import COATS, INDEX, SLOTS
+from kb.engine.solve import Label, fastest, k_best
+from kb.findings import Finding
+from kb.job import Job
+from kb.knowledge import Entry, Knowledge
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """One criterion of a chain's cost: its value in its unit, and the points that it adds."""
+
+    criterion: str
+    value: float
+    unit: str
+    points: int
+
+
+@dataclass(frozen=True)
+class Chain:
+    """One way to bond the gauge: what stands in each slot, what the rules say of it, and what it costs."""
+
+    rank: int
+    picks: tuple[Option, ...]
+    findings: tuple[Finding, ...]
+    score: tuple[Score, ...]
+    cost: int
+    ready_after_min: float
+
+    def pick(self, slot: str) -> Option:
+        return self.picks[INDEX[slot]]
+
+    @property
+    def coatings(self) -> tuple[Entry, ...]:
+        """The coats, innermost first."""
+        return tuple(e for slot in COATS if (e := self.picks[slot].entry) is not None)
+
+    @property
+    def cure(self) -> Facts:
+        return self.pick("adhesive").cure or {}
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The answer: chains best first; why each other item is in none is worked out when it is asked for."""
+
+    job: Job
+    knowledge: Knowledge
+    substrate: Entry
+    screened: Screened
+    chains: tuple[Chain, ...]
+
+    @cached_property
+    def excluded(self) -> list[tuple[Entry, list[Finding]]]:
+        """Every item that no chain for this job could use, with its findings."""
+        return exclusions(self.screened, fastest(self.screened.problem()))
+
+
+class Engine:
+    """The knowledge made ready for many jobs: the slots' options are laid out once."""
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+        self.domains: tuple[Domain, ...] = domains(knowledge)
+
+    def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:
+        """The job against every rule, before the search."""
+        scene: dict[str, Facts | None] = {
+            "substrate": substrate.facts,
+            **job.facts(substrate.facts),
+            "chain": {},
+        }
+        return screen(self.knowledge, scene, self.domains, Ranking.of(self.knowledge.tables["ranking"], prefer))
+
+    def plan(self, job: Job, substrate: Entry, top: int = 3, prefer: str | None = None) -> Plan:
+        """The `top` best chains for `job` on `substrate`; none where the rules leave none."""
+        screened = self.screened(job, substrate, prefer)
+        labels = k_best(screened.problem(), top)
+        chains = tuple(_chain(screened, rank, label) for rank, label in enumerate(labels, start=1))
+        return Plan(job, self.knowledge, substrate, screened, chains)
+
+    def feasible(self, job: Job, substrate: Entry) -> bool:
+        """Whether any chain exists."""
+        return bool(k_best(self.screened(job, substrate).problem(), 1))
+
+
+def _chain(screened: Screened, rank: int, label: Label) -> Chain:
+    _, positions, minutes = label
+    picks = tuple(domain.options[p] for domain, p in zip(screened.domains, positions, strict=True))
+    findings = tuple(chain_findings(screened.rules, screened.scene, picks))
+    cost = label[0] + screened.everywhere[0]
+    return Chain(rank, picks, findings, _score(screened, picks, findings), cost, minutes + screened.everywhere[1])
+
+
+def _score(screened: Screened, picks: tuple[Option, ...], findings: tuple[Finding, ...]) -> tuple[Score, ...]:
+    """The chain's cost told by criterion, counted from what stands in the chain and not from the search."""
+    ranking = screened.ranking
+    service: Mapping[str, Any] = screened.scene["service"] or {}
+    values = dict.fromkeys(CRITERIA, 0.0)
+    points = dict.fromkeys(CRITERIA, 0)
+    units = {"time to ready": "min", "temperature headroom": "degC", "steps": "steps", "hazards": "hazards"}
+    margins: list[float] = []
+    for slot, option in zip(SLOTS, picks, strict=True):
+        for criterion, (value, _, cost) in ranking.of_option(slot, option, service).items():
+            points[criterion] += cost
+            if criterion == "temperature headroom":
+                margins.append(value)
+            else:
+                values[criterion] += value
+    for finding in findings:
+        criterion, cost = ranking.of_rule(finding.rule, finding.known)
+        values[criterion] += 1
+        points[criterion] += cost
+        if finding.known and finding.rule.verdict == "need":
+            minutes = finding.wait_min + finding.rule.step_min
+            values["time to ready"] += minutes
+            points["time to ready"] += ranking.of_minutes(minutes)
+            if finding.rule.needs:
+                points[criterion] -= cost
+    values["temperature headroom"] = min(margins, default=0.0)
+    return tuple(Score(c, values[c], units.get(c, "findings"), points[c]) for c in CRITERIA)

@@ -1,0 +1,66 @@
+"""The slots of a chain, and the ways in which a rule's roles can stand on them.
+
+>>> [dict(b.slots) for b in bindings(frozenset({"over", "under"}))]
+[{'over': 9, 'under': 8}, {'over': 10, 'under': 9}]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from itertools import product
+
+from kb.rules import SLOT_ROLES
+
+SLOTS = (
+    "degreaser",
+    "abrasive_dry",
+    "abrasive_wet",
+    "conditioner",
+    "neutraliser",
+    "treatment",
+    "backing",
+    "adhesive",
+    "coating_1",
+    "coating_2",
+    "coating_3",
+)
+INDEX = {slot: i for i, slot in enumerate(SLOTS)}
+KIND_OF_SLOT = {slot: slot.split("_")[0] for slot in SLOTS}
+COATS = tuple(INDEX[f"coating_{n}"] for n in (1, 2, 3))
+
+
+@dataclass(frozen=True, slots=True)
+class Binding:
+    """One way in which roles stand on slots, and the slots that must then be empty (above the outermost coat)."""
+
+    slots: Mapping[str, int]
+    empty: tuple[int, ...] = ()
+
+
+@cache
+def bindings(roles: frozenset[str]) -> tuple[Binding, ...]:
+    """Every way in which the slot roles among `roles` can stand on slots, in a stable order; one for no slot role."""
+    choices: list[list[tuple[dict[str, int], tuple[int, ...]]]] = []
+    for role in sorted(roles & set(SLOT_ROLES)):
+        if role in ("under", "over"):
+            continue
+        ways = []
+        for slot in SLOT_ROLES[role]:
+            index = INDEX[slot]
+            above = tuple(c for c in COATS if c == index + 1) if role == "outer" else ()
+            ways.append(({role: index}, above))
+        choices.append(ways)
+    if roles & {"under", "over"}:
+        choices.append([({"over": upper, "under": upper - 1}, ()) for upper in COATS[1:]])
+    found = []
+    for way in product(*choices):
+        slots: dict[str, int] = {}
+        empty: tuple[int, ...] = ()
+        for placed, above in way:
+            slots |= placed
+            empty += above
+        if not set(empty) & set(slots.values()):
+            found.append(Binding(slots, empty))
+    return tuple(found)

@@ -1,0 +1,1 @@
+"""Answers for people and programs: JSON, text, sheets and pictures."""

@@ -1,0 +1,100 @@
+"""The answer to `plan` as the JSON document `tackroom.plan/1`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from kb.engine.conflict import Trouble
+from kb.engine.plan import Chain, Plan
+from kb.engine.slots import SLOTS
+from kb.procedure import Step, procedure
+from kb.resolve import Resolved
+from kb.words import finding_json
+
+ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
+
+
+def items_of(chain: Chain) -> dict[str, Any]:
+    """Item id by slot; None for an empty slot; coatings innermost first."""
+    items: dict[str, Any] = {slot: chain.pick(slot).id or None for slot in ITEM_SLOTS}
+    return {**items, "coatings": [coat.id for coat in chain.coatings]}
+
+
+def _families(chain: Chain) -> dict[str, Any]:
+    picked = {slot: chain.pick(slot).entry for slot in ITEM_SLOTS}
+    families: dict[str, Any] = {slot: entry.family if entry else None for slot, entry in picked.items()}
+    return {**families, "coatings": [coat.family for coat in chain.coatings]}
+
+
+def _step(step: Step) -> dict[str, Any]:
+    return {
+        "stage": step.stage,
+        "item": step.item,
+        "do": step.do,
+        "wait_s": _number(step.wait_s),
+        "wait_for": step.wait_for or None,
+        "must": list(step.must),
+        "never": list(step.never),
+        "rule": step.rule,
+        "limit": dict(step.limit) if step.limit else None,
+    }
+
+
+def _number(value: float) -> float | int:
+    return int(value) if float(value).is_integer() else round(value, 3)
+
+
+def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
+    """One chain as the document holds it."""
+    return {
+        "rank": chain.rank,
+        "items": items_of(chain),
+        "families": _families(chain),
+        "cure": {
+            "schedule": chain.cure["id"],
+            **{name: _number(chain.cure[name]) for name in ("temperature_c", "duration_min", "full_strength_min")},
+            "then_min": _number(chain.cure.get("then_min", 0.0)),
+            "post_cure_c": chain.cure.get("post_cure_c"),
+            "post_cure_min": _number(chain.cure.get("post_cure_min", 0.0)),
+            "service_max_c": chain.cure["service_max_c"],
+        },
+        "steps": [_step(step) for step in procedure(plan, chain)],
+        "findings": [finding_json(finding) for finding in chain.findings],
+        "score": [
+            {"criterion": s.criterion, "value": _number(s.value), "unit": s.unit, "points": s.points}
+            for s in chain.score
+        ],
+        "cost": chain.cost,
+        "ready_after_min": _number(chain.ready_after_min),
+    }
+
+
+def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[str, Any]:
+    """The whole answer. `trouble` holds conflict and relaxations where there is no chain."""
+    entry = resolved.entry
+    return {
+        "schema": "tackroom.plan/1",
+        "job": plan.job.model_dump(mode="json"),
+        "substrate": {
+            "id": entry.id,
+            "name": entry.name,
+            "family": entry.family,
+            "match": {"query": resolved.query, "how": resolved.how, "score": resolved.score},
+            "missing": list(resolved.missing),
+        },
+        "outcome": "planned" if plan.chains else "no-chain",
+        "chains": [chain_json(plan, chain) for chain in plan.chains],
+        "excluded": [
+            {
+                "item": item.id,
+                "kind": item.kind,
+                "family": item.family,
+                "findings": [finding_json(finding) for finding in findings],
+            }
+            for item, findings in plan.excluded
+        ],
+        "conflict": list(trouble.conflict_json()) if trouble else None,
+        "relaxations": [r.as_json() for r in trouble.relaxations] if trouble else [],
+        "notes": list(plan.knowledge.notes),
+        "knowledge": plan.knowledge.digest[:16],
+    }
