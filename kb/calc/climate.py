@@ -1,0 +1,75 @@
+"""The bench's air: dew point, and how far a part stands above it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any, Final
+
+import psychrolib
+
+from kb.calc.spec import Input, Spec, number
+
+psychrolib.SetUnitSystem(psychrolib.SI)
+
+# Magnus form over water, constants of Sonntag as used by the WMO: from memory.
+_MAGNUS_PA: Final = 611.2
+_MAGNUS_A: Final = 17.62
+_MAGNUS_B_C: Final = 243.12
+
+SPECS: Final = {
+    "dew-point": Spec(
+        inputs={
+            "air_temperature_c": Input("degC, dry bulb", number(at_least=-60, at_most=100)),
+            "relative_humidity_pct": Input(
+                "%, above 0 to 100; over ice where the air is below 0 degC", number(above=0, at_most=100)
+            ),
+            "part_temperature_c": Input("degC, optional: the part's surface", number(at_least=-273.15)),
+        },
+        results={
+            "dew_point_c": "degC at which moisture first settles: as dew, below 0 degC as frost",
+            "phase": "dew (over water) or frost (over ice)",
+            "over_water_c": "degC, dew point over water; below 0 degC lower than the frost point",
+            "margin_c": "K that the part stands above dew_point_c; only where part_temperature_c is given",
+        },
+        source="ASHRAE Handbook Fundamentals 2017 ch. 1 eq. 5 and 6, through psychrolib; "
+        "over supercooled water the Magnus form with constants from memory",
+        sources=("ashrae-fundamentals-2017",),
+    )
+}
+
+
+def dew_point(
+    air_temperature_c: float, relative_humidity_pct: float, part_temperature_c: float | None = None
+) -> Mapping[str, Any]:
+    """Dew point [degC] of air at `air_temperature_c` [degC] and `relative_humidity_pct` [%].
+
+    Below 0 degC what settles first is frost, and the frost point (over ice) lies above the dew point over water:
+    `dew_point_c` is the higher of the two, since a part above it stays dry; `over_water_c` is the other.
+    Raises ValueError outside the equations' range; perfectly dry air (0 %) has no dew point.
+
+    Source: ASHRAE Handbook Fundamentals 2017 ch. 1, through psychrolib.
+
+    >>> found = dew_point(22, 45, part_temperature_c=22)
+    >>> round(found["dew_point_c"], 1), found["phase"], round(found["margin_c"], 1)
+    (9.5, 'dew', 12.5)
+    >>> found = dew_point(10, 40)
+    >>> round(found["dew_point_c"], 1), found["phase"], round(found["over_water_c"], 1)
+    (-2.6, 'frost', -3.0)
+    """
+    vapour_pa = psychrolib.GetVapPresFromRelHum(air_temperature_c, relative_humidity_pct / 100)
+    dew = psychrolib.GetTDewPointFromVapPres(air_temperature_c, vapour_pa)
+    frost = dew < 0
+    found = {
+        "dew_point_c": dew,
+        "phase": "frost" if frost else "dew",
+        "over_water_c": _over_water(vapour_pa) if frost else dew,
+    }
+    if part_temperature_c is not None:
+        found["margin_c"] = part_temperature_c - dew
+    return found
+
+
+def _over_water(vapour_pa: float) -> float:
+    exponent = math.log(vapour_pa / _MAGNUS_PA)
+    return _MAGNUS_B_C * exponent / (_MAGNUS_A - exponent)
