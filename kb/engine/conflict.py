@@ -16,7 +16,6 @@ from kb.engine.plan import Chain, Engine, Plan
 from kb.engine.requirements import Requirement, requirements
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
-from kb.words import shown
 
 #: No more plans than this are tried; what was found until then is given, and said to be incomplete.
 MOST_PLANS = 1500
@@ -31,27 +30,6 @@ class Relaxation:
     gives: Chain
     asks: float
 
-    def as_json(self) -> dict[str, Any]:
-        from kb.report.plan_json import items_of
-
-        change = [{"field": field, "from": old, "to": new} for field, old, new in self.changes]
-        return {"change": change, "gives": items_of(self.gives), "message": self.message()}
-
-    def message(self) -> str:
-        """The changes in one sentence."""
-        said = " and ".join(_said(*change) for change in self.changes)
-        adhesive = self.gives.pick("adhesive").entry
-        return f"{said[0].upper()}{said[1:]}: then {adhesive.name if adhesive else 'a chain'} serves."
-
-
-def _said(field: str, old: Any, new: Any) -> str:
-    name, _, word = field.partition(": ")
-    if word:
-        return f"do without {word} ({name})"
-    if new is None:
-        return f"do without {name} (asked: {shown(old)})"
-    return f"change {name} from {shown(old)} to {shown(new)}"
-
 
 @dataclass(frozen=True)
 class Trouble:
@@ -62,13 +40,6 @@ class Trouble:
     substrate: str
     plans: int
     complete: bool
-
-    def conflict_json(self) -> Iterator[dict[str, Any]]:
-        """The requirements of the conflict; the substrate itself where nothing else would help."""
-        for requirement in self.conflict:
-            yield {"field": requirement.field, "value": requirement.asked}
-        if not self.conflict:
-            yield {"field": "part.substrate", "value": self.substrate}
 
 
 class OutOfPlans(Exception):
@@ -113,7 +84,7 @@ class _Search:
         return Trouble(conflict, tuple(found), self.substrate.id, self.plans, complete)
 
     def conflict(self, job: Job, asked: Sequence[Requirement]) -> tuple[Requirement, ...]:
-        """A minimal set of `asked` that can't all be met: each requirement is let go unless it is needed for the clash."""
+        """A minimal set of `asked` that can't all be met: what the clash does not need is let go."""
         kept: list[Requirement] = []
         for requirement in asked:
             without = requirement.let_go(job)
@@ -167,7 +138,7 @@ class _Search:
         return Relaxation(changes, best[0], sum(_asks(*change) for change in changes))
 
     def _least(self, r: Requirement, values: dict[str, Any], changed: Callable[[], Job]) -> Any:
-        """The value nearest to what was asked, among the limits that rules compare it with, that still gives a chain."""
+        """The value nearest to what was asked, among the limits that rules compare it with, that gives a chain."""
         scale = 60.0 if r.field == "limits.ready_within_h" else 1.0
         toward = _direction(r)
         limits = {value / scale for value in limits_of(self.engine.knowledge, r.fact or "")}

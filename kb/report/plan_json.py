@@ -6,18 +6,10 @@ from typing import Any
 
 from kb.engine.conflict import Trouble
 from kb.engine.plan import Chain, Plan
-from kb.engine.slots import SLOTS
 from kb.procedure import Step, procedure
+from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json
 from kb.resolve import Resolved
 from kb.words import finding_json
-
-ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
-
-
-def items_of(chain: Chain) -> dict[str, Any]:
-    """Item id by slot; None for an empty slot; coatings innermost first."""
-    items: dict[str, Any] = {slot: chain.pick(slot).id or None for slot in ITEM_SLOTS}
-    return {**items, "coatings": [coat.id for coat in chain.coatings]}
 
 
 def _families(chain: Chain) -> dict[str, Any]:
@@ -93,8 +85,8 @@ def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[s
             }
             for item, findings in plan.excluded
         ],
-        "conflict": list(trouble.conflict_json()) if trouble else None,
-        "relaxations": [r.as_json() for r in trouble.relaxations] if trouble else [],
+        "conflict": conflict_json(trouble) if trouble else None,
+        "relaxations": [relaxation_json(r) for r in trouble.relaxations] if trouble else [],
         "notes": list(plan.knowledge.notes),
         "knowledge": plan.knowledge.digest[:16],
     }

@@ -1,0 +1,5 @@
+"""`python -m kb` is `tackroom`."""
+
+from kb.cli import main
+
+main()

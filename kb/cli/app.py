@@ -1,0 +1,202 @@
+"""The commands `plan`, `demo`, `list`, `show`, `identify`, `rules`, `lint` and `calc`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from kb.cli.common import print_json, print_text, workspace_of
+from kb.errors import ACT, NO_CHAIN, BadInput
+
+app = typer.Typer(
+    add_completion=False,
+    no_args_is_help=True,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    help="Picks, proves and explains the chain of materials that bonds a strain gauge.",
+)
+
+AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
+Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
+
+
+@app.command()
+def plan(
+    job: Annotated[Path | None, typer.Argument(help="The job file (TOML).")] = None,
+    substrate: Annotated[str | None, typer.Option(help="Quick question: what the part is made of.")] = None,
+    temperature: Annotated[
+        tuple[float, float] | None, typer.Option(help="Quick question: lowest and highest, degC.")
+    ] = None,
+    exposure: Annotated[list[str] | None, typer.Option(help="Quick question: an exposure; may be repeated.")] = None,
+    days: Annotated[float | None, typer.Option(help="Quick question: days in service.")] = None,
+    ready_within: Annotated[float | None, typer.Option(help="Quick question: hours until it must be ready.")] = None,
+    top: Annotated[int, typer.Option(min=1, max=1000, help="How many chains.")] = 3,
+    prefer: Annotated[
+        str | None, typer.Option(help="What counts more: time, headroom, few-hazards, few-steps.")
+    ] = None,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Rank the chains that suit a job, with steps and reasons."""
+    from kb.job import job_of, read_job
+
+    if (job is None) == (substrate is None):
+        raise BadInput("plan", "give either a job file or --substrate", "for instance: plan job.toml")
+    if job is not None:
+        _answer(read_job(job), str(job), top, prefer, as_json, workspace)
+        return
+    if temperature is None:
+        raise BadInput("plan", "--temperature is missing", "for instance: --temperature 10 60")
+    service: dict[str, Any] = {"temperature_c": list(temperature)}
+    if exposure:
+        service["exposures"] = exposure
+    if days is not None:
+        service["duration_days"] = days
+    asked: dict[str, Any] = {"job": {"name": "quick question"}, "part": {"substrate": substrate}, "service": service}
+    if ready_within is not None:
+        asked["limits"] = {"ready_within_h": ready_within}
+    _answer(job_of(asked, "options"), "options", top, prefer, as_json, workspace)
+
+
+def _answer(job: Any, where: str, top: int, prefer: str | None, as_json: bool, workspace: Path | None) -> None:
+    from kb import knowledge, resolve
+    from kb.engine.plan import Engine
+
+    known = knowledge.load(workspace_of(workspace))
+    prefers = known.tables["ranking"]["prefer"]
+    if prefer is not None and prefer not in prefers:
+        raise BadInput("--prefer", f"'{prefer}' is not a preference", f"one of: {', '.join(prefers)}")
+    resolved = resolve.substrate(job.part.substrate, known, f"{where}: part.substrate")
+    engine = Engine(known)
+    plan = engine.plan(job, resolved.entry, top, prefer)
+    trouble = None
+    if not plan.chains:
+        from kb.engine.conflict import trouble as find_trouble
+
+        trouble = find_trouble(engine, plan)
+    if as_json:
+        from kb.report.plan_json import plan_json
+
+        print_json(plan_json(plan, resolved, trouble))
+    else:
+        from kb.report.plan_text import plan_text
+
+        print_text(plan_text(plan, resolved, trouble))
+    if not plan.chains:
+        raise typer.Exit(NO_CHAIN)
+
+
+@app.command()
+def demo(
+    name: Annotated[str | None, typer.Argument(help="One of the demo's jobs; left out: the board.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Plan a job of the invented lab that the examples live in."""
+    from kb.demo import jobs
+
+    known = jobs()
+    chosen = name or next(iter(known))
+    if chosen not in known:
+        raise BadInput("demo", f"there is no demo job '{chosen}'", f"one of: {', '.join(known)}")
+    from kb.job import read_job
+
+    _answer(read_job(known[chosen]), known[chosen].name, 3, None, as_json, None)
+
+
+@app.command("list")
+def list_items(
+    kind: Annotated[str | None, typer.Argument(help="substrate, degreaser, adhesive, coating, …")] = None,
+    family: Annotated[str | None, typer.Option(help="Only this family.")] = None,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """List catalog items."""
+    from kb import knowledge
+    from kb.report.items import items_json, items_text, select
+
+    chosen = select(knowledge.load(workspace_of(workspace)), kind, family)
+    if as_json:
+        print_json(items_json(chosen))
+    else:
+        print_text(items_text(chosen))
+
+
+@app.command()
+def show(item: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
+    """Show everything that is known of an item."""
+    from kb import knowledge, resolve
+    from kb.report.items import item_json, item_text
+    from kb.vocabulary import KINDS
+
+    known = knowledge.load(workspace_of(workspace))
+    entry = resolve.item(item, known, "show", KINDS).entry
+    if as_json:
+        print_json(item_json(entry, known))
+    else:
+        print_text(item_text(entry, known))
+
+
+@app.command()
+def identify(words: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
+    """Find the materials that words may mean, best first."""
+    from kb import knowledge
+    from kb.identify import identify as find
+    from kb.report.items import matches_json, matches_text
+
+    matches = find(words, knowledge.load(workspace_of(workspace)))
+    if as_json:
+        print_json(matches_json(words, matches))
+    else:
+        print_text(matches_text(words, matches))
+    if not matches:
+        raise typer.Exit(ACT)
+
+
+@app.command()
+def rules(as_json: AsJson = False, workspace: Workspace = None) -> None:
+    """List every rule with its verdict and basis."""
+    from kb.compiled import roots
+    from kb.report.rules import rules_json, rules_text
+
+    where = roots(workspace_of(workspace))
+    if as_json:
+        print_json(rules_json(where))
+    else:
+        print_text(rules_text(where))
+
+
+@app.command()
+def lint(as_json: AsJson = False, workspace: Workspace = None) -> None:
+    """Check the knowledge: rules that don't prove themselves, dead items, uncited sources, and more."""
+    from kb.compiled import roots
+    from kb.lint import lint as run
+
+    problems = run(roots(workspace_of(workspace)))
+    if as_json:
+        rows = [{"check": p.check, "where": p.where, "what": p.what} for p in problems]
+        print_json({"schema": "tackroom.lint/1", "problems": rows})
+    else:
+        print_text("".join(f"{p}\n" for p in problems) or "Nothing to mend.\n")
+    if problems:
+        raise typer.Exit(ACT)
+
+
+@app.command()
+def calc(
+    name: Annotated[str | None, typer.Argument(help="A calculation; left out: list them.")] = None,
+    inputs: Annotated[str, typer.Option(help='The inputs as JSON: {"air_temperature_c": 20}.')] = "{}",
+    as_json: AsJson = False,
+) -> None:
+    """Run a named calculation, with its inputs and source shown."""
+    from kb.report.calculations import calculation_json, calculation_text, list_json, list_text
+
+    if name is None:
+        print_json(list_json()) if as_json else print_text(list_text())
+        return
+    document = calculation_json(name, inputs)
+    if as_json:
+        print_json(document)
+    else:
+        print_text(calculation_text(document))

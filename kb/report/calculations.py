@@ -1,0 +1,48 @@
+"""Named calculations for programs and people."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from kb import calc
+from kb.errors import BadInput
+
+
+def calculation_json(name: str, inputs: str) -> dict[str, Any]:
+    """`tackroom.calc/1` for one calculation, its inputs given as a JSON object."""
+    try:
+        given = json.loads(inputs)
+    except (ValueError, RecursionError) as fault:
+        raise BadInput("--inputs", f"is not JSON: {fault}", "for instance: '{\"air_temperature_c\": 20}'") from None
+    if not isinstance(given, dict):
+        raise BadInput("--inputs", "is not a JSON object", "for instance: '{\"air_temperature_c\": 20}'")
+    return {"schema": "tackroom.calc/1", **calc.run(name, given)}
+
+
+def calculation_text(document: dict[str, Any]) -> str:
+    """Inputs, results and source, a line each."""
+    lines = [document["name"]]
+    lines += [f"  {name:<28} {value}" for name, value in document["inputs"].items()]
+    lines += [f"  = {name:<26} {value}" for name, value in document["result"].items()]
+    lines += [f"  source: {document['source']}"]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def list_json() -> dict[str, Any]:
+    """Every calculation with its inputs and results."""
+    known = [calc.describe(name) for name in calc.names()]
+    rows = [
+        {"name": c.name, "title": c.title, "inputs": dict(c.inputs), "results": dict(c.results), "source": c.source}
+        for c in known
+    ]
+    return {"schema": "tackroom.calcs/1", "calculations": rows}
+
+
+def list_text() -> str:
+    """One block a calculation."""
+    lines: list[str] = []
+    for row in list_json()["calculations"]:
+        lines += [f"{row['name']}: {row['title']}", f"    inputs:  {', '.join(row['inputs'])}"]
+        lines += [f"    results: {', '.join(row['results'])}"]
+    return "".join(f"{line}\n" for line in lines)

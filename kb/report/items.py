@@ -1,0 +1,138 @@
+"""Catalog items for programs and people: lists, one item whole, and what words may mean."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any
+
+from kb.errors import BadInput, nearest
+from kb.identify import Match
+from kb.knowledge import Entry, Knowledge
+from kb.vocabulary import FAMILIES, KINDS
+from kb.words import shown
+
+
+def select(knowledge: Knowledge, kind: str | None, family: str | None) -> list[Entry]:
+    """The entries of a kind and family, in catalog order; BadInput for a word that is neither."""
+    if kind is not None and kind not in KINDS:
+        singular = kind[:-1] if kind.endswith("s") else kind
+        raise BadInput("list", f"'{kind}' is no kind of item", nearest(singular, KINDS) or f"kinds: {', '.join(KINDS)}")
+    families = [f for k, names in FAMILIES.items() if kind in (None, k) for f in names]
+    if family is not None and family not in families:
+        raise BadInput(
+            "list", f"'{family}' is no family", nearest(family, families) or f"families: {', '.join(families)}"
+        )
+    return [e for e in knowledge.entries.values() if kind in (None, e.kind) and family in (None, e.family)]
+
+
+def nested(facts: Mapping[str, Any]) -> dict[str, Any]:
+    """Flat facts as the nested tables that they were written as.
+
+    >>> nested({"id": "x", "hansen.d": 18.0, "hansen.p": 1.0, "pair": (1, 2)})
+    {'id': 'x', 'hansen': {'d': 18.0, 'p': 1.0}, 'pair': [1, 2]}
+    """
+    tree: dict[str, Any] = {}
+    for path, value in facts.items():
+        *tables, name = path.split(".")
+        here = tree
+        for table in tables:
+            here = here.setdefault(table, {})
+        here[name] = _listed(value)
+    return tree
+
+
+def _listed(value: Any) -> Any:
+    if isinstance(value, (list, tuple)):
+        return [_listed(v) for v in value]
+    return {k: _listed(v) for k, v in value.items()} if isinstance(value, Mapping) else value
+
+
+def items_json(entries: Sequence[Entry]) -> dict[str, Any]:
+    """`tackroom.items/1`."""
+    return {"schema": "tackroom.items/1", "items": [nested(e.facts) for e in entries]}
+
+
+def items_text(entries: Sequence[Entry]) -> str:
+    """One line an item, grouped by kind."""
+    lines: list[str] = []
+    kind = ""
+    for entry in entries:
+        if entry.kind != kind:
+            kind = entry.kind
+            lines.append(kind.upper())
+        lines.append(f"  {entry.id:<42} {entry.family:<24} {entry.name}")
+    return "".join(f"{line}\n" for line in [*lines, f"{len(entries)} items"])
+
+
+def sources_of(entry: Entry, knowledge: Knowledge) -> dict[str, Any]:
+    """Every source that the entry cites, whole, by id."""
+    ids = {citation["id"] for citation in entry.facts.get("sources", ())}
+    ids |= {fb["source"] for fb in entry.facts.get("field_basis", ()) if fb.get("source")}
+    ids |= {limit["source"] for limit in entry.facts.get("limits", ())}
+    return {i: dict(knowledge.sources[i]) for i in sorted(ids) if i in knowledge.sources}
+
+
+def item_json(entry: Entry, knowledge: Knowledge) -> dict[str, Any]:
+    """`tackroom.item/1`: every known field, and the sources that they rest on."""
+    return {"schema": "tackroom.item/1", "item": nested(entry.facts), "sources": sources_of(entry, knowledge)}
+
+
+def item_text(entry: Entry, knowledge: Knowledge) -> str:
+    """Every known fact of an item, a line each, with what it rests on."""
+    basis_of = {
+        name: fb["basis"]
+        + (f": {fb['source']}" if fb.get("source") else "")
+        + (f", {fb['locator']}" if fb.get("locator") else "")
+        for fb in entry.facts.get("field_basis", ())
+        for name in fb["fields"]
+    }
+    lines = [f"{entry.name} ({entry.kind}, {entry.family})", str(entry.facts.get("summary", "")), ""]
+    skipped = {
+        "id",
+        "kind",
+        "family",
+        "name",
+        "summary",
+        "field_basis",
+        "basis",
+        "sources",
+        "schedules",
+        "limits",
+        "house",
+    }
+    for path, value in entry.facts.items():
+        if path in skipped or value in ((), "", {}):
+            continue
+        basis = basis_of.get(path) or basis_of.get(path.partition(".")[0])
+        text = ", ".join(f"{k} {shown(v)}" for k, v in value.items()) if isinstance(value, Mapping) else _rows(value)
+        lines.append(f"  {path:<28} {text}" + (f"   [{basis}]" if basis else ""))
+    for name in ("schedules", "limits"):
+        for row in entry.facts.get(name, ()):
+            known = ", ".join(f"{k} {shown(v)}" for k, v in row.items() if v is not None)
+            lines.append(f"  {name[:-1]:<28} {known}")
+    lines += ["", f"Basis: {entry.facts['basis']}, where nothing else is said."]
+    lines += [f"Source {i}: {s['title']}, {s['edition']}" for i, s in sources_of(entry, knowledge).items()]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _rows(value: Any) -> str:
+    if isinstance(value, tuple) and value and isinstance(value[0], Mapping):
+        return "; ".join(", ".join(f"{k} {shown(v)}" for k, v in row.items()) for row in value)
+    return shown(value)
+
+
+def matches_json(words: str, matches: Sequence[Match]) -> dict[str, Any]:
+    """`tackroom.identify/1`."""
+    return {"schema": "tackroom.identify/1", "query": words, "matches": list(_matches(matches))}
+
+
+def _matches(matches: Sequence[Match]) -> Iterator[dict[str, Any]]:
+    for m in matches:
+        yield {"id": m.entry.id, "name": m.entry.name, "family": m.entry.family, "how": m.how, "score": m.score}
+
+
+def matches_text(words: str, matches: Sequence[Match]) -> str:
+    """What words may mean, a line each."""
+    if not matches:
+        return f"Nothing in the catalog is near '{words}'. Describe it: substrate = {{ like = ..., family = ... }}\n"
+    return "".join(f"{m.score:5.1f}  {m.entry.id:<36} {m.entry.family:<22} {m.entry.name} ({m.how})\n" for m in matches)

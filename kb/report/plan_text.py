@@ -1,0 +1,239 @@
+"""The answer to `plan` for a terminal: the chain first, then why, steps, cautions, and what was refused."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator
+
+from kb.engine.conflict import Trouble
+from kb.engine.plan import Chain, Plan
+from kb.engine.slots import SLOTS
+from kb.findings import Finding
+from kb.procedure import procedure
+from kb.report.trouble import conflict_words, relaxation_words
+from kb.resolve import Resolved
+from kb.rules import STAGE_OF_SLOT
+from kb.words import message, shown
+
+WIDTH = 96
+_LABELS = {
+    "degreaser": "Degrease with",
+    "abrasive_dry": "Abrade dry with",
+    "abrasive_wet": "Abrade wet with",
+    "conditioner": "Condition with",
+    "neutraliser": "Neutralise with",
+    "treatment": "Treat with",
+    "backing": "Gauge backing",
+    "adhesive": "Bond with",
+}
+STANDING = (
+    "Class values only: the data sheet of the item on your shelf rules. Read its safety data sheet; local rules "
+    "come first; leave to licensed practice what the law or the hazard asks for."
+)
+
+
+def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
+    """The whole answer as lines of text."""
+    lines = list(_head(plan, resolved))
+    if plan.chains:
+        first = plan.chains[0]
+        lines += [*_chain(first), ""]
+        lines += [*_why_first(plan), ""]
+        lines += ["STEPS", *_steps(plan, first), ""]
+        lines += list(_read_this(first))
+        lines += list(_others(plan))
+    elif trouble is not None:
+        lines += list(_trouble(trouble))
+    lines += list(_refused(plan))
+    lines += [*(_wrapped(note, "Note: ") for note in plan.knowledge.notes), _wrapped(STANDING, "")]
+    return "\n".join(lines) + "\n"
+
+
+def _wrapped(text: str, lead: str, indent: int | None = None) -> str:
+    hang = " " * (len(lead) if indent is None else indent)
+    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False)
+
+
+def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
+    service, part = plan.job.service, plan.job.part
+    yield f"{plan.job.job.name}"
+    how = (
+        "" if resolved.how == "id" else f" (you wrote '{resolved.query}': {resolved.how}, {resolved.score:.0f} of 100)"
+    )
+    yield _wrapped(f"{resolved.entry.name}{how}", "Part:    ")
+    low, high = service.temperature_c
+    peak = (
+        f", peak {shown(service.peak.temperature_c)} degC for {shown(service.peak.duration_h)} h"
+        if service.peak
+        else ""
+    )
+    asked = (
+        f"{shown(low)} to {shown(high)} degC{peak}, {', '.join(service.exposures)}, "
+        f"{shown(service.duration_days)} days, {service.measurement}, "
+        f"surface {', '.join(part.surface)}, clamping {part.clamping}"
+    )
+    yield _wrapped(asked, "Service: ")
+    if resolved.missing:
+        yield _wrapped(", ".join(resolved.missing), "Not known of the part: ")
+    yield ""
+
+
+def _chain(chain: Chain) -> Iterator[str]:
+    yield f"CHAIN {chain.rank}   ready after {duration(chain.ready_after_min)}   cost {chain.cost} points"
+    omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
+    for slot in SLOTS:
+        option = chain.pick(slot)
+        if option.entry is not None:
+            label = _LABELS.get(slot, f"Coat {slot[-1]}")
+            grade = f" [{_scale(option.entry.facts)}]" if option.entry.kind == "abrasive" else ""
+            yield _wrapped(f"{option.entry.name}{grade}", f"  {label:<16} ")
+            if slot == "adhesive":
+                cure = chain.cure
+                post = (
+                    f", then {shown(cure['post_cure_c'])} degC for {duration(cure['post_cure_min'])}"
+                    if cure.get("post_cure_min")
+                    else ""
+                )
+                yield (
+                    f"  {'Cure':<16} {duration(cure['duration_min'])} at {shown(cure['temperature_c'])} degC{post}; "
+                    f"full strength after {duration(cure['full_strength_min'])}"
+                )
+        elif (finding := omitted.get(STAGE_OF_SLOT.get(slot, ""))) is not None:
+            yield _wrapped(f"nothing: {message(finding)} [{finding.rule.id}]", f"  {_LABELS.get(slot, 'Coat'):<16} ")
+
+
+def _scale(facts: object) -> str:
+    known = dict(facts)  # type: ignore[call-overload]
+    if known.get("scale") in (None, "none"):
+        return str(known.get("form", ""))
+    mean = f", mean grain {shown(known['mean_um'])} um" if "mean_um" in known else ""
+    return f"{known['scale'].upper()} {known['grade']}{mean}"
+
+
+def duration(minutes: float) -> str:
+    """Minutes in the unit that a person would use.
+
+    >>> duration(3), duration(90), duration(1500), duration(0.5)
+    ('3 min', '1.5 h', '25 h', '30 s')
+    """
+    if minutes < 1:
+        return f"{minutes * 60:.0f} s"
+    if minutes < 90:
+        return f"{shown(float(minutes))} min"
+    return f"{shown(round(minutes / 60, 1))} h" if minutes < 72 * 60 else f"{shown(round(minutes / 1440, 1))} days"
+
+
+def why_first(plan: Plan) -> str:
+    """One sentence: what put the first chain before the second."""
+    if len(plan.chains) < 2:
+        return "It is the only chain that the rules leave."
+    first, second = plan.chains[:2]
+    if first.cost == second.cost:
+        return "It costs as much as the next; between equals the order of the catalog decides."
+    gains = sorted(
+        ((b.points - a.points, a, b) for a, b in zip(first.score, second.score, strict=True)), key=lambda g: -g[0]
+    )
+    ahead = [g for g in gains if g[0] > 0]
+    behind = [g for g in gains if g[0] < 0]
+    told = [f"{a.criterion} ({_value(a)} against {_value(b)}: {gain} points)" for gain, a, b in ahead[:2]]
+    lost = f", though it is behind in {behind[-1][1].criterion} ({-behind[-1][0]} points)" if behind else ""
+    return f"It is ahead of the next by {second.cost - first.cost} points, through {' and '.join(told)}{lost}."
+
+
+def _value(score: object) -> str:
+    value, unit = score.value, score.unit  # type: ignore[attr-defined]
+    return duration(value) if unit == "min" else f"{shown(float(value))} {unit}"
+
+
+def _why_first(plan: Plan) -> Iterator[str]:
+    yield "WHY THIS ONE"
+    yield _wrapped(why_first(plan), "  ", 2)
+    yield "  " + ", ".join(f"{s.criterion} {s.points}" for s in plan.chains[0].score if s.points)
+
+
+def _steps(plan: Plan, chain: Chain) -> Iterator[str]:
+    stage = ""
+    for number, step in enumerate(procedure(plan, chain), start=1):
+        if step.stage != stage:
+            stage = step.stage
+            yield f"  {stage.upper()}"
+        yield _wrapped(step.do, f"  {number:>3}. ")
+        if step.wait_s:
+            yield f"       WAIT {duration(step.wait_s / 60)}" + (f" ({step.wait_for})" if step.wait_for else "")
+        for line in step.must:
+            yield _wrapped(line, "       must:  ")
+        for line in step.never:
+            yield _wrapped(line, "       never: ")
+
+
+def _basis(finding: Finding) -> str:
+    sources = f": {', '.join(finding.rule.sources)}" if finding.rule.sources else ""
+    return f"{finding.rule.basis}{sources}"
+
+
+def _read_this(chain: Chain) -> Iterator[str]:
+    cautions = [f for f in chain.findings if f.verdict in ("caution", "need")]
+    if not cautions:
+        return
+    yield "READ THIS"
+    for finding in cautions:
+        yield _wrapped(f"{message(finding)} [{finding.rule.id}; {_basis(finding)}]", f"  {finding.verdict}: ", 4)
+        yield _wrapped(finding.rule.because, "    ", 4)
+        for name, _, result, value in finding.calculations:
+            yield f"    {name}: {result} = {shown(float(value)) if isinstance(value, (int, float)) else value}"
+    yield ""
+
+
+def _others(plan: Plan) -> Iterator[str]:
+    if len(plan.chains) < 2:
+        return
+    yield "NEXT BEST"
+    for chain in plan.chains[1:]:
+        names = [option.entry.name for option in chain.picks if option.entry is not None]
+        yield _wrapped(
+            f"{' + '.join(names)}; ready after {duration(chain.ready_after_min)}, {chain.cost} points",
+            f"  {chain.rank}. ",
+            5,
+        )
+    yield ""
+
+
+def _trouble(trouble: Trouble) -> Iterator[str]:
+    yield "NO CHAIN"
+    yield _wrapped(conflict_words(trouble), "  ", 2)
+    if trouble.relaxations:
+        yield "  What would help, least first:"
+        for relaxation in trouble.relaxations:
+            yield _wrapped(relaxation_words(relaxation), "  - ", 4)
+    else:
+        yield "  No change of up to three of the job's requirements would help."
+    if not trouble.complete:
+        yield f"  Stopped after {trouble.plans} plans: there may be more."
+    yield ""
+
+
+def _refused(plan: Plan) -> Iterator[str]:
+    """What was refused, by kind and by the rule that closed it."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    said: dict[str, Finding] = {}
+    for item, findings in plan.excluded:
+        finding = findings[0]
+        groups.setdefault((item.kind, finding.rule.id), []).append(item.name)
+        said.setdefault(finding.rule.id, finding)
+    if not groups:
+        return
+    yield "REFUSED (each with its first reason; --json holds them all)"
+    kind = ""
+    for (of_kind, rule), names in sorted(groups.items(), key=lambda g: (_order(g[0][0]), g[0][1])):
+        if of_kind != kind:
+            kind = of_kind
+            yield f"  {kind}"
+        shown_names = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+        yield _wrapped(f"{said[rule].rule.title} [{rule}]: {shown_names}", "    - ", 6)
+    yield ""
+
+
+def _order(kind: str) -> int:
+    from kb.vocabulary import KINDS
+
+    return KINDS.index(kind)
