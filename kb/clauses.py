@@ -220,4 +220,8 @@ def _calculated(calculation: Calculation, scene: Scene) -> Any:
         return inputs
     from kb import calc
 
-    return calc.function(calculation.name)(**inputs).get(calculation.result, UNKNOWN)
+    try:
+        return calc.function(calculation.name)(**inputs).get(calculation.result, UNKNOWN)
+    except (ValueError, ArithmeticError):
+        # Outside the calculation's domain there is no result: not known, rather than false.
+        return UNKNOWN

@@ -21,18 +21,12 @@ from typing import Any
 
 from kb import __version__
 from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
+from kb.places import shipped
 from kb.rules import Rule
 
 FORM = 1
 _HEADER = f"tackroom knowledge {__version__} form {FORM} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
 _RACY_NS = 2_000_000_000
-
-
-def shipped() -> tuple[Path, Path]:
-    """The folders rules/ and generic_catalog/: inside the installed package, or beside it in a checkout."""
-    package = Path(__file__).resolve().parent
-    home = package / "data" if (package / "data" / "rules").is_dir() else package.parent
-    return home / "rules", home / "generic_catalog"
 
 
 def roots(workspace: Path | None) -> dict[str, Path]:

@@ -2,7 +2,7 @@
 
 from pathlib import Path
 
-from kb.compiled import shipped
+from kb.places import shipped
 
 
 def jobs() -> dict[str, Path]:

@@ -5,7 +5,7 @@ A finding is data. The sentences come from `kb.report.words`, the only place tha
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -126,3 +126,8 @@ def _who(role: str, scene: Scene) -> tuple[str, str]:
     if not facts:
         return "", ""
     return str(facts.get("id", "")), str(facts.get("name", facts.get("id", "")))
+
+
+def distinct(findings: Iterable[Finding]) -> list[Finding]:
+    """Each statement once, in order: what a reader wants to see."""
+    return list({finding.key(): finding for finding in reversed(list(findings))}.values())[::-1]

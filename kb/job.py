@@ -115,7 +115,7 @@ class Service(Table):
         low, high = self.temperature_c
         if low > high:
             raise ValueError(
-                f"temperature_c: the minimum {low:g} degC is above the maximum {high:g}; write [low, high]"
+                f"temperature_c: minimum {low:g} degC is above maximum {high:g} degC; write [low, high]"
             )
         if self.peak is not None and self.peak.temperature_c < high:
             raise ValueError(f"peak.temperature_c: {self.peak.temperature_c:g} degC is below the maximum {high:g} degC")

@@ -60,9 +60,9 @@ STAGE_OF_SLOT = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Rule:
-    """A rule as the engine holds it."""
+    """A rule as the engine holds it. Two are the same only if they are one: ids are unique."""
 
     id: str
     title: str

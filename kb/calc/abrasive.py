@@ -58,7 +58,7 @@ class Scale:
 
 @cache
 def _scales() -> dict[str, Scale]:
-    from kb.compiled import shipped
+    from kb.places import shipped
 
     path = shipped()[1] / "grit_scales.toml"
     found = {}

@@ -57,19 +57,22 @@ def dew_point(
     >>> round(found["dew_point_c"], 1), found["phase"], round(found["over_water_c"], 1)
     (-2.6, 'frost', -3.0)
     """
-    vapour_pa = psychrolib.GetVapPresFromRelHum(air_temperature_c, relative_humidity_pct / 100)
-    dew = psychrolib.GetTDewPointFromVapPres(air_temperature_c, vapour_pa)
+    dew = psychrolib.GetTDewPointFromRelHum(air_temperature_c, relative_humidity_pct / 100)
     frost = dew < 0
     found = {
         "dew_point_c": dew,
         "phase": "frost" if frost else "dew",
-        "over_water_c": _over_water(vapour_pa) if frost else dew,
+        "over_water_c": _over_water(air_temperature_c, relative_humidity_pct / 100) if frost else dew,
     }
     if part_temperature_c is not None:
         found["margin_c"] = part_temperature_c - dew
     return found
 
 
-def _over_water(vapour_pa: float) -> float:
-    exponent = math.log(vapour_pa / _MAGNUS_PA)
+def _over_water(air_c: float, humidity: float) -> float:
+    """Dew point over supercooled water [degC], by the Magnus form both ways."""
+    exponent = math.log(humidity) + _MAGNUS_A * air_c / (_MAGNUS_B_C + air_c)
+    if air_c < 0:
+        # There the humidity is over ice: the vapour is that share of the ice's pressure.
+        exponent = math.log(psychrolib.GetVapPresFromRelHum(air_c, humidity) / _MAGNUS_PA)
     return _MAGNUS_B_C * exponent / (_MAGNUS_A - exponent)

@@ -28,6 +28,7 @@ SPECS: Final = {
         },
         results={
             "curvature_per_m": "1/m, positive where layer 2 is on the inner side of the bend",
+            "magnitude_per_m": "1/m, curvature without its sign",
             "stress_1_mpa": "MPa in layer 1 at the bond, tension positive",
             "stress_2_mpa": "MPa in layer 2 at the bond, tension positive",
         },
@@ -82,6 +83,7 @@ def bilayer_curvature(
     force = 2 * per_mm * stiffness / height_mm
     return {
         "curvature_per_m": per_mm * 1000,
+        "magnitude_per_m": abs(per_mm) * 1000,
         "stress_1_mpa": -1000 * (force / thickness_1_mm + modulus_1_gpa * thickness_1_mm * per_mm / 2),
         "stress_2_mpa": 1000 * (force / thickness_2_mm + modulus_2_gpa * thickness_2_mm * per_mm / 2),
     }

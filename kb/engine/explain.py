@@ -36,9 +36,12 @@ def _need_roles(rule: Rule) -> frozenset[str]:
 
 
 def chain_findings(rules: Iterable[Rule], scene: Scene, picks: Sequence[Option]) -> list[Finding]:
-    """Everything that `rules` say of a chain, each statement once, in the order of the rules."""
+    """Everything that `rules` say of a chain, in the order of the rules.
+
+    A rule speaks once for each way in which it stands on the chain: twice of a paper that is used dry and wet.
+    """
     by_slot = dict(enumerate(picks))
-    found: dict[tuple[object, ...], Finding] = {}
+    found: list[Finding] = []
     for rule in rules:
         if CHAIN_ROLE in rule.roles():
             continue
@@ -54,8 +57,8 @@ def chain_findings(rules: Iterable[Rule], scene: Scene, picks: Sequence[Option])
             here = scene_with(scene, binding, by_slot)
             finding = judge(rule, here, [{**here, **s} for s in need_scenes] if need_scenes else ())
             if finding is not None:
-                found.setdefault(finding.key(), finding)
-    return list(found.values())
+                found.append(finding)
+    return found
 
 
 def exclusions(job: Screened, fastest: Sequence[Mapping[int, float]]) -> list[tuple[Entry, list[Finding]]]:

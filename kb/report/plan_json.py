@@ -6,6 +6,7 @@ from typing import Any
 
 from kb.engine.conflict import Trouble
 from kb.engine.plan import Chain, Plan
+from kb.findings import distinct
 from kb.procedure import Step, procedure
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json
 from kb.resolve import Resolved
@@ -51,7 +52,7 @@ def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
             "service_max_c": chain.cure["service_max_c"],
         },
         "steps": [_step(step) for step in procedure(plan, chain)],
-        "findings": [finding_json(finding) for finding in chain.findings],
+        "findings": [finding_json(finding) for finding in distinct(chain.findings)],
         "score": [
             {"criterion": s.criterion, "value": _number(s.value), "unit": s.unit, "points": s.points}
             for s in chain.score

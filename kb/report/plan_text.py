@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from kb.engine.conflict import Trouble
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import SLOTS
-from kb.findings import Finding
+from kb.findings import Finding, distinct
 from kb.procedure import procedure
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.resolve import Resolved
@@ -172,7 +172,7 @@ def _basis(finding: Finding) -> str:
 
 
 def _read_this(chain: Chain) -> Iterator[str]:
-    cautions = [f for f in chain.findings if f.verdict in ("caution", "need")]
+    cautions = [f for f in distinct(chain.findings) if f.verdict in ("caution", "need")]
     if not cautions:
         return
     yield "READ THIS"

@@ -1,0 +1,94 @@
+"""The job file: defaults, units, and one clear line for each kind of fault."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from kb.errors import BadInput
+from kb.job import NO_LIMIT_MIN, job_of, read_job
+
+
+def task(**tables: dict[str, Any]) -> dict[str, Any]:
+    """A small good job with `tables` laid over it."""
+    data: dict[str, Any] = {"part": {"substrate": "brass"}, "service": {"temperature_c": [0, 50]}}
+    for name, table in tables.items():
+        data[name] = {**data.get(name, {}), **table}
+    return data
+
+
+def test_defaults_are_filled_in() -> None:
+    job = job_of(task(), "t")
+    assert job.service.exposures == ("dry-air",)
+    assert (job.batch.boards, job.batch.confidence) == (1, 0.95)
+    assert job.model_dump(mode="json")["bench"]["air_temperature_c"] == 22.0
+    assert job.facts({})["limits"]["ready_within_min"] == NO_LIMIT_MIN
+
+
+def test_units_are_converted() -> None:
+    job = job_of(task(part={"thickness_mm": "0.25 in"}, service={"temperature_c": ["32 degF", "323.15 kelvin"]}), "t")
+    assert job.part.thickness_mm == pytest.approx(6.35)
+    assert job.service.temperature_c == (0.0, 50.0)
+
+
+@pytest.mark.parametrize(
+    ("data", "said"),
+    [
+        ({"part": {"substrate": "x"}}, "t: [service] is missing; every job needs [part] and [service]"),
+        (task(service={"exposures": ["sea-watter"]}), "did you mean 'sea-water-immersion'?"),
+        (
+            task(service={"expsures": ["dry-air"]}),
+            "t: service.expsures: there is no such field; did you mean 'exposures'?",
+        ),
+        (task(service={"temperature_c": [50, 0]}), "minimum 50 degC is above maximum 0 degC; write [low, high]"),
+        (task(service={"temperature_c": [float("nan"), 5]}), "temperature_c: nan is not a finite number"),
+        (task(service={"temperature_c": [float("inf"), 5]}), "temperature_c: inf is not a finite number"),
+        (task(service={"temperature_c": [-300, 5]}), "temperature_c: -300 degC is below absolute zero"),
+        (task(service={"temperature_c": ["5 kg", 9]}), "'5 kg' is not in a unit that converts to degC"),
+        (task(service={"temperature_c": ["warm", 9]}), "'warm' is not a number with a unit, such as '20 degC'"),
+        (task(service={"temperature_c": 20}), "t: service.temperature_c: should be a list, such as [a, b]"),
+        (task(service={"peak": {"temperature_c": 40}}), "peak.temperature_c: 40 degC is below the maximum 50 degC"),
+        (task(batch={"boards": -1}), "t: batch.boards: should be greater than or equal to 1 (given: -1)"),
+        (task(batch={"expected_yield": 1.5}), "t: batch.expected_yield: should be less than or equal to 1"),
+        (task(part={"surface": ["bear"]}), "'bear' is not a surface; did you mean 'bare'?"),
+        (task(part={"substrate": " "}), "part.substrate: is empty"),
+        (task(gauge={"backing": "kraft"}), "'kraft' is not a backing family"),
+        (task(limits={"exclude_hazards": ["isocynate"]}), "did you mean 'isocyanate'?"),
+        ({**task(), "serv": {}}, "t: serv: there is no such field; did you mean 'service'?"),
+    ],
+)
+def test_faults_are_one_line(data: dict[str, Any], said: str) -> None:
+    with pytest.raises(BadInput) as fault:
+        job_of(data, "t")
+    text = str(fault.value)
+    assert said in text
+    assert "\n" not in text
+    assert fault.value.exit_status == 2
+
+
+def test_files_that_are_no_job(tmp_path: Path) -> None:
+    (tmp_path / "broken.toml").write_text("[part\n")
+    (tmp_path / "latin.toml").write_bytes(b"name = '\xe9'")
+    for name, said in [
+        ("missing.toml", "no such file"),
+        ("broken.toml", "is not TOML"),
+        ("latin.toml", "not UTF-8"),
+        (".", "folder"),
+    ]:
+        with pytest.raises(BadInput, match=said):
+            read_job(tmp_path / name)
+
+
+def test_the_part_endures_no_more_than_its_material() -> None:
+    job = job_of(task(part={"max_process_temperature_c": 150}), "t")
+    assert job.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 90.0
+    assert job.facts({"max_temperature_c": 200.0})["part"]["max_process_temperature_c"] == 150.0
+    assert "max_process_temperature_c" not in job_of(task(), "t").facts({})["part"]
+
+
+def test_a_board_is_populated_unless_the_job_says_not() -> None:
+    board = {"carries_parts": True}
+    assert job_of(task(), "t").facts(board)["part"]["populated"] is True
+    assert job_of(task(part={"populated": False}), "t").facts(board)["part"]["populated"] is False
