@@ -47,6 +47,8 @@ def nearest(word: str, known: Iterable[str], cutoff: float = 70.0) -> str:
 
     choices = sorted(known)
     best = process.extractOne(word.lower(), choices, scorer=fuzz.ratio, score_cutoff=cutoff)
+    if best is None and 2 < len(word) < 5:
+        best = process.extractOne(word.lower(), choices, scorer=fuzz.ratio, score_cutoff=60)
     if best is None and len(word) >= 5:
         best = process.extractOne(word.lower(), choices, scorer=fuzz.partial_ratio, score_cutoff=85)
     return f"did you mean '{best[0]}'?" if best else ""

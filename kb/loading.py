@@ -96,7 +96,7 @@ def _fields_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> list[str]:
         inner = _model_in(here.model_fields[part].annotation)
         if inner is not None:
             here = inner
-    return list(here.model_fields)
+    return [field.alias or name for name, field in here.model_fields.items()]
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:
@@ -117,11 +117,11 @@ def toml_files(folder: Path) -> list[Path]:
 def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tuple[str, Item, Path]]:
     """Every item below `folder` (`KIND/ID.toml`) as (kind, item, path), in a stable order.
 
-    `base` holds the catalog that a house item's `like` may refer to.
+    `base` holds the catalog that a house item's `like` may refer to; its faults name the whole path.
     """
     for kind in MODELS:
         for path in toml_files(folder / kind):
-            shown = f"{folder.name}/{path.relative_to(folder)}"
+            shown = str(path) if base else f"{folder.name}/{path.relative_to(folder)}"
             item = load_item(kind, read_toml(path, shown), shown, base or {})
             if item.id != path.stem:
                 raise BadInput(shown, f"id: '{item.id}' is not the file's name", f"rename one of them to '{item.id}'")

@@ -209,7 +209,7 @@ def load_rules(folder: Path, house: bool = False) -> Iterator[tuple[Rule, RuleTa
     """Every rule below `folder` as (rule, table, path), in a stable order; ids are file names and unique."""
     seen: dict[str, str] = {}
     for path in toml_files(folder):
-        shown = f"{folder.name}/{path.relative_to(folder)}"
+        shown = str(path) if house else f"{folder.name}/{path.relative_to(folder)}"
         table = validated(RuleTable, read_toml(path, shown), shown)
         if table.id != path.stem:
             raise BadInput(shown, f"id: '{table.id}' is not the file's name", f"rename one of them to '{table.id}'")
