@@ -104,7 +104,7 @@ def test_a_house_rule_tightens(house: Path) -> None:
         ('fact = "degreaser.family"', 'fact = "solvent.family"', "'solvent.family' is not role.field"),
         ('is = "alcohol"', 'is = "alcohol"\nbelow = 3', "give exactly one operator"),
         ('is = "alcohol"', 'below = "three"', "below: 'three' is not a number"),
-        ('is = "alcohol"', 'iss = "alcohol"', "there is no such field; did you mean 'is'?"),
+        ('is = "alcohol"', 'iss = "alcohol"', "did you mean 'is'?"),
         ('about = ["degreaser"]', 'about = ["solvent"]', "about: 'solvent' is not a role"),
         ('verdict = "block"', 'verdict = "need"', "a need has exactly one of: needs, wait, step"),
         ('basis = "common-practice"', 'basis = "standard"', "needs at least one entry in sources"),
