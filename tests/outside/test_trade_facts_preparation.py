@@ -1,0 +1,119 @@
+"""Facts of the trade about preparing a surface, asked of the shipped items and rules as a user's job would ask them.
+
+Each is common practice with no source, or (where it says so) recalled by the author and to be confirmed.
+"""
+
+from collections.abc import Mapping
+from typing import Any
+
+import pytest
+
+from kb.findings import judge
+from kb.knowledge import load
+from kb.rules import SLOT_ROLES
+
+KNOWLEDGE = load()
+JOB: dict[str, Mapping[str, Any]] = {
+    "part": {"surface": ("bare",), "max_process_temperature_c": 400.0, "populated": False, "thickness_mm": 5.0,
+             "clamping": "any", "orientation": "horizontal"},
+    "service": {"low_c": 15.0, "high_c": 35.0, "peak_c": 35.0, "peak_h": 0.0, "exposures": ("dry-air",),
+                "duration_days": 7.0, "measurement": "static", "max_strain_ue": 2000.0},
+    "bench": {"air_temperature_c": 22.0, "relative_humidity_pct": 45.0, "part_temperature_c": 22.0,
+              "room_volume_m3": 60.0, "air_changes_per_h": 4.0},
+    "limits": {"ready_within_min": 1e12, "exclude_hazards": (), "outgassing": False},
+    "batch": {"installations": 1},
+    "gauge": {"backing": "any"},
+    "chain": {},
+}  # fmt: skip
+
+
+def said(verdict: str, substrate: str, slots: Mapping[str, str], part: Mapping[str, Any] | None = None) -> set[str]:
+    """Ids of the rules that say `verdict` (a block or need only where it shuts out) where these items meet."""
+    scene: dict[str, Mapping[str, Any] | None] = dict.fromkeys(SLOT_ROLES)
+    scene |= {**JOB, "part": {**JOB["part"], **(part or {})}, "substrate": KNOWLEDGE.entry(substrate).facts}
+    for slot, item in slots.items():
+        for role, places in SLOT_ROLES.items():
+            if slot in places:
+                scene[role] = KNOWLEDGE.entry(item).facts
+    findings = (judge(rule, scene) for rule in KNOWLEDGE.rules if rule.verdict != "prefer")
+    return {f.rule.id for f in findings if f and f.verdict == verdict and (f.closes or verdict == "caution")}
+
+
+@pytest.mark.parametrize(
+    ("substrate", "slots"),
+    [
+        ("polycarbonate", {"degreaser": "acetone"}),
+        ("acrylic-pmma", {"degreaser": "technical-toluene"}),
+        ("polystyrene", {"degreaser": "ethyl-acetate"}),
+        ("titanium-6al-4v", {"degreaser": "trichloroethylene"}),
+        ("magnesium-az31b", {"degreaser": "fluorinated-ether-dichloroethylene-blend"}),
+        ("concrete", {"degreaser": "white-spirit"}),
+        ("aluminium-6061", {"degreaser": "alkaline-detergent"}),
+        ("marble", {"conditioner": "mild-phosphoric-conditioner"}),
+        ("zinc-plated", {"conditioner": "mild-phosphoric-conditioner"}),
+        ("brass-c26000", {"neutraliser": "dilute-ammonia", "conditioner": "mild-citric-conditioner"}),
+        ("polycarbonate", {"neutraliser": "dilute-ammonia", "conditioner": "mild-citric-conditioner"}),
+        ("stainless-304", {"neutraliser": "dilute-ammonia", "conditioner": "deionised-water"}),
+        ("stainless-304", {"abrasive_dry": "steel-grit-blast"}),
+        ("fr4-laminate", {"abrasive_dry": "alumina-blast-f120"}),
+        ("polycarbonate", {"abrasive_dry": "silicon-carbide-p180"}),
+        ("carbon-epoxy-laminate", {"abrasive_dry": "silicon-carbide-p180"}),
+        ("alumina-96", {"abrasive_dry": "alumina-p320"}),
+        ("white-metal-lead-base", {"abrasive_wet": "silicon-carbide-cami-400"}),
+        ("stainless-304", {"abrasive_dry": "silicon-carbide-cami-600", "abrasive_wet": "silicon-carbide-cami-220"}),
+        ("fr4-laminate", {"treatment": "flame-treatment"}),
+        ("ptfe", {"treatment": "polyolefin-primer"}),
+    ],
+)
+def test_never_together(substrate: str, slots: dict[str, str]) -> None:
+    assert said("block", substrate, slots)
+
+
+@pytest.mark.parametrize(
+    ("substrate", "slots"),
+    [
+        ("stainless-304", {"degreaser": "acetone"}),
+        ("polycarbonate", {"degreaser": "heptane"}),
+        ("polycarbonate", {"degreaser": "aqueous-detergent"}),
+        ("solder-masked-board", {"degreaser": "isopropyl-alcohol"}),
+        ("titanium-6al-4v", {"degreaser": "acetone"}),
+        ("carbon-steel", {"conditioner": "mild-phosphoric-conditioner", "neutraliser": "dilute-ammonia"}),
+        ("brass-c26000", {"conditioner": "mild-citric-conditioner", "neutraliser": "bicarbonate"}),
+        ("solder-masked-board", {"abrasive_dry": "silicon-carbide-cami-400"}),
+        ("alumina-96", {"abrasive_dry": "diamond-film-30"}),
+        ("polypropylene", {"treatment": "polyolefin-primer"}),
+        ("ptfe", {"treatment": "sodium-naphthalene-etch"}),
+        ("glass-soda-lime", {"treatment": "silane-primer"}),
+        ("concrete", {"treatment": "epoxy-fill-coat"}),
+    ],
+)
+def test_customary_together(substrate: str, slots: dict[str, str]) -> None:
+    assert said("block", substrate, slots) == set()
+
+
+def test_alcohol_on_stressed_polycarbonate_is_allowed_with_a_warning() -> None:
+    """It lies outside the solubility sphere, and crazes all the same where the part is under stress."""
+    alcohol = {"degreaser": "isopropyl-alcohol"}
+    assert said("block", "polycarbonate", alcohol) == set()
+    assert "liquid-cracks-stressed-polymer" in said("caution", "polycarbonate", alcohol)
+
+
+def test_acid_must_be_followed_by_a_neutraliser_that_is_alkaline() -> None:
+    acid = {"conditioner": "mild-phosphoric-conditioner"}
+    assert "acid-must-be-neutralised" in said("need", "stainless-304", acid)
+    assert "acid-must-be-neutralised" in said("need", "stainless-304", {**acid, "neutraliser": "deionised-water-rinse"})
+    assert "acid-must-be-neutralised" not in said("need", "stainless-304", {**acid, "neutraliser": "bicarbonate"})
+
+
+@pytest.mark.parametrize("plastic", ["polyethylene-hd", "polypropylene", "acetal-copolymer", "ptfe", "rubber-epdm"])
+def test_low_energy_plastics_are_never_bonded_as_they_are(plastic: str) -> None:
+    scene = {"substrate": KNOWLEDGE.entry(plastic).facts, "adhesive": {"family": "epoxy-room-cure"}}
+    full = {**dict.fromkeys(SLOT_ROLES), **JOB, **scene}
+    needs = [judge(rule, full) for rule in KNOWLEDGE.rules if any("activates" in str(c) for c in rule.needs)]
+    assert any(finding is not None and finding.closes for finding in needs)
+
+
+def test_carbon_dust_is_kept_from_live_boards() -> None:
+    paper = {"abrasive_dry": "silicon-carbide-cami-400"}
+    assert said("block", "carbon-epoxy-laminate", paper, {"populated": True})
+    assert said("block", "carbon-epoxy-laminate", paper, {"populated": False}) == set()
