@@ -9,6 +9,8 @@ from collections.abc import Mapping
 from typing import Any
 
 Facts = Mapping[str, Any]
+#: Every name that `derived` may give.
+DERIVED = ("thickness_mm", "bond_line_mm", "hansen.dph", "volatile_pct", "substances", "solvent_families")
 
 
 def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:

@@ -193,6 +193,7 @@ class Job(BaseModel):
                 "max_process_temperature_c": min((t for t in endured if t is not None), default=None),
                 "populated": substrate.get("carries_parts", False) if populated is None else populated,
                 "thickness_mm": self.part.thickness_mm,
+                "thickness_known": self.part.thickness_mm is not None,
                 "clamping": self.part.clamping,
                 "orientation": self.part.orientation,
             },

@@ -65,7 +65,11 @@ def load(workspace: Path | None = None) -> Knowledge:
 
     Raises BadInput, naming file and field, where a file of the lab's own is broken.
     """
-    payload, digest = compiled.load(workspace)
+    return knowledge_of(*compiled.load(workspace))
+
+
+def knowledge_of(payload: Mapping[str, Any], digest: str) -> Knowledge:
+    """The knowledge in what `kb.build.build` gives."""
     return Knowledge(
         entries={e[0]: Entry(*e) for e in payload["entries"]},
         rules=tuple(compiled.unpack_rule(packed) for packed in payload["rules"]),

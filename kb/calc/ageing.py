@@ -42,7 +42,7 @@ SPECS: Final = {
         },
         results={
             "mkt_c": "degC, the constant temperature that ages alike",
-            "mean_c": "degC, the plain mean over the same time, never above mkt_c",
+            "mean_c": "degC, the plain mean over the same time; below mkt_c for any activation energy above 2 R T",
         },
         source="USP <1160>, formula as commonly reproduced; unequal spacing weighted by time",
         sources=("usp-1160",),

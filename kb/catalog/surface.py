@@ -119,7 +119,6 @@ class Abrasive(Item):
     dust: bool = Field(True, description="raises dust when used dry")
     embeds: bool | None = Field(None, description="grains stay in soft surfaces")
     ferrous: bool = False
-    steps_per_part: NotNegative = 1
     minutes: NotNegative = Field(2.0, description="minutes for one gauge position")
     pack_cm2: Positive | None = None
 

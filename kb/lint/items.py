@@ -1,0 +1,103 @@
+"""Checks on items, sources, and on the knowledge as a whole."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from kb import calc
+from kb.catalog import MODELS, Item
+from kb.coverage import used_items
+from kb.identify import folded
+from kb.knowledge import Entry
+from kb.lint.tree import Found, Tree
+
+#: Kinds whose classes are wide enough that a single figure would mislead.
+WIDE_KINDS = ("substrate", "adhesive", "coating")
+
+
+def cited(entry: Entry) -> Iterator[str]:
+    """Every source id that an entry names."""
+    yield from (citation["id"] for citation in entry.facts.get("sources", ()))
+    yield from (row["source"] for row in entry.facts.get("field_basis", ()) if row.get("source"))
+    yield from (row["source"] for row in entry.facts.get("limits", ()))
+
+
+def unknown_source(tree: Tree) -> Found:
+    """Citations of works that sources.toml doesn't hold."""
+    for entry in tree.entries.values():
+        for source in sorted(set(cited(entry)) - set(tree.sources)):
+            yield entry.id, f"cites '{source}', which is not in sources.toml; add it with what was seen"
+    for rule, _, where in tree.rules:
+        for source in sorted(set(rule.sources) - set(tree.sources)):
+            yield where, f"cites '{source}', which is not in sources.toml; add it with what was seen"
+
+
+def uncited_source(tree: Tree) -> Found:
+    """Works that nothing cites."""
+    used = {source for entry in tree.entries.values() for source in cited(entry)}
+    used |= {source for rule, _, _ in tree.rules for source in rule.sources}
+    used |= {source for name in calc.names() for source in calc.describe(name).sources}
+    used |= set(_strings(tree.tables))
+    for source in sorted(set(tree.sources) - used):
+        yield source, "is in sources.toml, and nothing cites it; take it out"
+
+
+def _strings(value: Any) -> Iterator[str]:
+    if isinstance(value, str):
+        yield value
+    elif isinstance(value, dict):
+        for inner in value.values():
+            yield from _strings(inner)
+    elif isinstance(value, (list, tuple)):
+        for inner in value:
+            yield from _strings(inner)
+
+
+def unread_fact(tree: Tree) -> Found:
+    """Fields that items fill and that no rule, step or table reads."""
+    read = {path.partition(".")[2].partition(".")[0] for rule, _, _ in tree.rules for path in rule.facts()}
+    read |= {path.partition(".")[2].partition(".")[0] for path, _ in tree.step_facts()}
+    read |= {part for text in _strings(tree.tables) for part in text.replace("{", ".").replace("}", ".").split(".")}
+    for kind, model in MODELS.items():
+        filled = {name.partition(".")[0] for e in tree.entries.values() if e.kind == kind for name in e.facts}
+        for name in sorted((filled & set(model.model_fields)) - read - set(Item.model_fields)):
+            yield f"{kind}.{name}", "no rule or step reads it; say in lint.toml what it is for, or take it out"
+
+
+def alias_two_ways(tree: Tree) -> Found:
+    """Names of one kind that point to two items."""
+    owner: dict[tuple[str, str], str] = {}
+    for entry in tree.entries.values():
+        for name in dict.fromkeys(folded(n) for n in (entry.id, entry.name, *entry.facts.get("aliases", ()))):
+            other = owner.setdefault((entry.kind, name), entry.id)
+            if other != entry.id:
+                yield entry.id, f"'{name}' also means {other}; keep it with one of them"
+
+
+def unknown_substance(tree: Tree) -> Found:
+    """Mixtures of substances that the catalog doesn't hold."""
+    for entry in tree.entries.values():
+        for share in entry.facts.get("composition", ()):
+            part = tree.entries.get(share["substance"])
+            if part is None or part.kind != "substance":
+                yield entry.id, f"is made of '{share['substance']}', which is no substance in the catalog; add it"
+
+
+def missing_range(tree: Tree) -> Found:
+    """Class values without any range, in kinds whose classes are wide."""
+    for entry in tree.entries.values():
+        if (
+            entry.kind in WIDE_KINDS
+            and not entry.facts.get("house")
+            and not any(name.startswith("ranges") for name in entry.facts)
+        ):
+            yield entry.id, "states no range for any of its values; say how far the class spreads"
+
+
+def dead_item(tree: Tree) -> Found:
+    """Items that no job of a wide set can use; the set is that of the coverage table."""
+    used = used_items(tree.knowledge)
+    for entry in tree.entries.values():
+        if entry.kind not in ("substrate", "aid", "substance") and entry.id not in used:
+            yield entry.id, "no job of the coverage set can use it; mend what shuts it out, or say why it stays"
