@@ -97,7 +97,6 @@ class Conditioner(Liquid):
     kind = "conditioner"
 
     acid: bool
-    chloride: bool = False
 
 
 class Neutraliser(Liquid):
