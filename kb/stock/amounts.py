@@ -1,0 +1,101 @@
+"""Amounts in exact decimals, each with its unit.
+
+A unit that isn't listed here is a word of the lab's own ("sheet", "vial"): it equals itself and converts to
+nothing. Nothing is converted between mass and volume: a density is a fact about an item, not about a unit.
+
+>>> convert(Decimal("0.5"), "L", "mL")
+Decimal('500.0')
+>>> text(Decimal("500.0")), text(Decimal("1E+3"))
+('500', '1000')
+>>> amount("2,5")
+Traceback (most recent call last):
+    ...
+ValueError: '2,5' is not a number; write it with a decimal point
+"""
+
+from __future__ import annotations
+
+import re
+from decimal import Decimal, InvalidOperation
+from typing import Final
+
+#: Bounds that keep every sum and conversion exact within the 28 digits of the default decimal context.
+LARGEST: Final = Decimal(10) ** 9
+DECIMALS: Final = 9
+
+#: What each unit measures, and how many of the base unit it is.
+_UNITS: Final[dict[str, tuple[str, Decimal]]] = {
+    "mL": ("volume", Decimal(1)),
+    "uL": ("volume", Decimal("0.001")),
+    "L": ("volume", Decimal(1000)),
+    "g": ("mass", Decimal(1)),
+    "mg": ("mass", Decimal("0.001")),
+    "kg": ("mass", Decimal(1000)),
+    "mm": ("length", Decimal(1)),
+    "cm": ("length", Decimal(10)),
+    "m": ("length", Decimal(1000)),
+    "mm2": ("area", Decimal(1)),
+    "cm2": ("area", Decimal(100)),
+    "m2": ("area", Decimal(1_000_000)),
+    "pcs": ("count", Decimal(1)),
+}
+#: How the same units are often written, in lower case.
+_SPELLINGS: Final = {
+    **{unit.lower(): unit for unit in _UNITS},
+    "µl": "uL", "μl": "uL", "microlitre": "uL", "ml": "mL", "cc": "mL", "cm3": "mL", "cm³": "mL", "millilitre": "mL",
+    "ltr": "L", "litre": "L", "litres": "L", "liter": "L", "liters": "L", "milliliter": "mL",
+    "gram": "g", "grams": "g", "gr": "g", "mm²": "mm2", "cm²": "cm2", "m²": "m2",
+    "pc": "pcs", "pce": "pcs", "piece": "pcs", "pieces": "pcs", "each": "pcs", "ea": "pcs", "off": "pcs",
+}  # fmt: skip
+_OWN_WORD = re.compile(r"[^\W\d_][\w .-]{0,19}")
+_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
+
+
+def unit_named(words: str) -> str:
+    """The unit that `words` stand for: a known one in its usual spelling, else the lab's own word.
+
+    >>> unit_named("ml"), unit_named("Litres"), unit_named("sheet")
+    ('mL', 'L', 'sheet')
+    """
+    folded = words.strip()
+    known = _SPELLINGS.get(folded.lower())
+    if known is None and not _OWN_WORD.fullmatch(folded):
+        raise ValueError(f"'{words}' is not a unit, such as mL, g, m or pcs")
+    return known or folded
+
+
+def amount(words: str | int | Decimal) -> Decimal:
+    """`words` as an exact decimal, finite and within bounds; ValueError with a sentence where it isn't one."""
+    said = str(words).strip()
+    try:
+        number = Decimal(said) if isinstance(words, Decimal) or _PLAIN.fullmatch(said) else Decimal("NaN")
+    except InvalidOperation:
+        number = Decimal("NaN")
+    if not number.is_finite():
+        hint = "; write it with a decimal point" if "," in said else ""
+        raise ValueError(f"'{words}' is not a number{hint}")
+    number = _shortest(number)
+    exponent = number.as_tuple().exponent
+    if abs(number) > LARGEST or (isinstance(exponent, int) and exponent < -DECIMALS):
+        raise ValueError(f"{words} is beyond {LARGEST:f}, or has more than {DECIMALS} decimals")
+    return number
+
+
+def convert(number: Decimal, unit: str, into: str) -> Decimal:
+    """`number` of `unit` in the unit `into`, exactly; ValueError where the two measure different things."""
+    if unit == into:
+        return number
+    one, other = _UNITS.get(unit), _UNITS.get(into)
+    if one is None or other is None or one[0] != other[0]:
+        raise ValueError(f"{unit} can't be converted to {into}")
+    return number * one[1] / other[1]
+
+
+def text(number: Decimal) -> str:
+    """The shortest plain spelling of `number`: no exponent, no trailing noughts."""
+    return format(_shortest(number), "f")
+
+
+def _shortest(number: Decimal) -> Decimal:
+    number = number.normalize()
+    return Decimal(0) if number == 0 else number

@@ -1,0 +1,244 @@
+"""What can happen to a lot: one frozen model per type of event.
+
+The models stand at the door: whatever is to be appended or imported goes through `checked`, which gives back
+the plain document that is stored. Replay reads stored documents and builds no models.
+
+>>> checked({"type": "used", "at": "2027-03-01 8:30", "who": "kim", "lot": "A-17", "quantity": "2.50", "unit": "ml"})
+{'type': 'used', 'at': '2027-03-01T08:30', 'who': 'kim', 'lot': 'A-17', 'quantity': '2.5', 'unit': 'mL'}
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Mapping
+from decimal import Decimal
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    PlainSerializer,
+    ValidationError,
+    model_validator,
+)
+
+from kb.errors import BadInput, nearest, one_line
+from kb.stock import amounts, when
+
+#: A stored event: its plain document, with the id that the store gave it.
+Document = dict[str, Any]
+
+
+def _line(words: str) -> str:
+    return one_line(unicodedata.normalize("NFC", words))
+
+
+def _said(words: str) -> str:
+    if not words:
+        raise ValueError("may not be empty")
+    return words
+
+
+def _nonzero(number: Decimal) -> Decimal:
+    if number <= 0:
+        raise ValueError("must be more than 0")
+    return number
+
+
+def _not_negative(number: Decimal) -> Decimal:
+    if number < 0:
+        raise ValueError("may not be below 0")
+    return number
+
+
+Line = Annotated[str, AfterValidator(_line), Field(max_length=600)]
+Said = Annotated[Line, AfterValidator(_said)]
+Mark = Annotated[Said, Field(max_length=60)]
+Moment = Annotated[str, BeforeValidator(when.moment)]
+Day = Annotated[str, BeforeValidator(when.day)]
+Unit = Annotated[str, AfterValidator(amounts.unit_named)]
+_Number = Annotated[Decimal, BeforeValidator(amounts.amount), PlainSerializer(amounts.text, return_type=str)]
+Amount = Annotated[_Number, AfterValidator(_nonzero)]
+Left = Annotated[_Number, AfterValidator(_not_negative)]
+Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
+Finite = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+
+
+class _Event(BaseModel):
+    """What every event says: when, by whom, to which lot, why, and for which work."""
+
+    # A command writes one type of event: the validators of the others needn't be built.
+    model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
+
+    id: int | None = Field(None, ge=1, description="given by the store, in the order of recording")
+    at: Moment
+    who: Said
+    lot: Mark
+    reason: Line = ""
+    job: Line = ""
+    part: Line = ""
+    installation: Line = ""
+
+
+class Received(_Event):
+    """A container came in, or was found on the shelf when stock-taking began."""
+
+    type: Literal["received"]
+    item: Mark
+    quantity: Amount
+    unit: Unit
+    received: Day | None = Field(None, description="left out where it isn't known")
+    made: Day | None = None
+    expires: Day | None = Field(None, description="the date on the container: usable through that day")
+    storage_c: Celsius | None = None
+    location: Line = ""
+    gtin: Annotated[str, Field(pattern=r"^\d{14}$")] | None = None
+
+    @model_validator(mode="after")
+    def _order(self) -> Self:
+        for name in ("received", "expires"):
+            later = getattr(self, name)
+            if self.made and later and later < self.made:
+                raise ValueError(f"{name}: {later} is before it was made ({self.made})")
+        return self
+
+
+class Opened(_Event):
+    type: Literal["opened"]
+
+
+class Thawed(_Event):
+    type: Literal["thawed"]
+
+
+class Mixed(_Event):
+    """All that was left was mixed: parts joined, or a powder wetted. A mix of a part of it is a use."""
+
+    type: Literal["mixed"]
+
+
+class Used(_Event):
+    type: Literal["used"]
+    quantity: Amount
+    unit: Unit
+
+
+class Counted(_Event):
+    """What was found by counting or weighing; it replaces what the book says."""
+
+    type: Literal["counted"]
+    quantity: Left
+    unit: Unit
+
+
+class Moved(_Event):
+    type: Literal["moved"]
+    location: Said
+    storage_c: Celsius | None = None
+
+
+class TemperatureLogged(_Event):
+    """What a logger saw where the lot stood, and the life that it cost."""
+
+    type: Literal["temperature-logged"]
+    location: Said
+    since: Moment
+    until: Moment
+    hours: Finite
+    low_c: Celsius
+    high_c: Celsius
+    mkt_c: Celsius | None = Field(None, description="mean kinetic temperature; unknown without the class's sensitivity")
+    activation_kj_mol: Finite | None = None
+    reference_c: Celsius | None = Field(None, description="the storage temperature that the life is stated for")
+    spent_days: Finite | None = Field(None, description="life lost beyond the days that passed")
+    excursion: Line = Field("", description="which limit was exceeded, and by what reading")
+    log: Line = ""
+
+
+class Requalified(_Event):
+    """A recorded test gave the lot, as it stands, a new last day."""
+
+    type: Literal["requalified"]
+    until: Day
+    test: Said
+    reason: Said
+
+
+class Released(_Event):
+    """Somebody decided that a lot may be used although it left its storage limits."""
+
+    type: Literal["released"]
+    reason: Said
+
+
+class Condemned(_Event):
+    """Never to be used again."""
+
+    type: Literal["condemned"]
+    reason: Said
+
+
+class Corrected(_Event):
+    """An earlier event of the same lot was recorded wrongly: it never happened, or some of its fields differ."""
+
+    type: Literal["corrected"]
+    corrects: int = Field(ge=1)
+    void: bool | None = None
+    change: dict[str, Any] = Field(default_factory=dict)
+    reason: Said
+
+    @model_validator(mode="after")
+    def _says_something(self) -> Self:
+        if self.void is None and not self.change:
+            raise ValueError("change: say which field was wrong, or that the event is void")
+        for name in ("id", "type", "lot"):
+            if name in self.change:
+                raise ValueError(f"change.{name}: can't be changed; void the event and record it anew")
+        return self
+
+
+_MODELS: dict[str, type[_Event]] = {
+    "received": Received,
+    "opened": Opened,
+    "thawed": Thawed,
+    "mixed": Mixed,
+    "used": Used,
+    "counted": Counted,
+    "moved": Moved,
+    "temperature-logged": TemperatureLogged,
+    "requalified": Requalified,
+    "released": Released,
+    "condemned": Condemned,
+    "corrected": Corrected,
+}
+TYPES = tuple(_MODELS)
+_FIRST = ("id", "type", "at", "who", "lot")
+
+
+def checked(raw: Mapping[str, Any], where: str = "") -> Document:
+    """`raw` as the document to be stored: canonical, and without fields that say nothing.
+
+    Raises BadInput(where, …) that names the first field at fault.
+    """
+    kind = raw.get("type")
+    model = _MODELS.get(kind) if isinstance(kind, str) else None
+    if model is None:
+        raise BadInput(_at(where, "type"), f"'{kind}' is not a type of event", nearest(str(kind), TYPES))
+    try:
+        said = model.model_validate(raw).model_dump(mode="json", exclude_none=True)
+    except ValidationError as error:
+        fault = error.errors()[0]
+        field = ".".join(str(step) for step in fault["loc"])
+        plain = {"missing": "is missing", "extra_forbidden": f"is not a field of '{kind}'"}
+        what = plain.get(fault["type"], fault["msg"].removeprefix("Value error, "))
+        mend = nearest(field, model.model_fields) if fault["type"] == "extra_forbidden" else ""
+        raise BadInput(_at(where, field), what, mend) from None
+    kept = {name: value for name, value in said.items() if value != "" and value != {}}
+    return {name: kept.pop(name) for name in _FIRST if name in kept} | kept
+
+
+def _at(where: str, field: str) -> str:
+    return f"{where}: {field}" if where and field else where or field

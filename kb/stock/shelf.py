@@ -1,0 +1,26 @@
+"""The shelf as a store holds it. Reading builds no models, so that looking is quick."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from kb.errors import BadInput, StoreError, nearest
+from kb.stock.ledger import Event, Lot, Shelf, fold
+from kb.stock.store import Store
+
+
+def shelf_of(store: Store, lots: Collection[str] | None = None) -> Shelf:
+    """Everything on the shelf, or the lots named. Raises StoreError where what is stored doesn't add up."""
+    try:
+        return fold(store.events(lots))
+    except BadInput as fault:
+        raise StoreError(fault.where, fault.what, "`stock verify` says more and `stock repair` mends it") from None
+
+
+def lot_of(store: Store, mark: str) -> tuple[Lot, tuple[Event, ...]]:
+    """A lot and its events; BadInput, with the near name, where there is none."""
+    shelf = shelf_of(store, {mark})
+    if mark not in shelf.lots:
+        mend = nearest(mark, shelf_of(store).lots) or "see `stock list`"
+        raise BadInput(mark, "there is no such lot", mend)
+    return shelf.lots[mark], shelf.histories[mark]

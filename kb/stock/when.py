@@ -1,0 +1,60 @@
+"""Dates and times as the ledger keeps them: canonical text, "2027-03-01" or "2027-03-01T08:30".
+
+Times are those of the clock on the lab's wall, without a zone. Canonical text sorts as time does, so replay needs
+no date objects.
+
+>>> moment("2027-03-01 8:30"), moment("2027-03-01")
+('2027-03-01T08:30', '2027-03-01')
+>>> precedes("2027-03-01", "2027-03-01T08:30"), precedes("2027-02-28T23:00", "2027-03-01")
+(False, True)
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import date, datetime
+
+_FORM = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[T ](\d{1,2}):(\d{2})(?::(\d{2})(?:\.0+)?)?)?")
+_EARLIEST, _LATEST = 1970, 2199
+
+
+def moment(words: str | date) -> str:
+    """`words` as canonical text; ValueError with a sentence where they are no ISO date or date and time."""
+    said = words.isoformat() if isinstance(words, date) else str(words).strip()
+    found = _FORM.fullmatch(said)
+    if found is None:
+        raise ValueError(f"'{said}' is not an ISO date (2027-03-01), with a time or not (2027-03-01T08:30)")
+    day, hour, minute, second = found.groups()
+    clock = "" if hour is None else f"T{hour:0>2}:{minute}" + (f":{second}" if second and second != "00" else "")
+    try:
+        read = datetime.fromisoformat(day + clock)
+    except ValueError:
+        raise ValueError(f"'{said}' is no day or time of the calendar") from None
+    if not _EARLIEST <= read.year <= _LATEST:
+        raise ValueError(f"'{said}' is not between {_EARLIEST} and {_LATEST}")
+    return day + clock
+
+
+def day(words: str | date) -> str:
+    """`words` as a canonical date without a time."""
+    said = moment(words)
+    if len(said) > 10:
+        raise ValueError(f"'{said}' has a time; a date alone is wanted")
+    return said
+
+
+def precedes(one: str, other: str) -> bool:
+    """Whether `one` is certainly before `other`; a date without a time stands for any time of its day."""
+    if len(one) == 10 or len(other) == 10:
+        return one[:10] < other[:10]
+    return one < other
+
+
+def as_date(canonical: str) -> date:
+    """The day of a canonical moment."""
+    return date.fromisoformat(canonical[:10])
+
+
+def as_datetime(canonical: str) -> datetime:
+    """A canonical moment as a datetime; a date without a time is the start of its day."""
+    return datetime.fromisoformat(canonical)
