@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from kb.clauses import NUMERIC, Clause, Condition, Truth, all_of
+from kb.clauses import NUMERIC, AnyOf, Clause, Condition, Truth, all_of
 from kb.errors import BadInput, nearest
 from kb.knowledge import Entry
 from kb.rulebook import Case, RuleTable
@@ -81,6 +81,7 @@ def faults(rule: Rule, table: RuleTable, entries: Mapping[str, Entry], where: st
     said: list[str] = []
     alone: set[int] = set()
     at_limit: set[int] = set()
+    carried: set[tuple[int, int]] = set()
     fired = False
     for number, case in enumerate(table.cases, start=1):
         scene = scene_of(case, entries, where)
@@ -90,7 +91,9 @@ def faults(rule: Rule, table: RuleTable, entries: Mapping[str, Entry], where: st
         if outcome != case.fires:
             said.append(f"case {number} says fires = {case.fires}, but it is {outcome}: {_shown(rule, found)}")
             continue
-        fired = fired or outcome is True
+        if outcome is True:
+            fired = True
+            carried |= _carried(rule, scene)
         if found.count(False) == 1 and None not in found:
             alone.add(found.index(False))
         at_limit |= {i for i, c in enumerate(rule.when) if _at_limit(c, scene)}
@@ -101,7 +104,21 @@ def faults(rule: Rule, table: RuleTable, entries: Mapping[str, Entry], where: st
             said.append(f"no case shows {_name(rule, index)} alone being false")
         if index < len(rule.when) and _numeric(rule.when[index]) and index not in at_limit:
             said.append(f"no case stands exactly at the limit of {_name(rule, index)}")
+    for index, condition in enumerate(rule.when):
+        for n in range(len(condition.clauses) if isinstance(condition, AnyOf) else 0):
+            if (index, n) not in carried:
+                said.append(f"no case fires through clause {n + 1} of {_name(rule, index)} alone")
     return said
+
+
+def _carried(rule: Rule, scene: Mapping[str, Mapping[str, Any] | None]) -> set[tuple[int, int]]:
+    """(condition, clause) of each `any` group that holds through one clause only."""
+    found = set()
+    for index, condition in enumerate(rule.when):
+        if isinstance(condition, AnyOf):
+            holding = [n for n, clause in enumerate(condition.clauses) if clause.truth(scene) is True]
+            found |= {(index, holding[0])} if len(holding) == 1 else set()
+    return found
 
 
 def _numeric(condition: Condition) -> bool:
