@@ -7,7 +7,8 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.cli.common import print_json, print_text, workspace_of
+from kb.cli import ask
+from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.errors import ACT, NO_CHAIN, BadInput
 
 app = typer.Typer(
@@ -18,8 +19,9 @@ app = typer.Typer(
     help="Picks, proves and explains the chain of materials that bonds a strain gauge.",
 )
 
-AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
-Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
+
+app.command()(ask.check)
+app.command()(ask.matrix)
 
 
 @app.command()

@@ -6,9 +6,14 @@ import json
 import os
 import sys
 from pathlib import Path
-from typing import Any
+from typing import Annotated, Any
+
+import typer
 
 from kb.errors import BadInput
+
+AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
+Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
 
 
 def workspace_of(given: Path | None) -> Path | None:

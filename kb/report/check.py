@@ -1,0 +1,114 @@
+"""Answers to `check` and `matrix`."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable
+from typing import Any
+
+from kb.engine.check import Checked, Grid
+from kb.findings import Finding
+from kb.words import finding_json, message
+
+_SAID = {
+    "blocked": "BLOCKED: never together",
+    "needs": "NEEDS: together only as said below",
+    "caution": "CAUTION: together, and read this",
+    "compatible": "COMPATIBLE: no rule speaks against it",
+}
+
+
+def check_json(checked: Checked) -> dict[str, Any]:
+    """`tackroom.check/1`."""
+    return {
+        "schema": "tackroom.check/1",
+        "items": list(checked.items),
+        "verdict": checked.verdict,
+        "findings": [finding_json(f) for f in checked.findings],
+    }
+
+
+def check_text(checked: Checked) -> str:
+    """The verdict, then each finding with its reason, what to do instead, and its basis."""
+    lines = [" + ".join(checked.items), f"  {_SAID[checked.verdict]}"]
+    for finding in _worst_first(checked.findings):
+        sources = f": {', '.join(finding.rule.sources)}" if finding.rule.sources else ""
+        lines += [f"  {finding.verdict}: {message(finding)} [{finding.rule.id}; {finding.rule.basis}{sources}]"]
+        lines += [f"    because: {finding.rule.because}"]
+        if finding.rule.instead:
+            lines += [f"    instead: {finding.rule.instead}"]
+        lines += [f"    {name}: {result} = {value}" for name, _, result, value in finding.calculations]
+    lines.append("Class values only: the data sheets of the items on your shelf rule. Try it on an offcut.")
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
+    order = ("block", "need", "caution", "prefer")
+    return sorted(findings, key=lambda f: order.index(f.verdict))
+
+
+def reason(checked: Checked) -> str:
+    """The worst finding in a sentence, with its rule; empty where nothing speaks against it."""
+    found = [f for f in _worst_first(checked.findings) if f.verdict != "prefer"]
+    return f"{message(found[0])} [{found[0].rule.id}]" if found else ""
+
+
+def grid_json(grid: Grid) -> dict[str, Any]:
+    """`tackroom.matrix/1`."""
+    cells = [
+        {"row": r, "column": c, "verdict": one.verdict, "reason": reason(one) or None}
+        for r, line in zip(grid.rows, grid.cells, strict=True)
+        for c, one in zip(grid.columns, line, strict=True)
+    ]
+    return {"schema": "tackroom.matrix/1", "kinds": list(grid.kinds), "cells": cells}
+
+
+_SIGN = {"blocked": "X", "needs": "n", "caution": "c", "compatible": "."}
+
+
+def grid_text(grid: Grid) -> str:
+    """One letter a cell: X blocked, n needs, c caution, a dot compatible; columns by number."""
+    width = max((len(r) for r in grid.rows), default=0)
+    lines = [f"{grid.kinds[0]} by {grid.kinds[1]}: X blocked, n needs, c caution, . compatible", ""]
+    lines += [f"  {n:>3} {name}" for n, name in enumerate(grid.columns, start=1)]
+    lines += ["", " " * width + "".join(f"{n:>4}" for n in range(1, len(grid.columns) + 1))]
+    for row, line in zip(grid.rows, grid.cells, strict=True):
+        lines.append(f"{row:<{width}}" + "".join(f"{_SIGN[one.verdict]:>4}" for one in line))
+    return "".join(f"{line}\n" for line in lines)
+
+
+def defused(text: str) -> str:
+    """A cell that a spreadsheet can't take for a formula.
+
+    >>> defused("=1+1"), defused("acetone")
+    ("'=1+1", 'acetone')
+    """
+    return f"'{text}" if text[:1] in "=+-@\t\r" and text else text
+
+
+def grid_csv(grid: Grid) -> str:
+    """A row a pair."""
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow([*grid.kinds, "verdict", "reason"])
+    for cell in grid_json(grid)["cells"]:
+        writer.writerow([defused(str(cell[k] or "")) for k in ("row", "column", "verdict", "reason")])
+    return out.getvalue()
+
+
+def grid_html(grid: Grid) -> str:
+    """One self-contained page: each cell a word, with its reason on hover and in a table below."""
+    from kb.report.pages import render
+
+    rows = [
+        (
+            row,
+            [
+                {"column": c, "verdict": one.verdict, "reason": reason(one)}
+                for c, one in zip(grid.columns, line, strict=True)
+            ],
+        )
+        for row, line in zip(grid.rows, grid.cells, strict=True)
+    ]
+    return render("matrix.html", title=f"{grid.kinds[0]} by {grid.kinds[1]}", columns=grid.columns, rows=rows)
