@@ -48,7 +48,7 @@ _SPELLINGS: Final = {
     "pc": "pcs", "pce": "pcs", "piece": "pcs", "pieces": "pcs", "each": "pcs", "ea": "pcs", "off": "pcs",
 }  # fmt: skip
 _OWN_WORD = re.compile(r"[^\W\d_][\w .-]{0,19}")
-_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)")
+_PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)", re.ASCII)
 
 
 def unit_named(words: str) -> str:

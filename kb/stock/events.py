@@ -54,6 +54,11 @@ def _not_negative(number: Decimal) -> Decimal:
     return number
 
 
+def _six_decimals(number: float) -> float:
+    """Finer than anything measured here, and short enough to go through a spreadsheet unchanged; never -0."""
+    return round(number, 6) + 0.0
+
+
 Line = Annotated[str, AfterValidator(_line), Field(max_length=600)]
 Said = Annotated[Line, AfterValidator(_said)]
 Mark = Annotated[Said, Field(max_length=60)]
@@ -63,8 +68,8 @@ Unit = Annotated[str, AfterValidator(amounts.unit_named)]
 _Number = Annotated[Decimal, BeforeValidator(amounts.amount), PlainSerializer(amounts.text, return_type=str)]
 Amount = Annotated[_Number, AfterValidator(_nonzero)]
 Left = Annotated[_Number, AfterValidator(_not_negative)]
-Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
-Finite = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False), AfterValidator(_six_decimals)]
+Finite = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False), AfterValidator(_six_decimals)]
 
 
 class _Event(BaseModel):
@@ -234,6 +239,8 @@ def checked(raw: Mapping[str, Any], where: str = "") -> Document:
         field = ".".join(str(step) for step in fault["loc"])
         plain = {"missing": "is missing", "extra_forbidden": f"is not a field of '{kind}'"}
         what = plain.get(fault["type"], fault["msg"].removeprefix("Value error, "))
+        if not field:  # of the event as a whole: the sentence names the field
+            field, what = what.split(": ", 1)
         mend = nearest(field, model.model_fields) if fault["type"] == "extra_forbidden" else ""
         raise BadInput(_at(where, field), what, mend) from None
     kept = {name: value for name, value in said.items() if value != "" and value != {}}

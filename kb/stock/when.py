@@ -14,7 +14,7 @@ from __future__ import annotations
 import re
 from datetime import date, datetime
 
-_FORM = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[T ](\d{1,2}):(\d{2})(?::(\d{2})(?:\.0+)?)?)?")
+_FORM = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[T ](\d{1,2}):(\d{2})(?::(\d{2})(?:\.0+)?)?)?", re.ASCII)
 _EARLIEST, _LATEST = 1970, 2199
 
 

@@ -157,7 +157,7 @@ def test_a_field_can_be_taken_back_to_unknown() -> None:
 
 
 def test_a_decision_holds_until_the_lot_is_moved_or_leaves_its_limits_again() -> None:
-    logged = {"location": "fridge", "since": "2027-03-01", "hours": 24, "low_c": 2, "high_c": 30}
+    logged: dict[str, Any] = {"location": "fridge", "since": "2027-03-01", "hours": 24, "low_c": 2, "high_c": 30}
     warm = event("temperature-logged", until="2027-03-02", excursion="30 degC", **logged)
     assert lot(received(), warm).excursion == "30 degC"
     released = lot(received(), warm, event("released", reason="an hour only"))
