@@ -9,13 +9,13 @@ from collections import Counter
 from collections.abc import Iterator
 
 from kb.catalog import MODELS, Item
+from kb.derive import DERIVED
 from kb.knowledge import Entry, Knowledge
 from kb.vocabulary import BASES, FAMILIES
 
 #: Fields that say what an item is called or rests on; everything else is a value.
 _NOT_VALUES = {*Item.model_fields, "kind"} - {"hazards"}
-#: What is worked out from other values.
-_DERIVED = ("hansen.dph", "volatile_pct", "thickness_mm", "bond_line_mm", "substances", "solvent_families")
+
 
 
 def bases_of_values(entry: Entry) -> Iterator[str]:
@@ -23,7 +23,7 @@ def bases_of_values(entry: Entry) -> Iterator[str]:
     own = {name: row["basis"] for row in entry.facts.get("field_basis", ()) for name in row["fields"]}
     for path in entry.facts:
         top = path.partition(".")[0]
-        if path in _DERIVED or top in _NOT_VALUES:
+        if path in DERIVED or top in _NOT_VALUES:
             continue
         yield own.get(path) or own.get(top) or entry.facts["basis"]
 

@@ -9,14 +9,28 @@ from collections.abc import Mapping
 from typing import Any
 
 Facts = Mapping[str, Any]
+#: Ranges whose two ends rules read apart.
+SPANS = ("humidity_window_pct", "part_window_c", "storage_c")
 #: Every name that `derived` may give.
-DERIVED = ("thickness_mm", "bond_line_mm", "hansen.dph", "volatile_pct", "substances", "solvent_families")
+DERIVED = (
+    "thickness_mm",
+    "bond_line_mm",
+    "elongation_ue",
+    "cold_elongation_ue",
+    *(f"{span}.{end}" for span in SPANS for end in ("low", "high")),
+    "hansen.dph",
+    "volatile_pct",
+    "substances",
+    "solvent_families",
+)
 
 
 def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
     """What follows from `item`, by dotted name. `items` holds the facts of every item by id.
 
     - `thickness_mm`, `bond_line_mm`: from micrometres.
+    - `elongation_ue`, `cold_elongation_ue`: from percent to microstrain.
+    - `humidity_window_pct.low`, `.high` and the like: the ends of a range.
     - `hansen.dph`: [dD, dP, dH] in MPa^0.5; for a mixture the mean by volume of its substances,
       where parameters and density of all that evaporates are known.
     - `volatile_pct`: mass that evaporates; `substances`: ids of what evaporates;
@@ -29,6 +43,12 @@ def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
     for name in ("thickness", "bond_line"):
         if f"{name}_um" in item:
             found[f"{name}_mm"] = item[f"{name}_um"] / 1000
+    for name in ("elongation", "cold_elongation"):
+        if f"{name}_pct" in item:
+            found[f"{name}_ue"] = item[f"{name}_pct"] * 1e4
+    for name in SPANS:
+        if name in item:
+            found[f"{name}.low"], found[f"{name}.high"] = item[name]
     dph = [item.get(f"hansen.{axis}") for axis in "dph"]
     if None not in dph:
         found["hansen.dph"] = dph

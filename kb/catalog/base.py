@@ -114,7 +114,14 @@ def as_facts(item: Item) -> dict[str, Any]:
             for key, inner in value.items():
                 put(f"{prefix}.{key}" if prefix else key, inner)
         else:
-            flat[prefix] = value
+            flat[prefix] = _known(value)
 
     put("", item.model_dump(mode="json"))
     return flat
+
+
+def _known(value: Any) -> Any:
+    """`value` without what is not known in the tables of a list: a cure's limit that no one has given, say."""
+    if isinstance(value, dict):
+        return {key: _known(inner) for key, inner in value.items() if inner is not None}
+    return [_known(inner) for inner in value] if isinstance(value, list) else value

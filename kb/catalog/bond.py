@@ -62,7 +62,6 @@ class Adhesive(Item):
     bond_line_um: Positive | None = None
     modulus_gpa: Positive | None = None
     cte_ppm_per_c: float | None = None
-    glass_transition_c: Celsius | None = None
     shrinkage_pct: NotNegative | None = None
     humidity_window_pct: Span | None = Field(None, description="relative humidity of the room while it cures")
     part_window_c: Span | None = Field(None, description="part temperature at bonding")
@@ -88,7 +87,6 @@ class Adhesive(Item):
     solvent_safe_min: NotNegative | None = Field(
         None, description="minutes after the cure before a solvent-borne coat may go over it"
     )
-    moisture_resistance: Literal["poor", "fair", "good"] | None = None
     resists: dict[str, Resistance] = Field(default_factory=dict)
     outgassing_tml_pct: NotNegative | None = None
     outgassing_cvcm_pct: NotNegative | None = None
