@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from fractions import Fraction
+from itertools import count
 from typing import Any, Final
 
 from kb.calc.spec import Input, Spec, number, whole
@@ -49,10 +50,11 @@ def spares(good_needed: int, expected_yield: float, confidence: float) -> Mappin
         raise ValueError(f"more than {_MOST} attempts would be needed; check good_needed and expected_yield")
     if expected_yield == 1:
         return {"attempts": good_needed, "probability": 1.0}
-    wanted, share = Fraction(str(confidence)), Fraction(str(expected_yield))
+    wanted = Fraction(str(confidence))
+    exact = enumerate(_at_least(good_needed, Fraction(str(expected_yield))), start=good_needed)
     log_yield, log_loss = math.log(expected_yield), math.log1p(-expected_yield)
-    probability, attempts = 0.0, good_needed
-    while attempts <= _MOST:
+    probability = 0.0
+    for attempts in range(good_needed, _MOST + 1):
         # Probability that the last good one that is needed comes at exactly this attempt.
         probability += math.exp(
             math.lgamma(attempts)
@@ -61,21 +63,23 @@ def spares(good_needed: int, expected_yield: float, confidence: float) -> Mappin
             + good_needed * log_yield
             + (attempts - good_needed) * log_loss
         )
-        if probability > confidence + _NEAR or (
-            probability > confidence - _NEAR and _at_least(good_needed, attempts, share) >= wanted
-        ):
+        enough = probability > confidence
+        if abs(probability - confidence) < _NEAR:
+            over, under = next(pair for n, pair in exact if n == attempts)
+            enough = over * wanted.denominator >= under * wanted.numerator
+        if enough:
             return {"attempts": attempts, "probability": min(probability, 1.0)}
-        attempts += 1
     raise ValueError(f"more than {_MOST} attempts would be needed; lower the confidence")
 
 
-def _at_least(good: int, attempts: int, share: Fraction) -> Fraction:
-    """Exact probability of at least `good` successes in `attempts`."""
-    # Sum of C(good - 1 + k, k) share^good (1 - share)^k in whole numbers: one division, at the end.
+def _at_least(good: int, share: Fraction) -> Iterator[tuple[int, int]]:
+    """Exact probability of at least `good` successes, as numerator and denominator, in `good` attempts and on."""
+    # Sum of C(good - 1 + k, k) share^good (1 - share)^k over a common denominator; reducing it would cost most.
     success, base = share.numerator, share.denominator
-    failure = base - success
-    total = term = 1
-    for k in range(1, attempts - good + 1):
-        term = term * (good - 1 + k) // k * failure
-        total = total * base + term
-    return Fraction(success**good * total, base**attempts)
+    numerator = term = success**good
+    denominator = base**good
+    for k in count(1):
+        yield numerator, denominator
+        term = term * (good - 1 + k) // k * (base - success)
+        numerator = numerator * base + term
+        denominator *= base
