@@ -91,6 +91,17 @@ def convert(number: Decimal, unit: str, into: str) -> Decimal:
     return number * one[1] / other[1]
 
 
+def base_of(unit: str) -> tuple[str, Decimal]:
+    """The base unit that amounts of `unit` can be added up in, and how many of it one `unit` is.
+
+    >>> base_of("kg"), base_of("sheet")
+    (('g', Decimal('1000')), ('sheet', Decimal('1')))
+    """
+    what, factor = _UNITS.get(unit, ("", Decimal(1)))
+    base = next((name for name, (measures, one) in _UNITS.items() if measures == what and one == 1), unit)
+    return base, factor
+
+
 def text(number: Decimal) -> str:
     """The shortest plain spelling of `number`: no exponent, no trailing noughts."""
     return format(_shortest(number), "f")

@@ -97,11 +97,13 @@ def fold(events: Iterable[Event], shelf: Shelf = EMPTY) -> Shelf:
 
 def replay(history: Sequence[Event]) -> Lot:
     """The lot that the events of one lot make, corrections taken in."""
-    return _extend(None, history if not _corrects(history) else corrected(history))
+    return _extend(None, effective(history))
 
 
-def corrected(history: Sequence[Event]) -> list[Event]:
+def effective(history: Sequence[Event]) -> Sequence[Event]:
     """The events of one lot as they should have been recorded; what is void, and the corrections, left out."""
+    if not _corrects(history):
+        return history
     right: dict[int, dict[str, Any]] = {}
     void: set[int] = set()
     for place, event in enumerate(history):

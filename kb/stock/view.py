@@ -1,0 +1,159 @@
+"""Lots and events as the documents and the tables that users see."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from decimal import Decimal
+
+from kb.stock.amounts import text
+from kb.stock.events import Document
+from kb.stock.flags import Flags, Judged, LeftOver, OutOfDate, Reorder
+from kb.stock.ledger import Event
+from kb.stock.store import Report
+
+SCHEMA = "tackroom.stock/1"
+
+
+def number(value: Decimal) -> float:
+    """An exact amount as a JSON number."""
+    return float(value)
+
+
+def row(judged: Judged, reason: bool = False) -> Document:
+    """A lot as `stock list --json` gives it; with its reason as `stock flag` does."""
+    lot, life = judged
+    found: Document = {
+        "lot": lot.lot,
+        "item": lot.item,
+        "quantity": number(lot.quantity),
+        "unit": lot.unit,
+        "received": lot.received,
+        "made": lot.made,
+        "expires": lot.expires,
+        "opened": lot.opened and lot.opened[:10],
+        "usable_until": life.usable_until,
+        "storage_c": lot.storage_c,
+        "location": lot.location or None,
+        "state": life.state,
+        "limited_by": life.limited_by or None,
+        "thawed": lot.thawed,
+        "mixed": lot.mixed,
+        "requalified_until": lot.requalified_until,
+        "gtin": lot.gtin,
+        "notes": list(life.notes),
+    }
+    return found | {"reason": life.reason} if reason else found
+
+
+def shelf_document(lots: Iterable[Judged], on: str) -> Document:
+    """The answer of `stock list`."""
+    return {"schema": SCHEMA, "on": on, "lots": [row(one) for one in lots]}
+
+
+def flags_document(flags: Flags) -> Document:
+    """The answer of `stock flag`: every lot with its reason, what will be left, what to order, what is late."""
+    return {
+        "schema": SCHEMA,
+        "on": flags.on,
+        "lots": [row(one, reason=True) for one in flags.lots],
+        "left_over": _amounts(flags.left_over),
+        "reorder": _amounts(flags.reorder),
+        "planned": _amounts(flags.planned),
+    }
+
+
+def _amounts(rows: Sequence[LeftOver | Reorder | OutOfDate]) -> list[Document]:
+    return [{k: number(v) if isinstance(v, Decimal) else v for k, v in one._asdict().items()} for one in rows]
+
+
+def events_document(events: Iterable[Event], dry_run: bool) -> Document:
+    """Events that were recorded, or in a dry run would be."""
+    return {"schema": "tackroom.stock-events/1", "dry_run": dry_run, "events": [dict(event) for event in events]}
+
+
+def history_document(events: Iterable[Event], lot: str) -> Document:
+    """The answer of `stock history`."""
+    return {"schema": "tackroom.stock-history/1", "lot": lot, "events": [dict(event) for event in events]}
+
+
+def report_document(report: Report) -> Document:
+    """The answer of `stock verify` and `stock repair`."""
+    found = {"events": report.events, "problems": list(report.problems), "notes": list(report.notes)}
+    return {"schema": "tackroom.stock-report/1", "sound": not report.problems, **found}
+
+
+def report_text(report: Report) -> str:
+    """What a check or a repair found, a line each."""
+    lines = [f"{report.events} events.", *report.problems, *report.notes]
+    return "".join(f"{line}\n" for line in lines) + ("" if report.problems else "Everything adds up.\n")
+
+
+def shelf_text(lots: Sequence[Judged], everything: bool = False) -> str:
+    """The shelf as a table, the lots to be used first at the top; empty ones only with `everything`."""
+    shown = [one for one in lots if everything or one.life.state != "empty"]
+    shown.sort(key=lambda one: (one.life.usable_until or "~", one.lot.lot))
+    lines = [("lot", "item", "left", "usable until", "state", "where")] + [
+        (
+            one.lot.lot,
+            one.lot.item,
+            f"{text(one.lot.quantity)} {one.lot.unit}",
+            one.life.usable_until or "not known",
+            one.life.state,
+            one.lot.location,
+        )
+        for one in shown
+    ]
+    hidden = len(lots) - len(shown)
+    return _table(lines) + (f"({hidden} empty)\n" if hidden else "")
+
+
+def flags_text(flags: Flags) -> str:
+    """What needs somebody, in sentences; the notes on what isn't known come last."""
+    lines = [
+        f"{one.lot.lot} ({one.lot.item}): {one.life.state}: {one.life.reason}"
+        for one in flags.lots
+        if one.life.state not in ("in-date", "empty")
+    ]
+    for over in flags.left_over:
+        rate = f"at {_rounded(over.rate)} {over.unit} a day" if over.rate else "it is not being used"
+        amount = f"{_rounded(over.left)} {over.unit}"
+        lines.append(f"{over.lot} ({over.item}): {amount} will be left on {over.usable_until}: {rate}")
+    for due in flags.reorder:
+        lines.append(
+            f"{due.item}: order now: {_rounded(due.usable)} {due.unit} usable, {_rounded(due.rate)} {due.unit} a day, "
+            f"runs out on {due.runs_out}, {due.lead_days} days to deliver"
+        )
+    for late in flags.planned:
+        others = f"{late.others} other lots are good" if late.others else "no other lot is good"
+        lines.append(f"{late.lot} ({late.item}): not for {late.day}: {late.reason}; {others}")
+    lines += [f"{lot.lot} ({lot.item}): {note}" for lot, life in flags.lots if lot.quantity for note in life.notes]
+    return "".join(f"{line}\n" for line in lines) or "Nothing needs doing.\n"
+
+
+def events_text(events: Iterable[Event]) -> str:
+    """Events in order, one a line, each with all that it says."""
+    return "".join(event_text(event) + "\n" for event in events)
+
+
+def event_text(event: Event) -> str:
+    """One event as a line.
+
+    >>> said = {"type": "used", "at": "2027-03-02", "who": "kim", "lot": "A", "quantity": "5", "unit": "mL"}
+    >>> event_text({"id": 2, **said})
+    '#2 2027-03-02 A used 5 mL, by kim'
+    """
+    known = ("id", "type", "at", "who", "lot", "quantity", "unit")
+    amount = f" {event['quantity']} {event['unit']}" if "quantity" in event else ""
+    rest = "".join(f"; {name} {value}" for name, value in event.items() if name not in known)
+    mark = f"#{event['id']} " if "id" in event else ""
+    return f"{mark}{event['at']} {event['lot']} {event['type']}{amount}, by {event['who']}{rest}"
+
+
+def _rounded(value: Decimal) -> str:
+    return f"{value:.3g}" if value < 100 else f"{value:.0f}"
+
+
+def _table(lines: Sequence[tuple[str, ...]]) -> str:
+    widths = [max(map(len, column)) for column in zip(*lines, strict=True)]
+    rows = ("  ".join(cell.ljust(width) for cell, width in zip(line, widths, strict=True)).rstrip() for line in lines)
+    return "".join(row + "\n" for row in rows)
