@@ -96,7 +96,8 @@ def faults(rule: Rule, table: RuleTable, entries: Mapping[str, Entry], where: st
             carried |= _carried(rule, scene)
         if found.count(False) == 1 and None not in found:
             alone.add(found.index(False))
-        at_limit |= {i for i, c in enumerate(rule.when) if _at_limit(c, scene)}
+        others = [all(t is True for t in (*found[:i], *found[i + 1 :])) for i in range(len(rule.when))]
+        at_limit |= {i for i, c in enumerate(rule.when) if others[i] and _at_limit(c, scene)}
     if not fired:
         said.append("no case shows it firing")
     for index in range(len(rule.when) + bool(rule.needs)):

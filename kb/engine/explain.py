@@ -45,14 +45,17 @@ def chain_findings(rules: Iterable[Rule], scene: Scene, picks: Sequence[Option])
     for rule in rules:
         if CHAIN_ROLE in rule.roles():
             continue
-        if rule.omits and picks[INDEX[SLOT_OF_STAGE[rule.omits]]].entry is not None:
+        omitted = INDEX[SLOT_OF_STAGE[rule.omits]] if rule.omits else None
+        if omitted is not None and picks[omitted].entry is not None:
             continue
         asks = asks_presence(rule)
         need_scenes = [scene_with(scene, b, by_slot) for b in bindings(_need_roles(rule))] if rule.needs else []
         for binding in bindings(_read_roles(rule)):
             if any(picks[slot].entry is not None for slot in binding.empty):
                 continue
-            if any(picks[slot].entry is None and role not in asks for role, slot in binding.slots.items()):
+            if any(
+                picks[slot].entry is None and role not in asks and slot != omitted for role, slot in binding.slots.items()
+            ):
                 continue
             here = scene_with(scene, binding, by_slot)
             finding = judge(rule, here, [{**here, **s} for s in need_scenes] if need_scenes else ())

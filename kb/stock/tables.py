@@ -148,18 +148,24 @@ def columns_of(text: str, known: Collection[str]) -> tuple[str, tuple[str, ...]]
 
 
 def read(
-    content: bytes, where: str, known: Collection[str], required: Collection[str], numeric: tuple[str, ...] = ()
+    content: bytes,
+    where: str,
+    known: Collection[str],
+    required: Collection[str],
+    numeric: tuple[str, ...] = (),
+    others: bool = False,
 ) -> Table:
     """The table in `content`. Raises BadInput or Faults where it has no usable header or its rows don't fit it.
 
-    `known` are the columns that there may be, `required` those that there must be, `numeric` those that hold numbers.
+    `known` are the columns that there may be, `required` those that there must be, `numeric` those that hold
+    numbers; with `others`, columns that aren't known are let be.
     """
     text = text_of(content, where)
     separator, columns = columns_of(text, known)
     table = Table(where, separator, columns, [], numeric=numeric)
     if not any(columns):
         raise BadInput(where, "is empty", f"it needs a header line: {','.join(known)}")
-    _check_header(table, known, required)
+    _check_header(table, columns if others else known, required)
     try:
         for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True), 1):
             _add(table, number, [cell.strip() for cell in cells])
@@ -172,7 +178,8 @@ def read(
 
 
 def _folded(name: str) -> str:
-    return re.sub(r"[\s-]+", "_", name.strip().lower())
+    """A column's name in lower case, its words joined: "Temperature (°C)" is temperature_c."""
+    return re.sub(r"\W+", "_", name.lower()).strip("_")
 
 
 def _check_header(table: Table, known: Collection[str], required: Collection[str]) -> None:
