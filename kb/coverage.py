@@ -96,7 +96,7 @@ def table(engine: Engine) -> Iterator[Cell]:
 PROBE_PARTS = (
     "stainless-steel", "aluminium-alloy", "solder-mask", "polyethylene", "fluoropolymer", "silicone-rubber", "glass",
     "concrete", "wood", "carbon-composite", "polycarbonate", "alumina-ceramic", "titanium-alloy", "rubber",
-    "polymer-foam",
+    "polymer-foam", "carbon-steel", "polypropylene",
 )  # fmt: skip
 
 

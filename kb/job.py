@@ -176,14 +176,16 @@ class Job(BaseModel):
     def facts(self, substrate: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
         """The job's facts by role and name, as rules read them; unknown ones are left out.
 
-        `substrate` holds the facts of the part's material: the part endures no more heat than that does, and
-        carries live parts if such a material usually does and the job doesn't say.
+        `substrate` holds the facts of the part's material. The part endures no more heat than that does, unless
+        the job says nothing of it and serves hotter: what serves at a heat endures it. It carries live parts if
+        such a material usually does and the job doesn't say.
         """
         low, high = self.service.temperature_c
         peak = self.service.peak
-        endured = [
-            t for t in (self.part.max_process_temperature_c, substrate.get("max_temperature_c")) if t is not None
-        ]
+        own_limit, given_limit = substrate.get("max_temperature_c"), self.part.max_process_temperature_c
+        if given_limit is None and own_limit is not None:
+            own_limit = max(own_limit, high)
+        endured = (own_limit, given_limit)
         within = self.limits.ready_within_h
         populated = self.part.populated
         grid, matrix = self.gauge.grid_mm, self.gauge.matrix_mm

@@ -1,4 +1,7 @@
-"""The commands of `stock` that look at the shelf and that record what happens to a lot."""
+"""The commands of `stock` that look at the shelf and that record what happens to a lot.
+
+Those that read or write files are in `stock_files`.
+"""
 
 from __future__ import annotations
 

@@ -12,13 +12,14 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from kb.errors import BadInput
 from kb.stock import files
-from kb.stock.amounts import text, unit_named
+from kb.stock.amounts import amount, text, unit_named
 from kb.stock.tables import Row, Table, read
 
 COLUMNS = ("gtin", "item", "quantity", "unit", "lead_days")
@@ -62,12 +63,9 @@ class Products:
                 found[product.item] = max(product.lead_days, found.get(product.item, 0))
         return found
 
-    def with_product(self, product: Product, resolve: Callable[[str], str]) -> Products:
-        """The table with `product` in it, in the place of the one of that number. BadInput where it is at fault."""
-        if not has_right_check_digit(padded(product.gtin)):
-            raise BadInput(product.gtin, "is not a product number: its check digit is wrong", "read it again")
-        right = replace(product, gtin=padded(product.gtin), item=resolve(product.item))
-        return Products(self.path, {**self.by_gtin, right.gtin: right})
+    def with_product(self, product: Product) -> Products:
+        """The table with `product` in it, in the place of the one of that number."""
+        return Products(self.path, {**self.by_gtin, product.gtin: product})
 
     def save(self) -> None:
         """Write the table, as a whole or not at all."""
@@ -75,11 +73,35 @@ class Products:
         writer = csv.writer(out)
         writer.writerow(COLUMNS)
         for one in sorted(self.by_gtin.values(), key=lambda product: (product.item, product.gtin)):
-            amount = "" if one.quantity is None else text(one.quantity)
-            writer.writerow((one.gtin, one.item, amount, one.unit, "" if one.lead_days is None else one.lead_days))
+            content = "" if one.quantity is None else text(one.quantity)
+            writer.writerow((one.gtin, one.item, content, one.unit, "" if one.lead_days is None else one.lead_days))
         with files.refusals(self.path):
             files.make_folder(self.path.parent)
             files.replace(self.path, out.getvalue().encode())
+
+
+def product_of(
+    gtin: str, item: str, quantity: str | None, unit: str, lead_days: int | None, resolve: Callable[[str], str]
+) -> Product:
+    """A product from what a user typed. BadInput where the number's check digit, the item or the amount is wrong."""
+    number = padded(gtin)
+    if not has_right_check_digit(number):
+        raise BadInput(gtin, "is not a product number: its check digit is wrong", "read it again")
+    if (quantity is None) != (not unit):
+        raise BadInput("--quantity", "a quantity and its unit belong together", "give both or neither")
+    try:
+        content = None if quantity is None else amount(quantity)
+        named = unit_named(unit) if unit else ""
+    except ValueError as fault:
+        raise BadInput("--quantity", str(fault)) from None
+    return Product(number, resolve(item), content, named, lead_days)
+
+
+def product_document(product: Product) -> dict[str, Any]:
+    """A product as JSON holds it."""
+    quantity = None if product.quantity is None else float(product.quantity)
+    found = {"gtin": product.gtin, "item": product.item, "quantity": quantity, "unit": product.unit or None}
+    return {**found, "lead_days": product.lead_days}
 
 
 def padded(gtin: str) -> str:

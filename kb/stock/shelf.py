@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 
 from kb.errors import BadInput, StoreError, nearest
 from kb.stock.ledger import Event, Lot, Shelf, fold
@@ -24,3 +24,12 @@ def lot_of(store: Store, mark: str) -> tuple[Lot, tuple[Event, ...]]:
         mend = nearest(mark, shelf_of(store).lots) or "see `stock list`"
         raise BadInput(mark, "there is no such lot", mend)
     return shelf.lots[mark], shelf.histories[mark]
+
+
+def chosen(store: Store, marks: Sequence[str]) -> Shelf:
+    """The lots named, in that order; without any, all that aren't empty. BadInput where one isn't there."""
+    if not marks:
+        shelf = shelf_of(store)
+        return Shelf({mark: lot for mark, lot in shelf.lots.items() if lot.quantity}, shelf.histories)
+    found = {mark: lot_of(store, mark) for mark in marks}
+    return Shelf({mark: lot for mark, (lot, _) in found.items()}, {mark: events for mark, (_, events) in found.items()})

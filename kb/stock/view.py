@@ -10,8 +10,13 @@ from kb.stock.events import Document
 from kb.stock.flags import Flags, Judged, LeftOver, OutOfDate, Reorder
 from kb.stock.ledger import Event
 from kb.stock.store import Report
+from kb.stock.temperatures import Effect, Log
+from kb.stock.when import moment
 
 SCHEMA = "tackroom.stock/1"
+_LOGGED = (
+    "since", "until", "hours", "low_c", "high_c", "mkt_c", "activation_kj_mol", "reference_c", "spent_days", "excursion",
+)  # fmt: skip
 
 
 def number(value: Decimal) -> float:
@@ -86,6 +91,32 @@ def report_text(report: Report) -> str:
     """What a check or a repair found, a line each."""
     lines = [f"{report.events} events.", *report.problems, *report.notes]
     return "".join(f"{line}\n" for line in lines) + ("" if report.problems else "Everything adds up.\n")
+
+
+def log_document(log: Log, effects: Iterable[Effect], dry_run: bool) -> Document:
+    """The answer of `stock temperatures`: what the log holds, and what it did to each lot that stood there."""
+    lots = [
+        {"lot": e.lot, "item": e.item, "usable_until_before": e.before, "usable_until": e.after, "state": e.state}
+        | {name: e.event.get(name) for name in _LOGGED}
+        for e in effects
+    ]
+    gaps = [[moment(begun.isoformat()), moment(ended.isoformat())] for begun, ended in log.gaps]
+    found = {"log": log.name, "readings": len(log.times), "gaps": gaps, "dry_run": dry_run, "lots": lots}
+    return {"schema": "tackroom.stock-temperatures/1", **found}
+
+
+def effect_text(effect: Effect) -> str:
+    """What a log did to a lot, in one line."""
+    event = effect.event
+    if event.get("spent_days") is None:
+        cost = "what it cost is not known: the class's storage range or sensitivity isn't"
+    else:
+        cost = f"mean kinetic temperature {event['mkt_c']:.1f} °C; {event['spent_days']:.2g} days of life lost"
+    until = f"usable until {effect.after or 'not known'}"
+    if effect.after != effect.before:
+        until += f" (was {effect.before})"
+    beyond = f"; set aside: {event['excursion']}" if event.get("excursion") else ""
+    return f"{effect.lot} ({effect.item}): {event['hours']:g} h, {cost}; {until}{beyond}"
 
 
 def shelf_text(lots: Sequence[Judged], everything: bool = False) -> str:

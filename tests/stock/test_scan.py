@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.errors import BadInput
-from kb.stock.products import Product, Products
+from kb.stock.products import Products, product_of
 from kb.stock.scan import SEPARATOR, house_code, is_code, lot_named, read
 from kb.stock.tables import Faults
 
@@ -104,7 +104,7 @@ def table(folder: Path, content: str) -> Products:
 def test_the_table_links_numbers_to_items_and_comes_back_the_same(tmp_path: Path) -> None:
     products = Products.load(tmp_path)
     assert products.by_gtin == {}
-    linked = products.with_product(Product("4012345678901", "acetone", None, "", 21), lambda words: f"{words}-id")
+    linked = products.with_product(product_of("4012345678901", "acetone", None, "", 21, lambda words: f"{words}-id"))
     linked.save()
     again = Products.load(tmp_path)
     assert again == linked
@@ -112,9 +112,9 @@ def test_the_table_links_numbers_to_items_and_comes_back_the_same(tmp_path: Path
     assert again.lead_days == {"acetone-id": 21}
 
 
-def test_a_wrong_number_is_not_linked(tmp_path: Path) -> None:
+def test_a_wrong_number_is_not_linked() -> None:
     with pytest.raises(BadInput, match="its check digit is wrong"):
-        Products.load(tmp_path).with_product(Product("4012345678902", "acetone"), str)
+        product_of("4012345678902", "acetone", None, "", None, str)
 
 
 def test_faults_in_the_table_name_row_and_column(tmp_path: Path) -> None:
