@@ -4,18 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from decimal import Decimal
+from typing import TYPE_CHECKING
 
 from kb.stock.amounts import text
 from kb.stock.events import Document
 from kb.stock.flags import Flags, Judged, LeftOver, OutOfDate, Reorder
 from kb.stock.ledger import Event
 from kb.stock.store import Report
-from kb.stock.temperatures import Effect, Log
 from kb.stock.when import moment
+
+if TYPE_CHECKING:
+    from kb.stock.temperatures import Effect, Log
 
 SCHEMA = "tackroom.stock/1"
 _LOGGED = (
-    "since", "until", "hours", "low_c", "high_c", "mkt_c", "activation_kj_mol", "reference_c", "spent_days", "excursion",
+    "since", "until", "hours", "low_c", "high_c", "mkt_c", "activation_kj_mol", "reference_c", "spent_days",
+    "excursion",
 )  # fmt: skip
 
 
