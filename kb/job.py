@@ -114,9 +114,7 @@ class Service(Table):
     def _ordered(self) -> Self:
         low, high = self.temperature_c
         if low > high:
-            raise ValueError(
-                f"temperature_c: minimum {low:g} degC is above maximum {high:g} degC; write [low, high]"
-            )
+            raise ValueError(f"temperature_c: minimum {low:g} degC is above maximum {high:g} degC; write [low, high]")
         if self.peak is not None and self.peak.temperature_c < high:
             raise ValueError(f"peak.temperature_c: {self.peak.temperature_c:g} degC is below the maximum {high:g} degC")
         return self
@@ -176,23 +174,22 @@ class Job(BaseModel):
     def facts(self, substrate: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
         """The job's facts by role and name, as rules read them; unknown ones are left out.
 
-        `substrate` holds the facts of the part's material. The part endures no more heat than that does, unless
-        the job says nothing of it and serves hotter: what serves at a heat endures it. It carries live parts if
+        `substrate` holds the facts of the part's material. The part endures the heat that the job says; where it
+        says nothing, what the material does, or what it is to serve at if that is more. It carries live parts if
         such a material usually does and the job doesn't say.
         """
         low, high = self.service.temperature_c
         peak = self.service.peak
-        own_limit, given_limit = substrate.get("max_temperature_c"), self.part.max_process_temperature_c
-        if given_limit is None and own_limit is not None:
-            own_limit = max(own_limit, high)
-        endured = (own_limit, given_limit)
+        own_limit = substrate.get("max_temperature_c")
+        serves = None if own_limit is None else max(own_limit, high)
+        given_limit = self.part.max_process_temperature_c
         within = self.limits.ready_within_h
         populated = self.part.populated
         grid, matrix = self.gauge.grid_mm, self.gauge.matrix_mm
         facts: dict[str, dict[str, Any]] = {
             "part": {
                 "surface": self.part.surface,
-                "max_process_temperature_c": min((t for t in endured if t is not None), default=None),
+                "max_process_temperature_c": serves if given_limit is None else given_limit,
                 "populated": substrate.get("carries_parts", False) if populated is None else populated,
                 "thickness_mm": self.part.thickness_mm,
                 "thickness_known": self.part.thickness_mm is not None,

@@ -81,11 +81,13 @@ def test_files_that_are_no_job(tmp_path: Path) -> None:
             read_job(tmp_path / name)
 
 
-def test_the_part_endures_no_more_than_its_material() -> None:
-    job = job_of(task(part={"max_process_temperature_c": 150}), "t")
-    assert job.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 90.0
-    assert job.facts({"max_temperature_c": 200.0})["part"]["max_process_temperature_c"] == 150.0
-    assert "max_process_temperature_c" not in job_of(task(), "t").facts({})["part"]
+def test_what_heat_the_part_endures() -> None:
+    said = job_of(task(part={"max_process_temperature_c": 150}), "t")
+    assert said.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 150.0, "the job knows its part"
+    unsaid = job_of(task(), "t")
+    assert unsaid.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 90.0
+    assert unsaid.facts({"max_temperature_c": 40.0})["part"]["max_process_temperature_c"] == 50.0, "it serves at 50"
+    assert "max_process_temperature_c" not in unsaid.facts({})["part"]
 
 
 def test_a_board_is_populated_unless_the_job_says_not() -> None:

@@ -17,9 +17,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from kb.stock.events import Document, checked
+from kb.stock.events import checked
 from kb.stock.ledger import Event, Refused, fold
-from kb.stock.store import Store
+from kb.stock.store import Document, Store
 
 Draft = Mapping[str, Any]
 

@@ -27,9 +27,7 @@ from pydantic import (
 
 from kb.errors import BadInput, nearest, one_line
 from kb.stock import amounts, when
-
-#: A stored event: its plain document, with the id that the store gave it.
-Document = dict[str, Any]
+from kb.stock.store import Document
 
 
 def _line(words: str) -> str:

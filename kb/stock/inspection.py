@@ -6,11 +6,11 @@ from collections.abc import Iterator
 
 from kb.errors import BadInput, StoreError
 from kb.stock import records
-from kb.stock.events import Document, checked
+from kb.stock.events import checked
 from kb.stock.head import Damaged, Head, Newer, Segment, digest
 from kb.stock.ledger import Refused, replay
 from kb.stock.segments import KEPT, SegmentStorage
-from kb.stock.store import Report
+from kb.stock.store import Document, Report
 
 
 def inspect(storage: SegmentStorage) -> Report:

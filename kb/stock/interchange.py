@@ -18,9 +18,9 @@ from kb.errors import BadInput
 from kb.stock.admission import admit
 from kb.stock.amounts import text as plain
 from kb.stock.amounts import unit_named
-from kb.stock.events import Document, checked
+from kb.stock.events import checked
 from kb.stock.ledger import Event, Lot, Refused, fold
-from kb.stock.store import Store
+from kb.stock.store import Document, Store
 from kb.stock.tables import Faults, Row, Table, columns_of, read, text_of
 
 HISTORY: Final = "tackroom.stock-history/1"

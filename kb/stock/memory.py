@@ -12,8 +12,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable
 
 from kb.errors import StoreError
-from kb.stock.events import Document
-from kb.stock.store import Decide, Report
+from kb.stock.store import Decide, Document, Report
 
 
 class MemoryStore:

@@ -15,7 +15,7 @@ from __future__ import annotations
 import json
 import zlib
 
-from kb.stock.events import Document
+from kb.stock.store import Document
 
 _SUM = 9
 

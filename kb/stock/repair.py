@@ -12,12 +12,11 @@ from collections.abc import Iterable
 from pathlib import Path
 
 from kb.stock import files, records
-from kb.stock.events import Document
 from kb.stock.head import Head, Segment, digest
 from kb.stock.inspection import inspect, read_head
 from kb.stock.ledger import Refused, replay
 from kb.stock.segments import KEPT, SegmentStorage
-from kb.stock.store import Report
+from kb.stock.store import Document, Report
 
 
 def repair(storage: SegmentStorage) -> Report:

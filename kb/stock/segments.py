@@ -34,8 +34,8 @@ from tinydb.storages import Storage
 
 from kb.errors import StoreError
 from kb.stock import files, records
-from kb.stock.events import Document
 from kb.stock.head import Damaged, Head, Newer, Segment, digest
+from kb.stock.store import Document
 
 #: What an event looks like. A later schema adds to MIGRATIONS how the events of the one before are lifted.
 SCHEMA = 1

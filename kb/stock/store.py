@@ -11,10 +11,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass
-from typing import Protocol
+from typing import Any, Protocol
 
-from kb.stock.events import Document
-
+#: A stored event: its plain document, with the id that the store gave it.
+Document = dict[str, Any]
 Decide = Callable[[Sequence[Document]], Sequence[Document]]
 
 

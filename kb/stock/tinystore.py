@@ -21,10 +21,9 @@ from tinydb.table import Document as Row
 from tinydb.table import Table
 
 from kb.stock import records
-from kb.stock.events import Document
 from kb.stock.memory import numbered
 from kb.stock.segments import SegmentStorage
-from kb.stock.store import Decide, Report
+from kb.stock.store import Decide, Document, Report
 
 WAIT_S = 10.0
 

@@ -7,10 +7,9 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from kb.stock.amounts import text
-from kb.stock.events import Document
 from kb.stock.flags import Flags, Judged, LeftOver, OutOfDate, Reorder
 from kb.stock.ledger import Event
-from kb.stock.store import Report
+from kb.stock.store import Document, Report
 from kb.stock.when import moment
 
 if TYPE_CHECKING:
