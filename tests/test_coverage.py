@@ -1,0 +1,69 @@
+"""What the knowledge covers: no family and no exposure is left without a chain, and the written table is true."""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+
+import pytest
+
+from kb.census import markdown as census
+from kb.coverage import cell, columns, representatives, row
+from kb.engine.plan import Engine
+from kb.knowledge import Knowledge
+from kb.vocabulary import EXPOSURES, FAMILIES
+
+DOCS = Path(__file__).parent.parent / "docs"
+
+
+@pytest.mark.parametrize("family", FAMILIES["substrate"])
+def test_every_family_has_a_chain_in_dry_air(family: str, engine: Engine) -> None:
+    for part in (e for e in engine.knowledge.by_kind["substrate"] if e.family == family):
+        assert cell(engine, part, "dry-air, a week").adhesive, part.id
+
+
+@pytest.mark.parametrize("exposure", EXPOSURES)
+def test_every_exposure_has_a_chain_on_stainless_steel(exposure: str, engine: Engine) -> None:
+    part = representatives(engine.knowledge)["stainless-steel"]
+    for span in ("a week", "a year"):
+        found = cell(engine, part, f"{exposure}, {span}")
+        assert found.adhesive, found.closed_by
+
+
+@pytest.mark.parametrize("family", FAMILIES["substrate"])
+def test_the_written_table_is_true(family: str, engine: Engine) -> None:
+    """Three columns of each family, other ones for each: a stale table is bound to be noticed."""
+    part = representatives(engine.knowledge)[family]
+    text = (DOCS / "coverage.md").read_text()
+    section = text.split(f"## {family} ({part.id})\n")[1].split("\n## ")[0]
+    names = list(columns())
+    start = int(hashlib.sha256(family.encode()).hexdigest(), 16)
+    for offset in (0, 17, 31):
+        column = names[(start + offset) % len(names)]
+        assert row(cell(engine, part, column)) in section, "write it anew: python -m kb.coverage > docs/coverage.md"
+
+
+def test_a_closed_cell_names_rules_that_exist(knowledge: Knowledge) -> None:
+    for line in (DOCS / "coverage.md").read_text().splitlines():
+        if "closed by" in line:
+            names = line.split("closed by ")[1].rstrip(" |").split(", ")
+            assert names
+            assert set(names) <= set(knowledge.rules_by_id), line
+
+
+def test_the_count_by_basis_is_true(knowledge: Knowledge) -> None:
+    assert (DOCS / "basis.md").read_text() == census(knowledge), "write it anew: python -m kb.census > docs/basis.md"
+
+
+def test_the_knowledge_is_as_broad_as_promised(knowledge: Knowledge) -> None:
+    promised = {
+        "substrate": 110, "abrasive": 24, "degreaser": 20, "conditioner": 6, "neutraliser": 6, "treatment": 14,
+        "backing": 12, "adhesive": 40, "coating": 45, "aid": 25, "substance": 40,
+    }  # fmt: skip
+    for kind, number in promised.items():
+        assert len(knowledge.by_kind[kind]) >= number, kind
+        families = {entry.family for entry in knowledge.by_kind[kind]}
+        assert families == set(FAMILIES[kind]), kind
+    assert len(knowledge.rules) >= 260
+    scales = {entry.facts["scale"] for entry in knowledge.by_kind["abrasive"]} - {"none"}
+    assert len(scales) >= 3
