@@ -7,147 +7,208 @@ holds or can't be told (`perhaps`). A need holds against a chain where its condi
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
 from itertools import product
+from typing import Any, NamedTuple
 
 from kb.clauses import Condition, Facts, Scene, all_of
-from kb.engine.domain import EMPTY, Domain, facts_of
-from kb.engine.slots import SLOTS, Binding, bindings
+from kb.engine.domain import EMPTY, Domain, Masks, facts_of
+from kb.engine.slots import INDEX, SLOT_OF_STAGE, SLOTS, Binding, bindings
 from kb.rules import SLOT_ROLES, Rule
 
 Sets = dict[int, int]
+Roles = tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """Where a rule holds for certain (None: nowhere) and where it may hold, as option sets by slot."""
+class Piece(NamedTuple):
+    """Where a rule holds for certain (None: nowhere) and where it may hold, as option sets by slot.
+
+    `speaks` is where its conditions hold or may hold, whether or not a need of its is supplied.
+    """
 
     binding: Binding
     sure: Sets | None
     perhaps: Sets
+    speaks: Sets
 
 
-def pieces(rule: Rule, scene: Scene, domains: Sequence[Domain]) -> list[Piece]:
-    """`rule` as pieces; none where the job alone silences it.
+class Bound(NamedTuple):
+    """The conditions of a rule sorted for one binding: those on one slot, those that join two, and what starts open."""
 
-    >>> from kb.rules import Rule
-    >>> from kb.clauses import Clause
-    >>> rule = Rule("r", "", "block", ("part",), "", "", "", "memory", (), (Clause("part.populated", "is", True),))
-    >>> pieces(rule, {"part": {"populated": False}}, ())
-    []
+    binding: Binding
+    roles: Mapping[int, Roles]
+    start: Sets
+    single: tuple[tuple[Condition, int], ...]
+    double: tuple[tuple[Condition, int, int], ...]
+
+
+class Template:
+    """A rule taken apart as far as it can be before the job is known."""
+
+    def __init__(self, rule: Rule) -> None:
+        self.rule = rule
+        self.fixed = [c for c in rule.when if not c.roles() & SLOT_ROLES.keys()]
+        self.open = [c for c in rule.when if c.roles() & SLOT_ROLES.keys()]
+        paths = (path.partition(".") for c in (*rule.when, *rule.needs) for path in c.facts())
+        #: What it reads of the job and the substrate: all that its pieces depend on, beside the options.
+        self.reads = tuple(dict.fromkeys((role, name) for role, _, name in paths if role not in SLOT_ROLES))
+
+    def job_values(self, scene: Scene) -> tuple[Any, ...]:
+        """The job's values of all that the rule reads of it; None for one that isn't known."""
+        return tuple((scene.get(role) or {}).get(name) for role, name in self.reads)
+
+    @cached_property
+    def bound(self) -> list[Bound]:
+        """The rule in each of its bindings."""
+        roles = (*self.rule.about, *(role for c in self.open for role in c.roles()))
+        asked = {path.partition(".")[0] for c in self.open for path in c.facts() if path.endswith(".present")}
+        return [_bound(b, self.open, asked, self.omitted) for b in bindings(_slot_roles(roles))]
+
+    @cached_property
+    def omitted(self) -> int | None:
+        """The slot that may stay empty where the rule holds."""
+        return INDEX[SLOT_OF_STAGE[self.rule.omits]] if self.rule.omits else None
+
+    @cached_property
+    def need_bound(self) -> list[Bound]:
+        """The needs in each of their bindings: several coats, say, may supply one."""
+        roles = _slot_roles(role for need in self.rule.needs for role in need.roles())
+        return [_bound(binding, self.rule.needs, set(roles)) for binding in bindings(roles)] if roles else []
+
+    def pieces(self, scene: Scene, domains: Sequence[Domain]) -> list[Piece]:
+        """The rule as pieces; none where the job alone silences it.
+
+        >>> from kb.clauses import Clause
+        >>> rule = Rule("r", "", "block", ("part",), "", "", "", "memory", (), (Clause("part.populated", "is", True),))
+        >>> Template(rule).pieces({"part": {"populated": False}}, ())
+        []
+        """
+        decided = all_of(c.truth(scene) for c in self.fixed)
+        if decided is False:
+            return []
+        view = View(scene, domains)
+        unmet = self._unmet(view)
+        if unmet is None:
+            return []
+        known, unmet_sure, unmet_perhaps = unmet
+        found: list[Piece] = []
+        for bound in self.bound:
+            for sure, perhaps in view.conjunctions(bound):
+                against = both(perhaps, unmet_perhaps)
+                if against is not None:
+                    certain = both(sure, unmet_sure) if decided is True and known else None
+                    found.append(Piece(bound.binding, certain, against, perhaps))
+        return found
+
+    def _unmet(self, view: View) -> tuple[bool, Sets, Sets] | None:
+        """Where the need is not supplied: (known, for certain, perhaps). None where the job itself supplies it."""
+        needs = self.rule.needs
+        if not needs:
+            return True, {}, {}
+        if not self.need_bound:
+            supplied = all_of(need.truth(view.scene) for need in needs)
+            return None if supplied is True else (supplied is False, {}, {})
+        sure: Sets = {}
+        perhaps: Sets = {}
+        for bound in self.need_bound:
+            ((slot, roles),) = bound.roles.items()
+            everything = view.domains[slot].all
+            true = possible = everything
+            for need in needs:
+                t, p = view.masks(need, slot, roles)
+                true, possible = true & t, possible & p
+            sure[slot], perhaps[slot] = everything & ~possible, everything & ~true
+        return True, sure, perhaps
+
+
+class View:
+    """A job's scene over the domains; what a condition asks of a domain is worked out once."""
+
+    def __init__(self, scene: Scene, domains: Sequence[Domain]) -> None:
+        self.scene, self.domains = scene, domains
+        self._known: dict[tuple[int, Roles, str], Masks] = {}
+
+    def masks(self, condition: Condition, slot: int, roles: Roles) -> Masks:
+        """The options of `slot` that meet `condition` where `roles` stand for them."""
+        domain = self.domains[slot]
+        key = (id(condition), roles, domain.kind)
+        if key not in self._known:
+            self._known[key] = domain.masks(condition, roles, self.scene)
+        return self._known[key]
+
+    def conjunctions(self, bound: Bound) -> Iterator[tuple[Sets | None, Sets]]:
+        """The (sure, perhaps) sets of a rule's conditions; several where a condition joins two slots."""
+        sure, perhaps = {}, {}
+        for slot, mask in bound.start.items():
+            sure[slot] = perhaps[slot] = mask & self.domains[slot].all
+        for condition, slot in bound.single:
+            true, possible = self.masks(condition, slot, bound.roles[slot])
+            sure[slot] &= true
+            perhaps[slot] &= possible
+            if not perhaps[slot]:
+                return
+        joins = [self._joined(condition, one, other, bound.roles) for condition, one, other in bound.double]
+        for way in product(*joins):
+            s: Sets | None = sure
+            p: Sets | None = perhaps
+            for join_sure, join_perhaps in way:
+                s, p = both(s, join_sure), both(p, join_perhaps)
+            if p is not None and 0 not in p.values():
+                yield (s if s is not None and 0 not in s.values() else None), p
+
+    def _joined(
+        self, condition: Condition, one: int, other: int, roles: Mapping[int, Roles]
+    ) -> list[tuple[Sets, Sets]]:
+        """A condition over two slots, split by the distinct values that it reads in the slot with fewer of them.
+
+        Values that leave the same options in the other slot are one part.
+        """
+        domains = self.domains
+        reads = {slot: Domain.reads(condition, roles[slot]) for slot in (one, other)}
+        few, many = sorted((one, other), key=lambda slot: (len(domains[slot].groups(reads[slot])), slot))
+        parts: dict[Masks, int] = {}
+        for values, members in domains[few].groups(reads[few]).items():
+            here: dict[str, Facts] = facts_of(reads[few], values, roles[few])
+            masks = domains[many].masks(condition, roles[many], {**self.scene, **here})
+            parts[masks] = parts.get(masks, 0) | members
+        empty = domains[many].masks(condition, roles[many], {**self.scene, **dict.fromkeys(roles[few])})
+        parts[empty] = parts.get(empty, 0) | EMPTY
+        return [({few: m, many: t}, {few: m, many: p}) for (t, p), m in parts.items() if p]
+
+
+def _bound(binding: Binding, conditions: Sequence[Condition], asked: set[str], omitted: int | None = None) -> Bound:
+    """`conditions` sorted for `binding`.
+
+    A slot must be filled, unless a condition asks whether it is (`asked`) or it is what the rule lets be `omitted`.
     """
-    fixed = [c for c in rule.when if not c.roles() & SLOT_ROLES.keys()]
-    decided = all_of(c.truth(scene) for c in fixed)
-    if decided is False:
-        return []
-    open_conditions = [c for c in rule.when if c.roles() & SLOT_ROLES.keys()]
-    unmet = _unmet(rule, scene, domains)
-    if unmet is None:
-        return []
-    supplied_known, unmet_sure, unmet_perhaps = unmet
-    roles = frozenset(r for r in (*rule.about, *(r for c in rule.when for r in c.roles())) if r in SLOT_ROLES)
-    found: list[Piece] = []
-    for binding in bindings(roles):
-        for sure, perhaps in _bound(open_conditions, binding, scene, domains):
-            certain = decided is True and supplied_known
-            sure_all = _both(sure, unmet_sure) if certain else None
-            perhaps_all = _both(perhaps, unmet_perhaps)
-            if perhaps_all is not None:
-                found.append(Piece(binding, sure_all, perhaps_all))
-    return found
+    roles: dict[int, Roles] = {}
+    for role, slot in binding.slots.items():
+        roles[slot] = (*roles.get(slot, ()), role)
+    start = {slot: -1 if slot == omitted or asked & set(here) else ~EMPTY for slot, here in roles.items()}
+    single: list[tuple[Condition, int]] = []
+    double: list[tuple[Condition, int, int]] = []
+    for condition in conditions:
+        slots = sorted({binding.slots[role] for role in condition.roles() if role in binding.slots})
+        if len(slots) == 1:
+            single.append((condition, slots[0]))
+        elif len(slots) == 2:
+            double.append((condition, slots[0], slots[1]))
+        else:
+            names = ", ".join(SLOTS[s] for s in slots)
+            raise ValueError(f"a condition reads {len(slots)} slots ({names}); write it with two at the most")
+    return Bound(binding, roles, start | dict.fromkeys(binding.empty, EMPTY), tuple(single), tuple(double))
 
 
-def _both(one: Sets, other: Sets) -> Sets | None:
+def _slot_roles(roles: Iterable[str]) -> frozenset[str]:
+    return frozenset(role for role in roles if role in SLOT_ROLES)
+
+
+def both(one: Sets | None, other: Sets | None) -> Sets | None:
     """The sets that lie in both; None where a slot has nothing left."""
+    if one is None or other is None:
+        return None
     joined = dict(one)
     for slot, mask in other.items():
         joined[slot] = joined.get(slot, -1) & mask
     return None if 0 in joined.values() else joined
-
-
-def _unmet(rule: Rule, scene: Scene, domains: Sequence[Domain]) -> tuple[bool, Sets, Sets] | None:
-    """Where the need is not supplied: (known, for certain, perhaps). None where the job itself supplies it.
-
-    Several coats may supply a need: it is unmet where each of them fails it.
-    """
-    if not rule.needs:
-        return True, {}, {}
-    roles = frozenset(role for need in rule.needs for role in need.roles() if role in SLOT_ROLES)
-    if not roles:
-        supplied = all_of(need.truth(scene) for need in rule.needs)
-        return None if supplied is True else (supplied is False, {}, {})
-    sure: Sets = {}
-    perhaps: Sets = {}
-    for binding in bindings(roles):
-        by_slot = _roles_by_slot(binding)
-        ((slot, here),) = by_slot.items()
-        true = possible = domains[slot].all
-        for need in rule.needs:
-            t, p = domains[slot].masks(need, here, scene)
-            true, possible = true & t, possible & p
-        everything = domains[slot].all
-        sure[slot], perhaps[slot] = everything & ~possible, everything & ~true
-    return True, sure, perhaps
-
-
-def _roles_by_slot(binding: Binding) -> dict[int, tuple[str, ...]]:
-    by_slot: dict[int, tuple[str, ...]] = {}
-    for role, slot in binding.slots.items():
-        by_slot[slot] = (*by_slot.get(slot, ()), role)
-    return by_slot
-
-
-def _bound(
-    conditions: Sequence[Condition], binding: Binding, scene: Scene, domains: Sequence[Domain]
-) -> Iterator[tuple[Sets, Sets]]:
-    """The (sure, perhaps) sets of `conditions` under one binding; several where a condition joins two slots."""
-    by_slot = _roles_by_slot(binding)
-    asks_presence = {path.partition(".")[0] for c in conditions for path in c.facts() if path.endswith(".present")}
-    sure = {slot: domains[slot].all & ~(0 if asks_presence & set(here) else EMPTY) for slot, here in by_slot.items()}
-    perhaps = dict(sure)
-    for slot in binding.empty:
-        sure[slot] = perhaps[slot] = EMPTY
-    joins: list[list[tuple[Sets, Sets]]] = []
-    for condition in conditions:
-        slots = sorted({binding.slots[role] for role in condition.roles() if role in binding.slots})
-        if len(slots) == 1:
-            true, possible = domains[slots[0]].masks(condition, by_slot[slots[0]], scene)
-            sure[slots[0]] &= true
-            perhaps[slots[0]] &= possible
-        else:
-            joins.append(_joined(condition, slots, by_slot, scene, domains))
-    for way in product(*joins):
-        s: Sets | None = sure
-        p: Sets | None = perhaps
-        for join_sure, join_perhaps in way:
-            s = None if s is None else _both(s, join_sure)
-            p = None if p is None else _both(p, join_perhaps)
-        if p is not None and 0 not in p.values():
-            yield (s if s is not None and 0 not in s.values() else dict.fromkeys(p, 0)), p
-
-
-def _joined(
-    condition: Condition,
-    slots: Sequence[int],
-    by_slot: Mapping[int, Sequence[str]],
-    scene: Scene,
-    domains: Sequence[Domain],
-) -> list[tuple[Sets, Sets]]:
-    """A condition over two slots, split by the distinct values that it reads in the slot with fewer of them.
-
-    Values that leave the same options in the other slot are one part.
-    """
-    if len(slots) != 2:
-        names = ", ".join(SLOTS[s] for s in slots)
-        raise ValueError(f"a condition reads {len(slots)} slots ({names}); write it with two at the most")
-    reads = {slot: Domain.reads(condition, by_slot[slot]) for slot in slots}
-    few, many = sorted(slots, key=lambda s: (len(domains[s].groups(reads[s])), s))
-    parts: dict[tuple[int, int], int] = {}
-    for values, members in domains[few].groups(reads[few]).items():
-        here: dict[str, Facts] = facts_of(reads[few], values, by_slot[few])
-        masks = domains[many].masks(condition, by_slot[many], {**scene, **here})
-        parts[masks] = parts.get(masks, 0) | members
-    empty = domains[many].masks(condition, by_slot[many], {**scene, **dict.fromkeys(by_slot[few])})
-    parts[empty] = parts.get(empty, 0) | EMPTY
-    return [({few: m, many: t}, {few: m, many: p}) for (t, p), m in parts.items() if p]

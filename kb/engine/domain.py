@@ -7,17 +7,19 @@ the facts that it reads, not once for each item: cost grows with what the rules 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from typing import Any
 
-from kb.clauses import Condition
+from kb.clauses import ABSENT, OPERATORS, UNKNOWN, Clause, Condition, Facts, Ref, look_up, role_of
 from kb.engine.slots import KIND_OF_SLOT, SLOTS
 from kb.knowledge import Entry, Knowledge
 
 EMPTY = 1
-Facts = Mapping[str, Any]
 #: (true, possible): options for which a condition holds, and for which it holds or isn't known.
 Masks = tuple[int, int]
+#: (role, field) pairs that a condition reads of one slot.
+Reads = tuple[tuple[str, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,32 +40,66 @@ class Option:
         return self.entry.id if self.entry else ""
 
 
-@dataclass
 class Domain:
-    """All options of one slot."""
+    """All options of the slots of one kind: items in catalog order, the cures of an adhesive in its own."""
 
-    slot: str
-    options: tuple[Option, ...]
-    _groups: dict[tuple[tuple[str, str], ...], dict[tuple[Any, ...], int]] = field(default_factory=dict)
+    def __init__(self, kind: str, entries: Sequence[Entry]) -> None:
+        self.kind = kind
+        self.entries = entries
+        self._values: dict[tuple[bool, str], dict[Any, int]] = {}
+        self._groups: dict[Reads, dict[tuple[Any, ...], int]] = {}
 
-    @property
+    @cached_property
+    def options(self) -> tuple[Option, ...]:
+        """Every option, the empty one first."""
+        if self.kind == "adhesive":
+            return (Option(None), *(Option(e, cure) for e in self.entries for cure in e.facts["schedules"]))
+        return (Option(None), *map(Option, self.entries))
+
+    @cached_property
     def all(self) -> int:
         """The mask of every option, the empty one among them."""
         return (1 << len(self.options)) - 1
 
-    def groups(self, reads: tuple[tuple[str, str], ...]) -> dict[tuple[Any, ...], int]:
-        """The filled options by the values of the (role, field) pairs that `reads` names."""
-        known = self._groups.get(reads)
-        if known is None:
-            known = {}
-            for index, option in enumerate(self.options[1:], start=1):
-                key = tuple((option.facts(role) or {}).get(name, _NOTHING) for role, name in reads)
-                known[key] = known.get(key, 0) | 1 << index
-            self._groups[reads] = known
-        return known
+    @cached_property
+    def filled(self) -> int:
+        """The mask of every option but the empty one."""
+        return self.all & ~EMPTY
+
+    def values(self, role: str, field: str) -> Mapping[Any, int]:
+        """The filled options by the value of a fact; None stands for not known."""
+        key = (role == "cure", field)
+        if key not in self._values:
+            positions: dict[Any, list[int]] = {}
+            for position, option in enumerate(self.options[1:], start=1):
+                facts = option.facts(role) or {}
+                positions.setdefault(facts.get(field), []).append(position)
+            size = len(self.options)
+            self._values[key] = {value: mask_of(where, size) for value, where in positions.items()}
+        return self._values[key]
+
+    def groups(self, reads: Reads) -> Mapping[tuple[Any, ...], int]:
+        """The filled options by the values of several facts together."""
+        if reads not in self._groups:
+            groups: dict[tuple[Any, ...], int] = {(): self.filled} if self.filled else {}
+            for role, field in reads:
+                values = self.values(role, field).items()
+                groups = {
+                    (*known, value): both
+                    for known, here in groups.items()
+                    for value, mask in values
+                    if (both := here & mask)
+                }
+            self._groups[reads] = groups
+        return self._groups[reads]
 
     def masks(self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None]) -> Masks:
         """Which options meet `condition` when each of `roles` stands for the option, the rest being as in `scene`."""
+        if isinstance(condition, Clause) and isinstance(condition.fact, str):
+            role, _, field = condition.fact.partition(".")
+            elsewhere = not isinstance(condition.value, Ref) or role_of(condition.value.fact) not in roles
+            if role in roles and field != "present" and elsewhere:
+                return self._compared(condition, role, field, scene)
         true = possible = 0
         truth = condition.truth({**scene, **dict.fromkeys(roles)})
         if truth is not False:
@@ -78,33 +114,64 @@ class Domain:
                     true |= members
         return true, possible
 
+    def _compared(self, clause: Clause, role: str, field: str, scene: Mapping[str, Facts | None]) -> Masks:
+        """A clause that compares one fact of the option with a value given: straight from the values."""
+        value = clause.value
+        if isinstance(value, Ref):
+            value = look_up(value.fact, scene)
+            if value is ABSENT:
+                return 0, 0
+            if value is UNKNOWN:
+                return 0, self.filled
+            if clause.value.plus:
+                value += clause.value.plus
+        values = self.values(role, field)
+        unknown = values.get(None, 0)
+        true = 0
+        if clause.op == "is":
+            true = values.get(value, 0)
+        elif clause.op == "one-of":
+            for each in value:
+                true |= values.get(each, 0)
+        else:
+            holds = OPERATORS[clause.op]
+            for own, members in values.items():
+                try:
+                    if own is not None and holds(own, value):
+                        true |= members
+                except TypeError:
+                    continue
+        return true, true | unknown
+
     @staticmethod
-    def reads(condition: Condition, roles: Sequence[str]) -> tuple[tuple[str, str], ...]:
+    def reads(condition: Condition, roles: Sequence[str]) -> Reads:
         """The (role, field) pairs of `roles` that `condition` reads."""
         paths = (path.partition(".") for path in condition.facts())
         return tuple(dict.fromkeys((role, name) for role, _, name in paths if role in roles and name != "present"))
 
 
-_NOTHING = object()
-
-
-def facts_of(reads: tuple[tuple[str, str], ...], values: tuple[Any, ...], roles: Sequence[str]) -> dict[str, Facts]:
-    """A scene in which `roles` have just the facts that `reads` names, with these values."""
+def facts_of(reads: Reads, values: Sequence[Any], roles: Sequence[str]) -> dict[str, Facts]:
+    """A scene in which `roles` have just the facts that `reads` names, with these values; None: not known."""
     scene: dict[str, dict[str, Any]] = {role: {} for role in roles}
     for (role, name), value in zip(reads, values, strict=True):
-        if value is not _NOTHING:
+        if value is not None:
             scene[role][name] = value
     return dict(scene)
 
 
+def mask_of(positions: Sequence[int], size: int) -> int:
+    """The mask of some of `size` positions, in time that grows with `size` and not with its square.
+
+    >>> bin(mask_of([0, 3], 4))
+    '0b1001'
+    """
+    bits = bytearray(size // 8 + 1)
+    for position in positions:
+        bits[position >> 3] |= 1 << (position & 7)
+    return int.from_bytes(bits, "little")
+
+
 def domains(knowledge: Knowledge) -> tuple[Domain, ...]:
-    """The domain of every slot, in slot order; items in catalog order, the cures of an adhesive in its own."""
-    by_kind: dict[str, tuple[Option, ...]] = {}
-    for kind in dict.fromkeys(KIND_OF_SLOT.values()):
-        options = [Option(None)]
-        for entry in knowledge.by_kind.get(kind, ()):
-            cures = entry.facts["schedules"] if kind == "adhesive" else (None,)
-            options += [Option(entry, cure) for cure in cures]
-        by_kind[kind] = tuple(options)
-    shared: dict[str, dict[tuple[tuple[str, str], ...], dict[tuple[Any, ...], int]]] = {}
-    return tuple(Domain(slot, by_kind[KIND_OF_SLOT[slot]], shared.setdefault(KIND_OF_SLOT[slot], {})) for slot in SLOTS)
+    """The domain of every slot, in slot order. Slots of one kind share theirs."""
+    kinds = {kind: Domain(kind, knowledge.by_kind.get(kind, ())) for kind in KIND_OF_SLOT.values()}
+    return tuple(kinds[KIND_OF_SLOT[slot]] for slot in SLOTS)

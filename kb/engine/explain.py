@@ -6,8 +6,10 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from kb.clauses import Facts
 from kb.engine.domain import Option
-from kb.engine.screen import CHAIN_ROLE, SLOT_OF_STAGE, Join, Screened
-from kb.engine.slots import INDEX, KIND_OF_SLOT, Binding, bindings
+from kb.engine.frontier import positions_of
+from kb.engine.rank import MS_PER_MINUTE
+from kb.engine.screen import CHAIN_ROLE, Join, Screened
+from kb.engine.slots import INDEX, KIND_OF_SLOT, SLOT_OF_STAGE, Binding, bindings
 from kb.findings import Finding, judge
 from kb.knowledge import Entry
 from kb.rules import SLOT_ROLES, Rule
@@ -53,9 +55,8 @@ def chain_findings(rules: Iterable[Rule], scene: Scene, picks: Sequence[Option])
         for binding in bindings(_read_roles(rule)):
             if any(picks[slot].entry is not None for slot in binding.empty):
                 continue
-            if any(
-                picks[slot].entry is None and role not in asks and slot != omitted for role, slot in binding.slots.items()
-            ):
+            missing = (role for role, slot in binding.slots.items() if slot != omitted and picks[slot].entry is None)
+            if any(role not in asks for role in missing):
                 continue
             here = scene_with(scene, binding, by_slot)
             finding = judge(rule, here, [{**here, **s} for s in need_scenes] if need_scenes else ())
@@ -64,23 +65,25 @@ def chain_findings(rules: Iterable[Rule], scene: Scene, picks: Sequence[Option])
     return found
 
 
-def exclusions(job: Screened, fastest: Sequence[Mapping[int, float]]) -> list[tuple[Entry, list[Finding]]]:
+def exclusions(job: Screened, fastest: Sequence[Mapping[int, int]]) -> list[tuple[Entry, list[Finding]]]:
     """Every item that no chain for this job can use, in catalog order, each with at least one finding.
 
-    `fastest[slot]` holds, for each position that some allowed chain uses, the minutes of the fastest such chain.
+    `fastest[slot]` holds the options that some allowed chain uses, by the milliseconds of the fastest such chain.
     """
-    limit = (job.scene["limits"] or {}).get("ready_within_min", float("inf")) - job.everywhere[1]
+    limit = job.problem.limit_ms
     reasons: dict[str, dict[tuple[object, ...], Finding]] = {}
     free: set[str] = set()
     for slot, domain in enumerate(job.domains):
+        ready = {position: ms for ms, members in fastest[slot].items() for position in positions_of(members)}
         for position, option in enumerate(domain.options):
             if option.entry is None:
                 continue
-            if fastest[slot].get(position, float("inf")) <= limit:
+            ms = ready.get(position)
+            if ms is not None and (limit is None or ms <= limit):
                 free.add(option.entry.id)
                 continue
             here = reasons.setdefault(option.entry.id, {})
-            for finding in _why_not(job, slot, position, fastest[slot].get(position)):
+            for finding in _why_not(job, slot, position, None if ms is None else ms / MS_PER_MINUTE):
                 here.setdefault(finding.key(), finding)
     kinds = set(KIND_OF_SLOT.values())
     return [
@@ -99,14 +102,11 @@ def _why_not(job: Screened, slot: int, position: int, minutes: float | None) -> 
         for rule in dict.fromkeys(closing):
             yield from _closing(job, rule, slot, option)
         return
-    joins = (
-        []
-        if minutes is not None
-        else [j for j in job.joins if j.forbids and j.rule is not None and j.sets.get(slot, 0) & bit]
-    )
-    decisive = _decisive(job, slot, joins) or joins
+    # Where another slot has nothing left at all, that is why: no pair speaks against this option.
+    pairs = minutes is None and 0 not in job.left
+    joins = [j for j in job.joins if pairs and j.forbids and j.rule is not None and j.sets.get(slot, 0) & bit]
     spoken = False
-    for join in decisive:
+    for join in _decisive(job, slot, joins) or joins:
         finding = _joint(job, join, slot, option)
         if finding is not None:
             spoken = True

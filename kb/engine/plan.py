@@ -8,12 +8,14 @@ from functools import cached_property
 from typing import Any
 
 from kb.clauses import Facts
+from kb.engine.conjoin import Template
 from kb.engine.domain import Domain, Option, domains
 from kb.engine.explain import chain_findings, exclusions
-from kb.engine.rank import CRITERIA, Ranking
-from kb.engine.screen import Screened, screen
+from kb.engine.rank import CRITERIA, MS_PER_MINUTE, Ranking
+from kb.engine.reach import fastest, feasible
+from kb.engine.screen import CHAIN_ROLE, Screened, Screener
 from kb.engine.slots import COATS, INDEX, SLOTS
-from kb.engine.solve import Label, fastest, k_best
+from kb.engine.solve import Label, k_best
 from kb.findings import Finding
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
@@ -62,47 +64,57 @@ class Plan:
     substrate: Entry
     screened: Screened
     chains: tuple[Chain, ...]
+    #: Any chain that is missing costs this or more; None where nothing was left out of the search.
+    bound: int | None = None
+
+    @property
+    def proven(self) -> int:
+        """How many of the chains, from the first, are certainly the best ones: all, but in the widest of knowledge."""
+        return sum(1 for chain in self.chains if self.bound is None or chain.cost < self.bound)
 
     @cached_property
     def excluded(self) -> list[tuple[Entry, list[Finding]]]:
         """Every item that no chain for this job could use, with its findings."""
-        return exclusions(self.screened, fastest(self.screened.problem()))
+        return exclusions(self.screened, fastest(self.screened.problem))
 
 
 class Engine:
-    """The knowledge made ready for many jobs: the slots' options are laid out once."""
+    """The knowledge made ready for many jobs: options laid out and rules taken apart once."""
 
     def __init__(self, knowledge: Knowledge) -> None:
         self.knowledge = knowledge
         self.domains: tuple[Domain, ...] = domains(knowledge)
+        self._rules = [Template(rule) for rule in knowledge.rules]
+        self._screeners: dict[str | None, Screener] = {}
 
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:
         """The job against every rule, before the search."""
-        scene: dict[str, Facts | None] = {
-            "substrate": substrate.facts,
-            **job.facts(substrate.facts),
-            "chain": {},
-        }
-        return screen(self.knowledge, scene, self.domains, Ranking.of(self.knowledge.tables["ranking"], prefer))
+        if prefer not in self._screeners:
+            ranking = Ranking(self.knowledge.tables["ranking"], prefer)
+            self._screeners[prefer] = Screener(self.knowledge, self.domains, ranking, self._rules)
+        return self._screeners[prefer].screen(
+            {"substrate": substrate.facts, **job.facts(substrate.facts), CHAIN_ROLE: {}}
+        )
 
     def plan(self, job: Job, substrate: Entry, top: int = 3, prefer: str | None = None) -> Plan:
         """The `top` best chains for `job` on `substrate`; none where the rules leave none."""
         screened = self.screened(job, substrate, prefer)
-        labels = k_best(screened.problem(), top)
-        chains = tuple(_chain(screened, rank, label) for rank, label in enumerate(labels, start=1))
-        return Plan(job, self.knowledge, substrate, screened, chains)
+        best = k_best(screened.problem, top)
+        chains = tuple(_chain(screened, rank, label) for rank, label in enumerate(best.labels, start=1))
+        bound = None if best.bound is None else best.bound + screened.everywhere[0]
+        return Plan(job, self.knowledge, substrate, screened, chains, bound)
 
     def feasible(self, job: Job, substrate: Entry) -> bool:
         """Whether any chain exists."""
-        return bool(k_best(self.screened(job, substrate).problem(), 1))
+        return feasible(self.screened(job, substrate).problem)
 
 
 def _chain(screened: Screened, rank: int, label: Label) -> Chain:
-    _, positions, minutes = label
-    picks = tuple(domain.options[p] for domain, p in zip(screened.domains, positions, strict=True))
+    picks = tuple(domain.options[p] for domain, p in zip(screened.domains, label.picks, strict=True))
     findings = tuple(chain_findings(screened.rules, screened.scene, picks))
-    cost = label[0] + screened.everywhere[0]
-    return Chain(rank, picks, findings, _score(screened, picks, findings), cost, minutes + screened.everywhere[1])
+    cost = label.cost + screened.everywhere[0]
+    ready = label.ms / MS_PER_MINUTE + screened.everywhere[1]
+    return Chain(rank, picks, findings, _score(screened, picks, findings), cost, ready)
 
 
 def _score(screened: Screened, picks: tuple[Option, ...], findings: tuple[Finding, ...]) -> tuple[Score, ...]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Iterable, Mapping
+from typing import Any, NamedTuple
 
 from kb.clauses import Missing, look_up
-from kb.engine.domain import Option
+from kb.engine.domain import EMPTY, Domain, Option
+from kb.engine.frontier import Levels, gathered
 from kb.engine.slots import KIND_OF_SLOT
 from kb.rules import Rule
 
@@ -22,18 +22,40 @@ CRITERIA = (
     "hazards",
     "basis of the knowledge",
 )
+#: What takes time beside a stage's own minutes: facts of an item, and of an adhesive's cure.
+ITEM_MINUTES = ("minutes", "dry_min", "min_wait_min", "full_cure_min")
+#: Times are whole milliseconds inside the search, so that a sum doesn't depend on its order.
+MS_PER_MINUTE = 60_000
+CURE_MINUTES = ("duration_min", "then_min", "post_cure_min")
 
 
-@dataclass(frozen=True)
+class Headroom(NamedTuple):
+    """How far a job keeps from an item's limits: which facts these are, and how much is enough."""
+
+    high: str
+    low: str
+    want_c: float
+    points_per_c: float
+
+    def of(self, high: Any, low: Any, service: Mapping[str, Any]) -> tuple[float, float]:
+        """Degrees between the job and the nearer limit, and the points for what is short of enough."""
+        if high is None or low is None:
+            return 0.0, self.want_c * self.points_per_c
+        margin = min(high - service["high_c"], service["low_c"] - low)
+        return margin, max(0.0, self.want_c - margin) * self.points_per_c
+
+
 class Ranking:
-    """The table of points, with the user's preference applied: `scale` multiplies a criterion's points."""
+    """The table of points, with the user's preference applied: it multiplies the points of a criterion."""
 
-    table: Mapping[str, Any]
-    scale: Mapping[str, int]
-
-    @classmethod
-    def of(cls, table: Mapping[str, Any], prefer: str | None = None) -> Ranking:
-        return cls(table, table["prefer"][prefer] if prefer else {})
+    def __init__(self, table: Mapping[str, Any], prefer: str | None = None) -> None:
+        self.table = table
+        self.scale: Mapping[str, int] = table["prefer"][prefer] if prefer else {}
+        self.headroom = {
+            row["slot"]: Headroom(row["high"], row["low"], row["want_c"], row["points_per_c"])
+            for row in table["headroom"]
+        }
+        self._own: dict[str, Levels] = {}
 
     def scaled(self, criterion: str, points: float) -> int:
         """Whole points; half up, so that it doesn't depend on whether a number is even."""
@@ -54,46 +76,109 @@ class Ranking:
     def of_minutes(self, minutes: float) -> int:
         return self.scaled("time to ready", minutes / 60 * self.table["time"]["points_per_hour"])
 
+    def of_hazards(self, hazards: Iterable[str]) -> int:
+        weights, usual = self.table["hazards"]["of"], self.table["hazards"]["points"]
+        return self.scaled("hazards", sum(weights.get(hazard, usual) for hazard in hazards))
+
+    def of_basis(self, basis: str) -> int:
+        return self.scaled("basis of the knowledge", self.table["basis_points"][basis])
+
     def of_option(self, slot: str, option: Option, service: Mapping[str, Any]) -> dict[str, tuple[float, str, int]]:
         """By criterion: the value, its unit, and the points. Empty for an empty slot."""
         if option.entry is None:
             return {}
         facts = option.entry.facts
         minutes = self.minutes(slot, option)
-        hazards = [
-            self.table["hazards"]["of"].get(h, self.table["hazards"]["points"]) for h in facts.get("hazards", ())
-        ]
-        margin, short = self._headroom(slot, option, service)
-        basis = self.table["basis_points"][facts["basis"]]
-        return {
+        hazards = facts.get("hazards", ())
+        found = {
             "time to ready": (minutes, "min", self.of_minutes(minutes)),
-            "temperature headroom": (margin, "degC", self.scaled("temperature headroom", short)),
             "steps": (1.0, "steps", self.scaled("steps", self.table["steps"]["points"])),
-            "hazards": (float(len(hazards)), "hazards", self.scaled("hazards", sum(hazards))),
-            "basis of the knowledge": (float(basis), "points", self.scaled("basis of the knowledge", basis)),
+            "hazards": (float(len(hazards)), "hazards", self.of_hazards(hazards)),
+            "basis of the knowledge": (
+                float(self.table["basis_points"][facts["basis"]]),
+                "points",
+                self.of_basis(facts["basis"]),
+            ),
         }
+        kind = KIND_OF_SLOT[slot]
+        if kind in self.headroom:
+            room = self.headroom[kind]
+            scene = {kind: facts, "cure": option.cure}
+            high, low = look_up(room.high, scene), look_up(room.low, scene)
+            margin, short = room.of(
+                None if isinstance(high, Missing) else high, None if isinstance(low, Missing) else low, service
+            )
+            found["temperature headroom"] = (margin, "degC", self.scaled("temperature headroom", short))
+        return found
 
     def minutes(self, slot: str, option: Option) -> float:
         """Minutes that the option takes: its stage's own and what drying, curing or coating adds."""
         if option.entry is None:
             return 0.0
-        facts = option.entry.facts
         spent = float(self.table["steps"]["minutes"][slot])
-        for name in ("minutes", "dry_min", "min_wait_min", "full_cure_min"):
-            spent += facts.get(name, 0.0)
-        if option.cure is not None:
-            spent += sum(option.cure.get(name, 0.0) for name in ("duration_min", "then_min", "post_cure_min"))
+        for name in ITEM_MINUTES:
+            spent += option.entry.facts.get(name, 0.0)
+        for name in CURE_MINUTES if option.cure is not None else ():
+            spent += option.cure.get(name, 0.0) if option.cure else 0.0
         return spent
 
-    def _headroom(self, slot: str, option: Option, service: Mapping[str, Any]) -> tuple[float, float]:
-        """Degrees between the job and the nearer limit of the item, and the points for what is short of enough."""
-        for row in self.table["headroom"]:
-            if row["slot"] != KIND_OF_SLOT[slot]:
-                continue
-            scene = {KIND_OF_SLOT[slot]: option.facts(KIND_OF_SLOT[slot]), "cure": option.cure}
-            high, low = look_up(row["high"], scene), look_up(row["low"], scene)
-            if isinstance(high, Missing) or isinstance(low, Missing):
-                return 0.0, row["want_c"] * row["points_per_c"]
-            margin = min(high - service["high_c"], service["low_c"] - low)
-            return margin, max(0.0, row["want_c"] - margin) * row["points_per_c"]
-        return float("inf"), 0.0
+    def levels(self, slot: str, domain: Domain, left: int, service: Mapping[str, Any]) -> dict[tuple[int, int], int]:
+        """The options in `left` by (points, milliseconds) of their own: `of_option`, for all options at once."""
+        if slot not in self._own:
+            self._own[slot] = self._without_job(slot, domain)
+        levels = {level: here for level, members in self._own[slot].items() if (here := members & left)}
+        room = self.headroom.get(domain.kind)
+        if room is None:
+            return levels
+        headroom = (
+            ((self.scaled("temperature headroom", room.of(high, low, service)[1]), 0), members)
+            for (high, low), members in domain.groups((_pair(room.high), _pair(room.low))).items()
+        )
+        return _crossed(levels, gathered([((0, 0), EMPTY), *headroom]))
+
+    def _without_job(self, slot: str, domain: Domain) -> dict[tuple[int, int], int]:
+        """What no job changes: time, steps, hazards and basis."""
+        spent: dict[float, int] = {float(self.table["steps"]["minutes"][slot]): domain.filled}
+        fields = [(domain.kind, name) for name in ITEM_MINUTES]
+        if domain.kind == "adhesive":
+            fields += [("cure", name) for name in CURE_MINUTES]
+        for role, name in fields:
+            values = domain.values(role, name).items()
+            spent = gathered(
+                (minutes + (value or 0.0), members & mask)
+                for minutes, members in spent.items()
+                for value, mask in values
+            )
+        step = self.scaled("steps", self.table["steps"]["points"])
+        levels = gathered(
+            ((step + self.of_minutes(minutes), milliseconds(minutes)), members) for minutes, members in spent.items()
+        )
+        hazards = domain.values(domain.kind, "hazards").items()
+        levels = _crossed(levels, gathered(((self.of_hazards(value or ()), 0), mask) for value, mask in hazards))
+        basis = domain.values(domain.kind, "basis").items()
+        levels = _crossed(levels, gathered(((self.of_basis(value), 0), mask) for value, mask in basis))
+        return gathered([((0, 0), EMPTY), *levels.items()])
+
+
+def _pair(path: str) -> tuple[str, str]:
+    """Role and field of a fact path."""
+    role, _, field = path.partition(".")
+    return role, field
+
+
+def _crossed(one: Levels, other: Levels) -> dict[tuple[int, int], int]:
+    """The options that both hold, at the sum of what each says."""
+    return gathered(
+        ((cost + more, ms + longer), members & mask)
+        for (cost, ms), members in one.items()
+        for (more, longer), mask in other.items()
+    )
+
+
+def milliseconds(minutes: float) -> int:
+    """Minutes as the search counts time.
+
+    >>> milliseconds(0.05)
+    3000
+    """
+    return round(minutes * MS_PER_MINUTE)

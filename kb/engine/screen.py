@@ -7,25 +7,28 @@ which options, and `joins` the rules that only a combination breaks.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
+from functools import cached_property
 from itertools import pairwise
+from typing import Any, NamedTuple
 
-from kb.clauses import Facts
-from kb.engine.conjoin import Piece, Sets, pieces
+from kb.clauses import Facts, Scene
+from kb.engine.conjoin import Piece, Sets, Template, both
 from kb.engine.domain import EMPTY, Domain
-from kb.engine.rank import Ranking
-from kb.engine.slots import COATS, INDEX, SLOTS
-from kb.engine.solve import Conjunction, Problem
+from kb.engine.frontier import Conjunction, Problem, gathered
+from kb.engine.rank import Ranking, milliseconds
+from kb.engine.slots import COATS, INDEX, SLOT_OF_STAGE, SLOTS
+from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
-from kb.rules import STAGE_OF_SLOT, Rule
+from kb.rules import Rule
 
-SLOT_OF_STAGE = {stage: slot for slot, stage in STAGE_OF_SLOT.items()}
 #: What this rule forbids is a chain as a whole; the search itself keeps the time limit.
 CHAIN_ROLE = "chain"
+#: Answers of one rule to different jobs that are kept; then they are forgotten, so that memory stays bounded.
+MOST_KEPT = 64
 
 
-@dataclass(frozen=True, slots=True)
-class Join:
+class Join(NamedTuple):
     """A rule that forbids, or costs, a combination. No rule: the order of coats, which is structure."""
 
     rule: Rule | None
@@ -35,172 +38,205 @@ class Join:
     forbids: bool = False
 
 
+class Said(NamedTuple):
+    """What one rule comes to in one job: its pieces, and what they forbid or cost."""
+
+    rule: Rule
+    pieces: Sequence[Piece]
+    joins: Sequence[Join]
+
+
 @dataclass
 class Screened:
     """A job made ready for the search."""
 
-    knowledge: Knowledge
-    scene: Mapping[str, Facts | None]
+    scene: Scene
     domains: Sequence[Domain]
     ranking: Ranking
-    rules: tuple[Rule, ...] = ()
+    knowledge: Knowledge
+    said: tuple[Said, ...] = ()
     left: list[int] = field(default_factory=list)
     closed: list[list[tuple[Rule, int]]] = field(default_factory=list)
     joins: list[Join] = field(default_factory=list)
     soft: list[list[tuple[int, int, float]]] = field(default_factory=list)
     everywhere: tuple[int, float] = (0, 0.0)
 
+    @property
+    def rules(self) -> tuple[Rule, ...]:
+        """The rules that speak of some chain for this job."""
+        return tuple(said.rule for said in self.said)
+
+    @cached_property
     def problem(self) -> Problem:
-        """The search problem that is left. Every slot's options are in the order of its domain."""
+        """The search problem that is left, in the positions of each slot's domain."""
         service = self.scene["service"] or {}
         options = []
         for slot, domain in enumerate(self.domains):
-            here = []
-            for position, option in enumerate(domain.options):
-                if not self.left[slot] >> position & 1:
-                    continue
-                cost = sum(points for _, _, points in self.ranking.of_option(SLOTS[slot], option, service).values())
-                minutes = self.ranking.minutes(SLOTS[slot], option)
-                for mask, points, wait in self.soft[slot]:
-                    if mask >> position & 1:
-                        cost += points
-                        minutes += wait
-                here.append((position, cost, minutes))
-            options.append(tuple(here))
-        rules = tuple(Conjunction(j.sets, j.cost, j.minutes, j.forbids) for j in self.joins)
-        limit = (self.scene["limits"] or {}).get("ready_within_min")
-        return Problem(tuple(options), rules, None if limit is None else limit - self.everywhere[1])
+            levels = self.ranking.levels(SLOTS[slot], domain, self.left[slot], service)
+            for mask, points, minutes in self.soft[slot]:
+                levels = _dearer(levels, mask, points, milliseconds(minutes))
+            options.append(levels)
+        rules = tuple(Conjunction(j.sets, j.cost, milliseconds(j.minutes), j.forbids) for j in self.joins)
+        limit = (self.scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
+        allowed = None if limit >= NO_LIMIT_MIN else milliseconds(limit) - milliseconds(self.everywhere[1])
+        return Problem(tuple(options), rules, allowed)
 
 
-def screen(
-    knowledge: Knowledge, scene: Mapping[str, Facts | None], domains: Sequence[Domain], ranking: Ranking
-) -> Screened:
-    """`scene` holds the substrate's facts and the job's tables."""
-    job = Screened(knowledge, scene, domains, ranking)
-    job.left = [domain.all for domain in domains]
-    job.closed = [[] for _ in domains]
-    job.soft = [[] for _ in domains]
-    omits: dict[str, list[tuple[Rule, list[Piece]]]] = {stage: [] for stage in SLOT_OF_STAGE}
-    live: list[Rule] = []
-    for rule in knowledge.rules:
+def _dearer(levels: Mapping[tuple[int, int], int], mask: int, points: int, ms: int) -> dict[tuple[int, int], int]:
+    """`levels` with `points` and `ms` added for the options in `mask`."""
+    return gathered(
+        level
+        for (cost, time), members in levels.items()
+        for level in (((cost + points, time + ms), members & mask), ((cost, time), members & ~mask))
+    )
+
+
+class Screener:
+    """The rules under one ranking. What a rule comes to is kept by the values that it reads of the job."""
+
+    def __init__(self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking, rules: Sequence[Template]):
+        self.knowledge, self.domains, self.ranking = knowledge, domains, ranking
+        self._rules: list[tuple[Template, dict[tuple[Any, ...], Said | None]]] = [(t, {}) for t in rules]
+
+    def screen(self, scene: Mapping[str, Facts | None]) -> Screened:
+        """`scene` holds the substrate's facts and the job's tables."""
+        said = tuple(found for template, kept in self._rules if (found := self._said(template, kept, scene)))
+        job = Screened(scene, self.domains, self.ranking, self.knowledge, said)
+        job.left = [domain.all for domain in self.domains]
+        job.closed = [[] for _ in self.domains]
+        job.soft = [[] for _ in self.domains]
+        joins = [join for found in said for join in found.joins]
+        for stage, slot in SLOT_OF_STAGE.items():
+            joins += self._empty(INDEX[slot], [found for found in said if found.rule.omits == stage])
+        for slot in ("backing", "adhesive"):
+            job.left[INDEX[slot]] &= ~EMPTY
+        for lower, upper in pairwise(COATS):
+            joins.append(Join(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))
+        _settle(job, joins)
+        return job
+
+    def _said(self, template: Template, kept: dict[tuple[Any, ...], Said | None], scene: Scene) -> Said | None:
+        values = template.job_values(scene)
+        if values not in kept:
+            if len(kept) >= MOST_KEPT:
+                kept.clear()
+            kept[values] = self._spoken(template, scene)
+        return kept[values]
+
+    def _spoken(self, template: Template, scene: Scene) -> Said | None:
+        rule = template.rule
         if CHAIN_ROLE in rule.roles():
-            live.append(rule)
-            continue
-        found = pieces(rule, scene, domains)
-        if not found:
-            continue
-        live.append(rule)
-        if rule.omits:
-            omits[rule.omits].append((rule, found))
-        else:
-            for piece in found:
-                _apply(job, rule, piece)
-    job.rules = tuple(live)
-    for stage, permits in omits.items():
-        _permit_empty(job, INDEX[SLOT_OF_STAGE[stage]], permits)
-    for slot in (INDEX["backing"], INDEX["adhesive"]):
-        job.left[slot] &= ~EMPTY
-    for lower, upper in pairwise(COATS):
-        job.joins.append(Join(None, {lower: EMPTY, upper: domains[upper].all & ~EMPTY}, forbids=True))
-    _settle(job)
-    return job
+            return Said(rule, (), ())
+        pieces = template.pieces(scene, self.domains)
+        if not pieces:
+            return None
+        joins = [] if rule.omits else [join for piece in pieces for join in self._joins(rule, piece)]
+        return Said(rule, pieces, joins)
 
+    def _joins(self, rule: Rule, piece: Piece) -> list[Join]:
+        """A rule's piece as what it forbids for certain, and what it costs where it holds or may hold."""
+        if rule.verdict == "prefer":
+            return [] if piece.sure is None else [Join(rule, piece.sure, self.ranking.of_rule(rule, True)[1])]
+        _, unknown = self.ranking.of_rule(rule, known=False)
+        if piece.sure == piece.perhaps:
+            unknown = 0
+        found = [Join(rule, piece.perhaps, unknown)] if unknown else []
+        if piece.sure is None:
+            return found
+        if rule.verdict == "block" or rule.needs:
+            return [*found, Join(rule, piece.sure, forbids=True)]
+        points = self.ranking.of_rule(rule, known=True)[1] - unknown
+        for sets, minutes in self._waits(rule, piece.binding.slots, piece.sure):
+            found.append(Join(rule, sets, points + self.ranking.of_minutes(minutes), minutes))
+        return found
 
-def _apply(job: Screened, rule: Rule, piece: Piece) -> None:
-    """A rule's piece as what it forbids for certain, and what it costs where it holds or may hold."""
-    _, unknown = job.ranking.of_rule(rule, known=False)
-    if rule.verdict == "prefer":
-        if piece.sure is not None:
-            job.joins.append(Join(rule, piece.sure, job.ranking.of_rule(rule, known=True)[1]))
-        return
-    if piece.sure != piece.perhaps:
-        job.joins.append(Join(rule, piece.perhaps, unknown))
-    if piece.sure is None:
-        return
-    if rule.verdict == "block" or rule.needs:
-        job.joins.append(Join(rule, piece.sure, forbids=True))
-        return
-    points = job.ranking.of_rule(rule, known=True)[1] - (unknown if piece.sure != piece.perhaps else 0)
-    for sets, minutes in _waits(job, rule, piece):
-        job.joins.append(Join(rule, sets, points + job.ranking.of_minutes(minutes), minutes))
+    def _waits(self, rule: Rule, slots: Mapping[str, int], sure: Sets) -> list[tuple[Sets, float]]:
+        """The sets of a rule that holds, split by the minutes that it adds."""
+        if not isinstance(rule.wait_min, str):
+            return [(sure, float(rule.wait_min or 0.0) + rule.step_min)]
+        role, _, name = rule.wait_min.partition(".")
+        slot = slots[role]
+        found = []
+        for minutes, members in self.domains[slot].values(role, name).items():
+            mask = sure[slot] & members
+            if mask:
+                wait = float(minutes) if isinstance(minutes, (int, float)) else 0.0
+                found.append(({**sure, slot: mask}, wait + rule.step_min))
+        return found
 
+    def _empty(self, slot: int, permits: Sequence[Said]) -> list[Join]:
+        """The slot may stay empty only where a rule that omits its stage holds; it is then an option like any other."""
+        joins: list[Join] = []
+        forbidden: list[Sets] = [{slot: EMPTY}]
+        for rule, pieces, _ in permits:
+            points = self.ranking.of_rule(rule, known=True)[1]
+            for sure in (piece.sure for piece in pieces if piece.sure is not None):
+                here = both(sure, {slot: EMPTY})
+                if here is None:
+                    continue
+                if points:
+                    joins.append(Join(rule, here, points))
+                forbidden = [rest for sets in forbidden for rest in self._outside(sets, here, slot)]
+        return joins + [Join(None, sets, forbids=True) for sets in forbidden]
 
-def _waits(job: Screened, rule: Rule, piece: Piece) -> list[tuple[Sets, float]]:
-    """The sets of a rule that holds, split by the minutes that it adds."""
-    sure = piece.sure or {}
-    if not isinstance(rule.wait_min, str):
-        return [(sure, float(rule.wait_min or 0.0) + rule.step_min)]
-    role, _, name = rule.wait_min.partition(".")
-    slot = piece.binding.slots[role]
-    found = []
-    for (minutes,), members in job.domains[slot].groups(((role, name),)).items():
-        mask = sure[slot] & members
-        if mask:
-            found.append(({**sure, slot: mask}, float(minutes) if isinstance(minutes, (int, float)) else 0.0))
-    return found
-
-
-def _permit_empty(job: Screened, slot: int, permits: Sequence[tuple[Rule, Sequence[Piece]]]) -> None:
-    """The slot may stay empty only where a rule that omits its stage holds; the search weighs it like any option."""
-    forbidden: Sets | None = {slot: EMPTY}
-    for rule, found in permits:
-        for piece in found:
-            if piece.sure is None:
+    def _outside(self, sets: Sets, here: Sets, slot: int) -> list[Sets]:
+        """`sets` without `here`, as sets that don't overlap; `slot` is empty in both."""
+        found: list[Sets] = []
+        inside = dict(sets)
+        for other, mask in here.items():
+            if other == slot:
                 continue
-            others = {s: mask for s, mask in piece.sure.items() if s != slot}
-            points = job.ranking.of_rule(rule, known=True)[1]
-            if points:
-                job.joins.append(Join(rule, {**others, slot: EMPTY}, points))
-            if not others:
-                forbidden = None
-            elif forbidden is not None:
-                ((other, mask),) = others.items()
-                forbidden[other] = forbidden.get(other, job.domains[other].all) & ~mask
-    if forbidden is not None:
-        job.joins.append(Join(None, forbidden, forbids=True))
+            all_here = inside.get(other, self.domains[other].all)
+            if all_here & ~mask:
+                found.append({**inside, other: all_here & ~mask})
+            if not all_here & mask:
+                break
+            inside[other] = all_here & mask
+        return found
 
 
-def _settle(job: Screened) -> None:
+def _settle(job: Screened, joins: Sequence[Join]) -> None:
     """Rules that, among what is left, concern one slot only are settled in it; repeated until nothing changes."""
-    pending = job.joins
-    while True:
-        kept: list[Join] = []
+    pending = joins
+    changed = True
+    while changed:
         changed = False
+        kept: list[Join] = []
+        job.joins = []
         for join in pending:
-            sets = _open(job, join)
-            if 0 in sets.values():
+            sets = _open(job.left, join.sets)
+            if sets is None:
                 continue
             if len(sets) > 1:
                 kept.append(join)
-                continue
-            changed = True
-            _settle_one(job, join, sets)
+                job.joins.append(join._replace(sets=sets))
+            else:
+                changed = True
+                _settle_one(job, join, sets)
         pending = kept
-        if not changed:
-            break
-    job.joins = [replace(join, sets=_open(job, join)) for join in pending]
 
 
-def _open(job: Screened, join: Join) -> Sets:
-    """The sets of a rule in the slots that it still tells apart."""
-    left = {slot: mask & job.left[slot] for slot, mask in join.sets.items()}
-    return {slot: mask for slot, mask in left.items() if mask != job.left[slot]}
+def _open(left: Sequence[int], sets: Sets) -> Sets | None:
+    """`sets` in the slots in which they still tell options apart; None where a slot has none of its set left."""
+    found: Sets = {}
+    for slot, mask in sets.items():
+        here = mask & left[slot]
+        if not here:
+            return None
+        if here != left[slot]:
+            found[slot] = here
+    return found
 
 
 def _settle_one(job: Screened, join: Join, sets: Sets) -> None:
-    if not sets:
-        if join.forbids:
-            for slot in join.sets or range(len(job.domains)):
-                if join.rule is not None:
-                    job.closed[slot].append((join.rule, job.left[slot]))
-                job.left[slot] = 0
-        else:
+    """A rule that concerns one slot, or none: then it holds for every chain."""
+    if not join.forbids:
+        for slot, mask in sets.items():
+            job.soft[slot].append((mask, join.cost, join.minutes))
+        if not sets:
             job.everywhere = (job.everywhere[0] + join.cost, job.everywhere[1] + join.minutes)
         return
-    ((slot, mask),) = sets.items()
-    if join.forbids:
+    for slot, mask in sets.items() or [(slot, job.left[slot]) for slot in join.sets or range(len(job.domains))]:
         if join.rule is not None:
             job.closed[slot].append((join.rule, mask))
         job.left[slot] &= ~mask
-    else:
-        job.soft[slot].append((mask, join.cost, join.minutes))

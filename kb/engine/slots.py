@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cache
 from itertools import product
 
-from kb.rules import SLOT_ROLES
+from kb.rules import SLOT_ROLES, STAGE_OF_SLOT
 
 SLOTS = (
     "degreaser",
@@ -28,6 +28,7 @@ SLOTS = (
 )
 INDEX = {slot: i for i, slot in enumerate(SLOTS)}
 KIND_OF_SLOT = {slot: slot.split("_")[0] for slot in SLOTS}
+SLOT_OF_STAGE = {stage: slot for slot, stage in STAGE_OF_SLOT.items()}
 COATS = tuple(INDEX[f"coating_{n}"] for n in (1, 2, 3))
 
 

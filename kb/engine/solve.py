@@ -1,209 +1,263 @@
 """The k best ways to fill all slots under weighted rules: exact, and ignorant of what the slots mean.
 
-A rule ("conjunction") names for some slots a set of options; it holds where every one of these slots is
-filled from its set, and then costs points and minutes, or forbids the combination. Every table of a
-chain is of this form, so one small algorithm does.
-
-Dynamic programming runs over the slots in order. After slot i all that matters of the choices so far is
-which of the rules that reach beyond i are still alive: a bit mask. Partial chains with the same mask
-share their future, so only the k best of them are kept. Options that no rule can tell apart are one group.
-
 Chains are ordered by cost, then by the positions of their options in slot order: the same on every run.
+
+Three passes. Forward over the slots: which states can be reached (kb.engine.frontier). Backward: what the rest
+of a chain costs at the least from each of them, exactly. Then best first: the open beginnings are extended in
+order of (cost of the best chain that begins so, positions). As that cost is exact, every beginning that is taken
+up is one of a chain that is among the k best, so k chains take k times the number of slots of steps.
+
+Where the states grow too many for a slot, those with the least hope are let go, and `bound` says what any chain
+that was lost with them costs at the least: chains that cost less than that are proven to be the best.
 """
 
 from __future__ import annotations
 
+import heapq
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
-#: Position of an option in its slot for each slot so far.
-Picks = tuple[int, ...]
-#: Cost, picks, minutes: compared in that order, so ties in cost go to the earlier picks.
-Label = tuple[int, Picks, float]
+from kb.engine.frontier import Frontier, Levels, Move, Problem, bits_of, frontiers, gathered, union
 
-
-@dataclass(frozen=True, slots=True)
-class Conjunction:
-    """`sets[slot]` holds a bit mask of options; `forbids`, or costs points and minutes, where all hold."""
-
-    sets: dict[int, int]
-    cost: int = 0
-    minutes: float = 0.0
-    forbids: bool = False
+#: Most moves (states times groups) looked at in one slot before states are let go: about a tenth of a second.
+MOST_MOVES = 100_000
+#: What the rest of a chain costs at the least: (points, milliseconds) that no other way betters in both.
+Rest = tuple[tuple[int, int], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Problem:
-    """For each slot the (position, cost, minutes) of each option left, and the rules that join slots."""
+class Label(NamedTuple):
+    """A complete chain: its cost, the position of its option in each slot, and its time."""
 
-    options: tuple[tuple[tuple[int, int, float], ...], ...]
-    rules: tuple[Conjunction, ...]
-    limit_min: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class _Group:
-    """Options of one slot that every joining rule treats alike, cheapest first."""
-
-    matches: int
-    members: tuple[tuple[int, int, float], ...]
-    least_min: float
+    cost: int
+    picks: tuple[int, ...]
+    ms: int
 
 
-@dataclass
-class _Frontier:
-    """What the pass over one slot needs: its groups, and which rules start, go on and end here."""
+class Best(NamedTuple):
+    """The best chains in order. Any chain that is missing costs `bound` or more; None: nothing is missing."""
 
-    groups: list[_Group]
-    starts: int = 0
-    touches: int = 0
-    ends: int = 0
-    effects: dict[int, tuple[int, float, bool]] = field(default_factory=dict)
-    settled: dict[int, tuple[int, float] | None] = field(default_factory=dict)
+    labels: list[Label]
+    bound: int | None = None
 
-    def step(self, alive: int, group: _Group) -> tuple[int, int, float] | None:
-        """The mask after one of `group`, with points and minutes of the rules that end here; None if forbidden."""
-        alive = (alive | self.starts) & (group.matches | ~self.touches)
-        ended = alive & self.ends
-        if not ended:
-            return alive, 0, 0.0
-        effect = self.settled.get(ended, _UNSEEN)
-        if effect is _UNSEEN:
-            effect = self.settled[ended] = self._effect(ended)
-        return None if effect is None else (alive & ~self.ends, *effect)
-
-    def _effect(self, ended: int) -> tuple[int, float] | None:
-        cost, minutes = 0, 0.0
-        while ended:
-            bit = ended & -ended
-            points, wait, forbids = self.effects[bit]
-            if forbids:
-                return None
-            cost += points
-            minutes += wait
-            ended ^= bit
-        return cost, minutes
+    @property
+    def proven(self) -> int:
+        """How many of the labels, from the first, are certainly the best ones."""
+        return sum(1 for label in self.labels if self.bound is None or label.cost < self.bound)
 
 
-_UNSEEN: tuple[int, float] = (0, -1.0)
-
-
-def frontiers(problem: Problem) -> list[_Frontier]:
-    """The problem as a walk over the slots. Groups are in order of their first member."""
-    found = [_Frontier([]) for _ in problem.options]
-    matches: list[dict[int, int]] = [{position: 0 for position, _, _ in slot} for slot in problem.options]
-    for number, rule in enumerate(problem.rules):
-        bit = 1 << number
-        first, last = min(rule.sets), max(rule.sets)
-        found[first].starts |= bit
-        found[last].ends |= bit
-        found[last].effects[bit] = (rule.cost, rule.minutes, rule.forbids)
-        for slot, mask in rule.sets.items():
-            found[slot].touches |= bit
-            here = matches[slot]
-            for position in here:
-                if mask >> position & 1:
-                    here[position] |= bit
-    for slot, options in enumerate(problem.options):
-        alike: dict[int, list[tuple[int, int, float]]] = {}
-        for option in options:
-            alike.setdefault(matches[slot][option[0]], []).append(option)
-        found[slot].groups = [
-            _Group(mask, tuple(sorted(members, key=lambda o: (o[1], o[0]))), min(o[2] for o in members))
-            for mask, members in alike.items()
-        ]
-    return found
-
-
-def k_best(problem: Problem, k: int) -> list[Label]:
-    """The k cheapest complete labels, in order; fewer where fewer exist.
-
-    With a time limit the plain k best are taken if all keep it; else labels are kept by cost and minutes
-    together, so that nothing that could still keep the limit is lost.
-    """
-    walk = frontiers(problem)
-    best = _walk(walk, k, None, [0.0] * (len(walk) + 1))
-    limit = problem.limit_min
-    if limit is None or all(label[2] <= limit for label in best):
+def k_best(problem: Problem, k: int, most_moves: int = MOST_MOVES) -> Best:
+    """The k cheapest chains that keep the time limit, in order; fewer where fewer exist."""
+    best = _Search(problem, k, False, most_moves).run()
+    if problem.limit_ms is None or all(label.ms <= problem.limit_ms for label in best.labels):
         return best
-    rest = [0.0]
-    for frontier in reversed(walk):
-        rest.append(rest[-1] + min((g.least_min for g in frontier.groups), default=0.0))
-    return _walk(walk, k, limit, rest[::-1])
+    return _Search(problem, k, True, most_moves).run()
 
 
-def _walk(walk: Sequence[_Frontier], k: int, limit: float | None, rest: Sequence[float]) -> list[Label]:
-    states: dict[int, list[Label]] = {0: [(0, (), 0.0)]}
-    for slot, frontier in enumerate(walk):
-        found: dict[int, list[Label]] = {}
-        for alive, labels in states.items():
-            for group in frontier.groups:
-                step = frontier.step(alive, group)
-                if step is not None:
-                    found.setdefault(step[0], []).extend(_grown(labels, group, step[1], step[2], k, limit))
-        least = rest[slot + 1]
-        states = {alive: _kept(labels, k, None if limit is None else limit - least) for alive, labels in found.items()}
-    return states.get(0, [])[:k]
+class _Search:
+    """One search. `timed`: the limit is kept; else time is only added up."""
 
+    def __init__(self, problem: Problem, k: int, timed: bool, most_moves: int) -> None:
+        self.k, self.most = k, most_moves
+        self.limit = problem.limit_ms if timed else None
+        self.walk = frontiers(problem.options, problem.rules)
+        for frontier in self.walk:
+            frontier.levels = contenders(frontier, k, timed)
+            frontier.split()
 
-def _grown(
-    labels: Sequence[Label], group: _Group, cost: int, minutes: float, k: int, limit: float | None
-) -> Iterator[Label]:
-    """Each label with each member of the group; without a limit only those that can be among the k best.
+    def run(self) -> Best:
+        layers, bound = self._forward(None)
+        if bound is not None:
+            # What was kept gives a cost that the k best don't exceed; so a second pass can let go of more, safely.
+            first = self._chains(layers)
+            if len(first) < self.k:
+                return Best(first, bound)
+            layers, bound = self._forward(first[-1].cost)
+            return Best(sorted({*first, *self._chains(layers)})[: self.k], bound)
+        return Best(self._chains(layers))
 
-    Labels and members are sorted, so the combination of the i-th and the j-th is behind at least i times j others.
-    """
-    for i, (points, picks, spent) in enumerate(labels, start=1):
-        members = group.members if limit is not None else group.members[: k // i]
-        for position, own_cost, own_minutes in members:
-            yield points + own_cost + cost, (*picks, position), spent + own_minutes + minutes
+    def _forward(self, worst: int | None) -> tuple[list[dict[int, list[Move]]], int | None]:
+        """The moves from each state that is reached, slot after slot; states that can't better `worst` are let go."""
+        rest = [0]
+        for frontier in reversed(self.walk):
+            rest.append(rest[-1] + _least(frontier))
+        rest.reverse()
+        bound: int | None = None
+        layers: list[dict[int, list[Move]]] = []
+        costs = {0: 0}
+        for slot, frontier in enumerate(self.walk, start=1):
+            room = max(1, self.most // max(1, len(frontier.groups)))
+            if len(costs) > room:
+                hopeful = sorted(costs, key=lambda state: (costs[state], state))
+                lost = costs[hopeful[room]] + rest[slot - 1]
+                bound = lost if bound is None else min(bound, lost)
+                costs = {state: costs[state] for state in hopeful[:room]}
+            layer: dict[int, list[Move]] = {}
+            reached: dict[int, int] = {}
+            for state, spent in costs.items():
+                moves = layer[state] = frontier.moves(state)
+                for group, after, cost, _ in moves:
+                    total = spent + group[1] + cost
+                    if after not in reached or total < reached[after]:
+                        reached[after] = total
+            layers.append(layer)
+            costs = reached
+            if worst is not None:
+                costs = {state: cost for state, cost in reached.items() if cost + rest[slot] <= worst}
+        return layers, bound
 
-
-def _kept(labels: list[Label], k: int, limit: float | None) -> list[Label]:
-    """The k best; under a limit all of which fewer than k others are both no dearer and no slower."""
-    labels.sort()
-    if limit is None:
-        return labels[:k]
-    kept: list[Label] = []
-    for label in labels:
-        if label[2] <= limit and sum(other[2] <= label[2] for other in kept) < k:
-            kept.append(label)
-    return kept
-
-
-def fastest(problem: Problem) -> list[dict[int, float]]:
-    """For each slot, the minutes of the fastest allowed chain that uses each position.
-
-    A position that no allowed chain uses is left out. The time limit is not applied: who asks compares.
-    """
-    walk = frontiers(problem)
-    forward: list[dict[int, float]] = [{0: 0.0}]
-    moves: list[list[tuple[int, _Group, int, float]]] = []
-    for frontier in walk:
-        after: dict[int, float] = {}
-        here: list[tuple[int, _Group, int, float]] = []
-        for alive, spent in forward[-1].items():
-            for group in frontier.groups:
-                step = frontier.step(alive, group)
-                if step is not None:
-                    here.append((alive, group, step[0], step[2]))
-                    minutes = spent + group.least_min + step[2]
-                    after[step[0]] = min(minutes, after.get(step[0], minutes))
-        forward.append(after)
-        moves.append(here)
-    backward: dict[int, float] = dict.fromkeys(forward[-1], 0.0)
-    found: list[dict[int, float]] = []
-    for slot in range(len(walk) - 1, -1, -1):
-        before: dict[int, float] = {}
-        good: dict[int, float] = {}
-        for alive, group, nxt, wait in moves[slot]:
-            if nxt not in backward:
+    def _chains(self, layers: Sequence[dict[int, list[Move]]]) -> list[Label]:
+        ahead = _backward(layers, self.limit)
+        start = ahead[0].get(0, ())
+        slots = len(layers)
+        found: list[Label] = []
+        known: dict[tuple[int, int, int | None], list[tuple[int, list[_Way]]]] = {}
+        # Entries: least cost of a chain that begins so, its beginning, state, cost and time so far, its next sibling.
+        heap: list[tuple[int, tuple[int, ...], int, int, int, Iterator[_Child]]] = []
+        if start:
+            heap.append((start[0][0], (), 0, 0, 0, iter(())))
+        while heap and len(found) < self.k:
+            _, picks, state, cost, ms, siblings = heapq.heappop(heap)
+            _push(heap, picks[:-1], siblings)
+            if len(picks) == slots:
+                found.append(Label(cost, picks, ms))
                 continue
-            rest = backward[nxt] + wait
-            before[alive] = min(rest + group.least_min, before.get(alive, rest + group.least_min))
-            for position, _, own in group.members:
-                minutes = forward[slot][alive] + own + rest
-                good[position] = min(minutes, good.get(position, minutes))
-        backward = before
-        found.append(good)
+            slot = len(picks)
+            left = None if self.limit is None else self.limit - ms
+            key = (slot, state, left)
+            if key not in known:
+                known[key] = _ways(layers[slot][state], ahead[slot + 1], left)
+            _push(heap, picks, _children(known[key], cost, ms))
+        return found
+
+
+#: A way on from a state: members, the state after, points and time of the step.
+_Way = tuple[int, int, int, int]
+#: An extension of a beginning: least cost of a chain through it, position, state, cost and time so far.
+_Child = tuple[int, int, int, int, int]
+
+
+def _push(
+    heap: list[tuple[int, tuple[int, ...], int, int, int, Iterator[_Child]]],
+    picks: tuple[int, ...],
+    children: Iterator[_Child],
+) -> None:
+    """The next of `children` onto the heap; the others wait until it has been taken off."""
+    child = next(children, None)
+    if child is not None:
+        total, position, state, cost, ms = child
+        heapq.heappush(heap, (total, (*picks, position), state, cost, ms, children))
+
+
+def _ways(moves: Sequence[Move], ahead: dict[int, Rest], left: int | None) -> list[tuple[int, list[_Way]]]:
+    """The ways on by the least cost of what follows, step and rest together, within `left` milliseconds."""
+    found: dict[int, list[_Way]] = {}
+    for group, after, cost, ms in moves:
+        rest = ahead.get(after)
+        if rest is None:
+            continue
+        for own, own_ms, members in group.levels:
+            if left is None:
+                least = rest[0][0]
+            else:
+                in_time = [points for points, time in rest if own_ms + ms + time <= left]
+                if not in_time:
+                    continue
+                least = min(in_time)
+            found.setdefault(own + cost + least, []).append((members, after, own + cost, own_ms + ms))
+    return sorted(found.items())
+
+
+def _children(ways: Sequence[tuple[int, list[_Way]]], cost: int, ms: int) -> Iterator[_Child]:
+    """Every extension of a beginning that cost `cost` and `ms`, by (least cost of the chain, position)."""
+    for least, alike in ways:
+        for bit in bits_of(union(way[0] for way in alike)):
+            _, after, points, time = next(way for way in alike if way[0] & bit)
+            yield cost + least, bit.bit_length() - 1, after, cost + points, ms + time
+
+
+def _backward(layers: Sequence[dict[int, list[Move]]], limit: int | None) -> list[dict[int, Rest]]:
+    """What the rest costs from each state before each slot; states that lead nowhere are left out."""
+    ahead: dict[int, Rest] = {0: ((0, 0),)}
+    found = [ahead]
+    for layer in reversed(layers):
+        before: dict[int, Rest] = {}
+        for state, moves in layer.items():
+            rest = _rest(moves, ahead) if limit is None else _timed_rest(moves, ahead, limit)
+            if rest:
+                before[state] = rest
+        ahead = before
+        found.append(ahead)
     return found[::-1]
+
+
+def _rest(moves: Sequence[Move], ahead: dict[int, Rest]) -> Rest:
+    """The least cost alone."""
+    totals = [group[1] + cost + ahead[after][0][0] for group, after, cost, _ in moves if after in ahead]
+    return ((min(totals), 0),) if totals else ()
+
+
+def _timed_rest(moves: Sequence[Move], ahead: dict[int, Rest], limit: int) -> Rest:
+    """Every pair of cost and time within the limit that no other betters in both."""
+    pairs = sorted(
+        {
+            (own + cost + points, own_ms + ms + time)
+            for group, after, cost, ms in moves
+            for own, own_ms, _ in group.levels
+            for points, time in ahead.get(after, ())
+            if own_ms + ms + time <= limit
+        }
+    )
+    kept: list[tuple[int, int]] = []
+    for pair in pairs:
+        if not kept or pair[1] < kept[-1][1]:
+            kept.append(pair)
+    return tuple(kept)
+
+
+def _least(frontier: Frontier) -> int:
+    """No chain pays less in this slot: the cheapest group, with all that the rules which end here may take off."""
+    gifts = {bit: rule.cost for bit, rule in frontier.effects.items() if rule.cost < 0 and not rule.forbids}
+    return min(
+        (g.cost + sum(points for bit, points in gifts.items() if g.matches & bit) for g in frontier.groups),
+        default=0,
+    )
+
+
+def contenders(frontier: Frontier, k: int, timed: bool) -> Levels:
+    """The options that can be in one of the k best chains at all.
+
+    An option stands in for another where it is cheaper (or as cheap and earlier), and no slower where time counts;
+    where it lies in no set that the other avoids, of rules that forbid or cost; and in each that the other lies in
+    of rules that give points. Whatever chain the other is in, it is then in a better one. One for which k others
+    stand in can go.
+    """
+    everything = union(frontier.levels.values())
+    if everything.bit_count() <= k:
+        return frontier.levels
+    harms = {mask for mask, rule in frontier.rules if rule.forbids or rule.cost > 0 or (timed and rule.ms > 0)}
+    helps = {mask for mask, rule in frontier.rules if rule.cost < 0 and not rule.forbids}
+    by_cost = gathered((cost, members) for (cost, _), members in frontier.levels.items())
+    beaten = [everything] + [0] * k
+    kept = 0
+    for _, members in sorted(by_cost.items()):
+        rest = members & ~beaten[k]
+        while rest:
+            option = rest & -rest
+            kept |= option
+            worse = _no_faster(frontier.levels, option) if timed else everything
+            for mask in harms:
+                if mask & option:
+                    worse &= mask
+            for mask in helps:
+                if not mask & option:
+                    worse &= ~mask
+            for count in range(k, 0, -1):
+                beaten[count] |= beaten[count - 1] & worse
+            rest &= ~option & ~beaten[k]
+    return {level: here for level, members in frontier.levels.items() if (here := members & kept)}
+
+
+def _no_faster(levels: Levels, option: int) -> int:
+    """The options that take at least as long as `option`."""
+    own = next(ms for (_, ms), members in levels.items() if members & option)
+    return union(members for (_, ms), members in levels.items() if ms >= own)
