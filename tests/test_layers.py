@@ -22,7 +22,7 @@ LAYERS = (
     ("proof", "identify"),
     ("resolve",),
     ("engine",),
-    ("coverage",),
+    ("census", "coverage"),
     ("lint",),
     ("procedure",),
     ("quantities",),
