@@ -20,7 +20,10 @@ from kb.words import fill, message
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One thing to do. `item` is the id of what is used; `rule` that of the rule that asks for the step."""
+    """One thing to do. `item` is the id of what is used; `rule` that of the rule that asks for the step.
+
+    `first`: before the stage's own steps.
+    """
 
     stage: str
     do: str
@@ -31,6 +34,7 @@ class Step:
     never: tuple[str, ...] = ()
     rule: str | None = None
     limit: Mapping[str, Any] | None = None
+    first: bool = False
 
 
 def procedure(plan: Plan, chain: Chain) -> list[Step]:
@@ -39,9 +43,9 @@ def procedure(plan: Plan, chain: Chain) -> list[Step]:
     asked = list(_asked(chain))
     ordered: list[Step] = []
     for stage in STAGES:
-        waits = [s for s in asked if s.stage == stage and s.wait_s]
-        extra = [s for s in asked if s.stage == stage and not s.wait_s]
-        ordered += [*waits, *(s for s in written if s.stage == stage), *extra]
+        before = [s for s in asked if s.stage == stage and s.first]
+        after = [s for s in asked if s.stage == stage and not s.first]
+        ordered += [*before, *(s for s in written if s.stage == stage), *after]
     return ordered
 
 
@@ -93,7 +97,8 @@ def _asked(chain: Chain) -> Iterator[Step]:
             continue
         item = finding.about[0] if finding.about else None
         if rule.step_do:
-            yield Step(rule.step_stage, rule.step_do, item, must=(message(finding),), rule=rule.id)
+            must = (message(finding),)
+            yield Step(rule.step_stage, rule.step_do, item, must=must, rule=rule.id, first=rule.step_first)
         elif finding.wait_min:
             yield Step(
                 rule.wait_before,
@@ -103,4 +108,5 @@ def _asked(chain: Chain) -> Iterator[Step]:
                 wait_for="by the clock",
                 must=(message(finding),),
                 rule=rule.id,
+                first=True,
             )

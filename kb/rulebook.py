@@ -99,6 +99,7 @@ class ExtraStep(Strict):
     stage: str
     do: Text
     minutes: NotNegative = 0.0
+    first: bool = Field(False, description="before the stage's own steps; else after them")
 
     @model_validator(mode="after")
     def _stage(self) -> Self:
@@ -177,6 +178,7 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
             step_stage=table.step.stage if table.step else "",
             step_do=table.step.do if table.step else "",
             step_min=table.step.minutes if table.step else 0.0,
+            step_first=table.step.first if table.step else False,
             omits=table.omits,
             weight=table.weight,
             loosens=table.loosens,

@@ -80,6 +80,7 @@ class Rule:
     step_stage: str = ""
     step_do: str = ""
     step_min: float = 0.0
+    step_first: bool = False
     omits: str | None = None
     weight: int | None = None
     loosens: str | None = None

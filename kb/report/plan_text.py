@@ -79,7 +79,7 @@ def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
 
 
 def _chain(chain: Chain) -> Iterator[str]:
-    yield f"CHAIN {chain.rank}   ready after {duration(chain.ready_after_min)}   cost {chain.cost} points"
+    yield f"CHAIN {chain.rank}   ready after {duration(chain.ready_after_min)}   cost {chain.cost} points (lower is better)"
     omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
     for slot in SLOTS:
         option = chain.pick(slot)
@@ -228,7 +228,7 @@ def _refused(plan: Plan) -> Iterator[str]:
         if of_kind != kind:
             kind = of_kind
             yield f"  {kind}"
-        shown_names = ", ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
+        shown_names = "; ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
         yield _wrapped(f"{said[rule].rule.title} [{rule}]: {shown_names}", "    - ", 6)
     yield ""
 
