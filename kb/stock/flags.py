@@ -14,7 +14,7 @@ from typing import Any, NamedTuple
 from kb.stock.amounts import base_of
 from kb.stock.ledger import Lot, Shelf, effective
 from kb.stock.practice import figure
-from kb.stock.shelf_life import BARRED, Life, life
+from kb.stock.shelf_life import BARRED, Life, last_moment, life
 from kb.stock.when import as_date
 
 #: The known facts of an item, by its id; empty for an item that the catalog doesn't have.
@@ -102,7 +102,7 @@ def judged(shelf: Shelf, facts_of: FactsOf, on: str, within_days: int | None = N
 def first_out(lots: Sequence[Judged]) -> list[Judged]:
     """Those that may be used, in the order in which to use them: first expired first, then opened, then by name."""
     usable = [one for one in lots if one.life.usable]
-    return sorted(usable, key=lambda one: (one.life.usable_until or "~", one.lot.opened is None, one.lot.lot))
+    return sorted(usable, key=lambda one: (last_moment(one.life.usable_until), one.lot.opened is None, one.lot.lot))
 
 
 def rates(shelf: Shelf, on: str, over_days: int | None = None) -> dict[tuple[str, str], Decimal]:

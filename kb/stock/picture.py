@@ -12,6 +12,7 @@ from datetime import date, timedelta
 from html import escape
 
 from kb.stock.flags import Judged
+from kb.stock.shelf_life import last_moment
 from kb.stock.temperatures import Log
 from kb.stock.when import as_date, moment
 
@@ -25,7 +26,8 @@ _DASHES = {"expires-soon": "9 4", "expired": "2 3", "opened-life-ended": "2 3", 
 def expiry_picture(lots: Sequence[Judged], on: str) -> str:
     """The lots that aren't empty, the first to expire on top: a bar from `on` to the last day of each."""
     shown = sorted(
-        (one for one in lots if one.life.state != "empty"), key=lambda one: (one.life.usable_until or "~", one.lot.lot)
+        (one for one in lots if one.life.state != "empty"),
+        key=lambda one: (last_moment(one.life.usable_until), one.lot.lot),
     )
     today = as_date(on)
     ends = [as_date(one.life.usable_until) for one in shown if one.life.usable_until]

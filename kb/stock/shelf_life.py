@@ -60,7 +60,7 @@ class Life(NamedTuple):
 
 def life(lot: Lot, facts: Facts, on: str, within_days: int | None = None) -> Life:
     """The life of `lot`, an item with those `facts`, as it stands on `on` (a canonical date, or date and time)."""
-    first = min(limits(lot, facts), default=None, key=lambda limit: (limit.until[:10], limit.until))
+    first = min(limits(lot, facts), default=None, key=lambda limit: last_moment(limit.until))
     notes = tuple(_notes(lot, facts))
     until, by = (first.until, first.what) if first else (None, "")
     state, reason = _state(lot, facts, first, on, within_days)
@@ -90,8 +90,19 @@ def ended(until: str, on: str) -> bool:
 
     >>> ended("2026-12-31", "2026-12-31"), ended("2026-12-31", "2027-01-01T00:00")
     (False, True)
+    >>> ended("2026-12-31T08:30", "2026-12-31"), ended("2026-12-31T08:30", "2026-12-31T08:31")
+    (False, True)
     """
-    return until < on if len(until) == len(on) else until[:10] < on[:10]
+    if len(until) > 10 and len(on) == 10:
+        return until <= f"{on}T00:00"
+    return until < on[: len(until)]
+
+
+def last_moment(until: str | None) -> str:
+    """By what to sort ends: a day ends after each of its hours, and what has no known end comes last."""
+    if until is None:
+        return "~"
+    return until if len(until) > 10 else f"{until}T24:00"
 
 
 def _sealed(lot: Lot, facts: Facts) -> Limit | None:

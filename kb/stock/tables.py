@@ -179,7 +179,7 @@ def read(
 
 def _folded(name: str) -> str:
     """A column's name in lower case, its words joined: "Temperature (°C)" is temperature_c."""
-    return re.sub(r"\W+", "_", name.lower()).strip("_")
+    return re.sub(r"\W+", "_", name.lower()).strip("_") or name.strip()
 
 
 def _check_header(table: Table, known: Collection[str], required: Collection[str]) -> None:

@@ -14,6 +14,7 @@ import hashlib
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
+from operator import itemgetter
 from statistics import median
 from typing import Any, NamedTuple
 
@@ -134,7 +135,13 @@ def stretch(log: Log, lot: Lot, history: Sequence[Event], location: str) -> Stre
             seen.append((log.temperatures_c[-1], log.times[-1]))
     if not held:
         return None
-    return Stretch(first, last, [c for c, _ in held], [h for _, h in held], (min(seen), max(seen)))
+    return Stretch(
+        first,
+        last,
+        [c for c, _ in held],
+        [h for _, h in held],
+        (min(seen, key=itemgetter(0)), max(seen, key=itemgetter(0))),
+    )
 
 
 def drafts(log: Log, location: str, shelf: Shelf, facts_of: FactsOf, at: str, who: str) -> list[dict[str, Any]]:

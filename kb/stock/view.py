@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from kb.stock.amounts import text
 from kb.stock.flags import Flags, Judged, LeftOver, OutOfDate, Reorder
 from kb.stock.ledger import Event
+from kb.stock.shelf_life import last_moment
 from kb.stock.store import Document, Report
 from kb.stock.when import moment
 
@@ -125,7 +126,7 @@ def effect_text(effect: Effect) -> str:
 def shelf_text(lots: Sequence[Judged], everything: bool = False) -> str:
     """The shelf as a table, the lots to be used first at the top; empty ones only with `everything`."""
     shown = [one for one in lots if everything or one.life.state != "empty"]
-    shown.sort(key=lambda one: (one.life.usable_until or "~", one.lot.lot))
+    shown.sort(key=lambda one: (last_moment(one.life.usable_until), one.lot.lot))
     lines = [("lot", "item", "left", "usable until", "state", "where")] + [
         (
             one.lot.lot,
