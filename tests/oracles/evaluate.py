@@ -1,0 +1,228 @@
+"""What a whole chain is worth, from the rules themselves: `judge` on every rule in every way it can stand.
+
+Nothing here comes from kb.engine. Slots and roles are as kb.rules names them, points as ranking.toml gives them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import product
+from typing import Any, NamedTuple
+
+from kb.clauses import Condition
+from kb.findings import judge
+from kb.knowledge import Entry, Knowledge
+from kb.rules import SLOT_ROLES, STAGE_OF_SLOT, Rule
+
+SLOTS = tuple(dict.fromkeys(slot for slots in SLOT_ROLES.values() for slot in slots))
+COATS = ("coating_1", "coating_2", "coating_3")
+#: The slot that a stage leaves empty when it is not done.
+EMPTIED = {stage: slot for slot, stage in STAGE_OF_SLOT.items()}
+Facts = Mapping[str, Any]
+Scene = Mapping[str, Facts | None]
+#: (role, slot) for each slot role that a rule stands on.
+Placement = tuple[tuple[str, str], ...]
+
+
+class Choice(NamedTuple):
+    """An item in a slot, an adhesive with its cure. Neither: the slot is empty."""
+
+    entry: Entry | None = None
+    cure: Facts | None = None
+
+    @property
+    def name(self) -> str:
+        """Item and cure, for messages and for comparing with the engine's picks."""
+        return "" if self.entry is None else f"{self.entry.id}/{self.cure['id']}" if self.cure else self.entry.id
+
+
+class Outcome(NamedTuple):
+    """What a rule comes to where it speaks: the combination is closed, or costs points and milliseconds.
+
+    `omits` is set where the rule lets its stage's slot stay empty.
+    """
+
+    closes: bool
+    points: int = 0
+    ms: int = 0
+    omits: bool = False
+
+
+def choices(knowledge: Knowledge, slot: str) -> list[Choice]:
+    """Everything that can stand in `slot`: nothing, then items in catalog order, cures in the adhesive's."""
+    found = [Choice()]
+    for entry in knowledge.by_kind.get(slot.split("_")[0], ()):
+        cures = entry.facts["schedules"] if slot == "adhesive" else (None,)
+        found += [Choice(entry, cure) for cure in cures]
+    return found
+
+
+def slot_roles(conditions: Sequence[Condition]) -> set[str]:
+    """The slot roles that `conditions` read."""
+    return {role for condition in conditions for role in condition.roles() if role in SLOT_ROLES}
+
+
+def placements(roles: set[str]) -> list[Placement]:
+    """Every way in which `roles` stand on slots; where coats touch, both of them take part."""
+    roles = roles | ({"under", "over"} if roles & {"under", "over"} else set())
+    names = sorted(roles)
+    found = []
+    for slots in product(*(SLOT_ROLES[name] for name in names)):
+        placed = dict(zip(names, slots, strict=True))
+        touching = "under" not in placed or COATS.index(placed["over"]) == COATS.index(placed["under"]) + 1
+        if touching and above(placed) not in placed.values():
+            found.append(tuple(placed.items()))
+    return found
+
+
+def above(placed: Mapping[str, str]) -> str | None:
+    """The slot that must be empty because a role stands for the last coat."""
+    outer = placed.get("outer")
+    return COATS[COATS.index(outer) + 1] if outer in COATS[:-1] else None
+
+
+def placements_of(rule: Rule) -> list[Placement]:
+    """Every way in which the rule's conditions, and what it is about, stand on slots."""
+    return placements({role for role in rule.about if role in SLOT_ROLES} | slot_roles(rule.when))
+
+
+def outcome(
+    rule: Rule, placement: Placement, scene: Scene, chain: Mapping[str, Choice], points: Points
+) -> Outcome | None:
+    """What `rule`, placed so, says of a chain of which at least the slots that it reads are given."""
+    placed = dict(placement)
+    last = above(placed)
+    if last is not None and chain[last].entry is not None:
+        return None
+    emptied = EMPTIED[rule.omits] if rule.omits else None
+    if emptied is not None and chain[emptied].entry is not None:
+        return None
+    asked = {path.split(".")[0] for c in rule.when for path in c.facts() if path.endswith(".present")}
+    for role, slot in placement:
+        if chain[slot].entry is None and role not in asked and slot != emptied:
+            return None
+    here = {**scene, **_standing(placement, chain)}
+    supplies = [{**here, **_standing(way, chain)} for way in placements(slot_roles(rule.needs))]
+    finding = judge(rule, here, supplies if rule.needs else ())
+    if finding is None:
+        return None
+    if rule.verdict == "prefer":
+        weight = 0 if rule.omits and rule.weight is None else points.weight(rule, "prefer")
+        return Outcome(False, -points.scaled("preferences", weight), 0, rule.omits is not None)
+    if not finding.known:
+        unknown = points.table["verdicts"]["unknown"]
+        return Outcome(False, points.scaled("unknowns", min(points.weight(rule, "unknown"), unknown)))
+    if rule.verdict == "need" and not rule.needs:
+        minutes = finding.wait_min + rule.step_min
+        cost = points.scaled("needs", points.weight(rule, "need")) + points.of_time(minutes)
+        return Outcome(False, cost, milliseconds(minutes))
+    if rule.verdict == "block" or (not finding.met and rule.needs):
+        return Outcome(True)
+    return Outcome(False, 0 if rule.needs else points.scaled("cautions", points.weight(rule, "caution")))
+
+
+def _standing(placement: Placement, chain: Mapping[str, Choice]) -> dict[str, Facts | None]:
+    return {
+        role: None if (choice := chain[slot]).entry is None else choice.cure if role == "cure" else choice.entry.facts
+        for role, slot in placement
+    }
+
+
+def milliseconds(minutes: float) -> int:
+    return round(minutes * 60_000)
+
+
+class Points:
+    """ranking.toml, with a preference of the user's."""
+
+    def __init__(self, table: Mapping[str, Any], prefer: str | None = None) -> None:
+        self.table = table
+        self.factor = table["prefer"][prefer] if prefer else {}
+
+    def scaled(self, criterion: str, points: float) -> int:
+        """Points of a criterion as whole numbers, half up."""
+        return int(points * self.factor.get(criterion, 1) + 0.5)
+
+    def weight(self, rule: Rule, verdict: str) -> int:
+        return int(self.table["verdicts"][verdict] if rule.weight is None else rule.weight)
+
+    def of_time(self, minutes: float) -> int:
+        return self.scaled("time to ready", minutes / 60 * self.table["time"]["points_per_hour"])
+
+    def minutes(self, slot: str, choice: Choice) -> float:
+        """Minutes that a choice takes by itself."""
+        if choice.entry is None:
+            return 0.0
+        facts, cure = choice.entry.facts, choice.cure or {}
+        taken = [facts.get(name, 0.0) for name in ("minutes", "dry_min", "min_wait_min", "full_cure_min")]
+        cured = [cure.get(name, 0.0) for name in ("duration_min", "then_min", "post_cure_min")]
+        return float(sum([self.table["steps"]["minutes"][slot], *taken, *cured]))
+
+    def of_choice(self, slot: str, choice: Choice, service: Facts) -> int:
+        """Points that a choice costs by itself."""
+        if choice.entry is None:
+            return 0
+        facts = choice.entry.facts
+        hazards = self.table["hazards"]
+        cost = self.of_time(self.minutes(slot, choice)) + self.scaled("steps", self.table["steps"]["points"])
+        cost += self.scaled("hazards", sum(hazards["of"].get(h, hazards["points"]) for h in facts.get("hazards", ())))
+        cost += self.scaled("basis of the knowledge", self.table["basis_points"][facts["basis"]])
+        for row in self.table["headroom"]:
+            if row["slot"] == slot.split("_")[0]:
+                cost += self.scaled("temperature headroom", _short(row, choice, service))
+        return cost
+
+
+def _short(row: Facts, choice: Choice, service: Facts) -> float:
+    """Points for the degrees that are missing to what ranking.toml wants between a job and an item's limits."""
+    assert choice.entry is not None
+    ends = []
+    for path in (row["high"], row["low"]):
+        role, _, name = path.partition(".")
+        ends.append(((choice.cure or {}) if role == "cure" else choice.entry.facts).get(name))
+    if None in ends:
+        return float(row["want_c"] * row["points_per_c"])
+    margin = min(ends[0] - service["high_c"], service["low_c"] - ends[1])
+    return float(max(0.0, row["want_c"] - margin) * row["points_per_c"])
+
+
+class Worth(NamedTuple):
+    """A chain's cost and time; `allowed` is False where a rule, or the time limit, speaks against it."""
+
+    allowed: bool
+    cost: int
+    ms: int
+
+
+def worth(knowledge: Knowledge, scene: Scene, chain: Mapping[str, Choice], points: Points) -> Worth:
+    """What the rules make of a whole chain."""
+    service = scene["service"] or {}
+    cost = sum(points.of_choice(slot, choice, service) for slot, choice in chain.items())
+    ms = sum(milliseconds(points.minutes(slot, choice)) for slot, choice in chain.items())
+    allowed = well_formed(chain)
+    omitted: set[str] = set()
+    for rule in knowledge.rules:
+        for found in _outcomes(rule, scene, chain, points):
+            allowed = allowed and not found.closes
+            cost += found.points
+            ms += found.ms
+            if found.omits and rule.omits:
+                omitted.add(EMPTIED[rule.omits])
+    unexplained = {slot for slot in STAGE_OF_SLOT if chain[slot].entry is None} - omitted
+    limit = milliseconds((scene["limits"] or {})["ready_within_min"])
+    return Worth(allowed and not unexplained and ms <= limit, cost, ms)
+
+
+def _outcomes(rule: Rule, scene: Scene, chain: Mapping[str, Choice], points: Points) -> Iterator[Outcome]:
+    if "chain" in rule.roles():
+        return
+    for placement in placements_of(rule):
+        found = outcome(rule, placement, scene, chain, points)
+        if found is not None:
+            yield found
+
+
+def well_formed(chain: Mapping[str, Choice]) -> bool:
+    """A gauge and something that holds it; no coat over a gap."""
+    filled = [chain[slot].entry is not None for slot in COATS]
+    return chain["backing"].entry is not None and chain["adhesive"].entry is not None and filled == sorted(filled)[::-1]
