@@ -10,15 +10,15 @@ doesn't give itself.
 
 from __future__ import annotations
 
-from kb.catalog.base import Basis, Citation, Id, Item, NotNegative, Strict, Text, as_facts
+from kb.catalog.base import Basis, Citation, Id, Item, NotNegative, Percent, Positive, Strict, Text, as_facts
 from kb.catalog.bond import Adhesive, Backing, Coating, Schedule
 from kb.catalog.supply import Aid, ExposureLimit, Source, Substance
 from kb.catalog.surface import Abrasive, Conditioner, Degreaser, Neutraliser, Substrate, Treatment
 
 __all__ = [
     "MODELS", "Abrasive", "Adhesive", "Aid", "Backing", "Basis", "Citation", "Coating", "Conditioner", "Degreaser",
-    "ExposureLimit", "Id", "Item", "Neutraliser", "NotNegative", "Schedule", "Source", "Strict", "Substance",
-    "Substrate", "Text", "Treatment", "as_facts",
+    "ExposureLimit", "Id", "Item", "Neutraliser", "NotNegative", "Percent", "Positive", "Schedule", "Source", "Strict",
+    "Substance", "Substrate", "Text", "Treatment", "as_facts",
 ]  # fmt: skip
 
 #: The model of each kind, in the order in which a chain meets them.
