@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 
-from kb.errors import TackroomError
+from kb.errors import BAD_INPUT, TackroomError, one_line
 
 
 def main() -> None:
@@ -12,10 +12,24 @@ def main() -> None:
     from kb.cli.app import app
 
     try:
-        app()
+        status = app(standalone_mode=False)
     except TackroomError as fault:
         print(fault, file=sys.stderr)
         sys.exit(fault.exit_status)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
+    except KeyboardInterrupt:
+        print("stopped", file=sys.stderr)
+        sys.exit(130)
+    except Exception as fault:
+        # Typer's own faults of usage know how to say themselves; anything else is a fault of this program.
+        if not hasattr(fault, "format_message"):
+            raise
+        if type(fault).__name__ == "NoArgsIsHelpError":
+            print(fault.format_message())
+            sys.exit(0)
+        command = getattr(getattr(fault, "ctx", None), "command_path", "tackroom")
+        print(f"{command}: {one_line(fault.format_message())} See {command} --help.", file=sys.stderr)
+        sys.exit(BAD_INPUT)
+    sys.exit(status if isinstance(status, int) else 0)
