@@ -67,11 +67,16 @@ def person(given: str | None) -> str:
     return given or os.environ.get("TACKROOM_WHO") or getpass.getuser()
 
 
+def someone_is_there() -> bool:
+    """Whether a question would be read by a person."""
+    return sys.stdin.isatty()
+
+
 def confirm(yes: bool, question: str) -> None:
     """Ask before what can't be undone; without somebody to ask, --yes must say it."""
     if yes:
         return
-    if not sys.stdin.isatty():
+    if not someone_is_there():
         raise BadInput("", f"{question} It can't be undone", "add --yes")
     if not typer.confirm(question, err=True):
         raise typer.Exit(ACT)

@@ -21,9 +21,13 @@ def lot_of(store: Store, mark: str) -> tuple[Lot, tuple[Event, ...]]:
     """A lot and its events; BadInput, with the near name, where there is none."""
     shelf = shelf_of(store, {mark})
     if mark not in shelf.lots:
-        mend = nearest(mark, shelf_of(store).lots) or "see `stock list`"
-        raise BadInput(mark, "there is no such lot", mend)
+        raise BadInput(mark, "there is no such lot", _near(mark, shelf_of(store)))
     return shelf.lots[mark], shelf.histories[mark]
+
+
+def _near(mark: str, shelf: Shelf) -> str:
+    same = next((other for other in shelf.lots if other.casefold() == mark.casefold()), None)
+    return f"did you mean '{same}'?" if same else nearest(mark, shelf.lots) or "see `stock list`"
 
 
 def chosen(store: Store, marks: Sequence[str]) -> Shelf:

@@ -63,7 +63,7 @@ def test_a_warm_weekend_ages_and_puts_aside_until_somebody_decides() -> None:
     assert found["spent_days"] == pytest.approx(2 * (factor - 1), abs=1e-6)
     assert found["excursion"] == "25 degC at 2027-03-05T00:00, above 8"
     before = effects(fold(store.events()[:1]), [found], facts_of, "2027-04-01")[0]
-    assert (before.before, before.after, before.state) == ("2027-12-31", "2027-12-18", "storage-excursion")
+    assert (before.before, before.after, before.state) == ("2027-12-31", "2027-12-17", "storage-excursion")
     record(store, [event("released", at="2027-04-02", reason="tested on scrap")])
     lot = lot_of(store, "A-17")[0]
     assert (lot.excursion, lot.logged[0].spent_days) == ("", found["spent_days"]), "the life stays spent"

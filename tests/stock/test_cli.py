@@ -1,0 +1,283 @@
+"""The commands: documents alone on standard output, the statuses of the contract, dry runs and confirmations."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import subprocess
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from kb.cli.stock import app
+from kb.errors import TackroomError
+from kb.stock.tinystore import TinyStore
+
+Run = Callable[..., Any]
+LIST = """item,lot,quantity,unit,received,made,expires,opened,storage_c,location
+acetone,A-1,500,mL,2027-01-10,2026-12-01,2028-12-01,,21,cabinet
+ethanol,E-1,500,mL,2027-01-10,2026-12-01,2027-02-28,2027-01-11,21,cabinet
+"""
+LOT_FIELDS = {
+    "lot", "item", "quantity", "unit", "received", "made", "expires", "opened", "usable_until", "storage_c", "location",
+    "state",
+}  # fmt: skip
+
+
+class Answer:
+    """What a command gave: status, standard output, standard error (with the line that `main` prints)."""
+
+    def __init__(self, result: Any) -> None:
+        fault = result.exception
+        known = isinstance(fault, TackroomError)
+        if fault is not None and not known and not isinstance(fault, SystemExit):
+            raise fault
+        self.status = fault.exit_status if known else result.exit_code
+        self.out, self.error = result.stdout, result.stderr + (str(fault) if known else "")
+
+    @property
+    def json(self) -> Any:
+        return json.loads(self.out)
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
+    monkeypatch.setenv("TACKROOM_WORKSPACE", str(tmp_path))
+    monkeypatch.setenv("TACKROOM_WHO", "kim")
+    monkeypatch.chdir(tmp_path)
+    return lambda *words, **more: Answer(CliRunner().invoke(app, [str(word) for word in words], **more))
+
+
+@pytest.fixture
+def stocked(run: Run, tmp_path: Path) -> Run:
+    (tmp_path / "in.csv").write_text(LIST)
+    assert run("import", "in.csv", "--at", "2027-01-12").status == 0
+    return run
+
+
+def test_list_is_the_contract_s(stocked: Run) -> None:
+    answer = stocked("list", "--on", "2027-01-20", "--json")
+    assert answer.status == 0
+    assert answer.json["schema"] == "tackroom.stock/1"
+    first, second = answer.json["lots"]
+    assert set(first) >= LOT_FIELDS
+    assert first == {**first, "lot": "A-1", "item": "acetone", "quantity": 500.0, "unit": "mL", "state": "in-date"}
+    assert first == {**first, "received": "2027-01-10", "made": "2026-12-01", "expires": "2028-12-01", "opened": None}
+    assert first == {**first, "usable_until": "2028-12-01", "storage_c": 21.0, "location": "cabinet"}
+    assert second["opened"] == "2027-01-11"
+
+
+@pytest.mark.parametrize(
+    ("on", "state", "status"),
+    [("2027-01-20", "in-date", 0), ("2027-02-28", "expires-soon", 0), ("2027-03-01", "expired", 1)],
+)
+def test_flag_tells_by_its_status_what_must_not_be_used(stocked: Run, on: str, state: str, status: int) -> None:
+    answer = stocked("flag", "--on", on, "--json")
+    assert answer.status == status
+    lot = answer.json["lots"][1]
+    assert (lot["state"], bool(lot["reason"])) == (state, True)
+
+
+def test_flag_within(stocked: Run) -> None:
+    states = [
+        stocked("flag", "--on", "2027-01-20", "--within", days, "--json").json["lots"][1]["state"] for days in (38, 39)
+    ]
+    assert states == ["in-date", "expires-soon"]
+
+
+EVENTS = {
+    "receive": ("receive", "ethanol", "E-2", "1", "L", "--expires", "2028-01-31", "--storage-c", "-18"),
+    "open": ("open", "A-1"),
+    "thaw": ("thaw", "A-1"),
+    "mix": ("mix", "A-1"),
+    "use": ("use", "A-1", "2.5", "ml", "--job", "J-1", "--part", "P", "--installation", "3"),
+    "move": ("move", "A-1", "bench", "--storage-c", "22"),
+    "count": ("count", "A-1", "0.4", "L"),
+    "requalify": ("requalify", "A-1", "--until", "2029-01-31", "--test", "R-1", "--reason", "as new"),
+    "release": ("release", "A-1", "--reason", "an hour only"),
+    "condemn": ("condemn", "A-1", "--reason", "water in it", "--yes"),
+    "correct": ("correct", "A-1", "1", "--set", "expires=2028-11-30", "--set", "made=", "--reason", "misread"),
+}
+
+
+@pytest.mark.parametrize("words", EVENTS.values(), ids=EVENTS.keys())
+def test_each_event_is_one_event_and_a_dry_run_none(stocked: Run, tmp_path: Path, words: tuple[str, ...]) -> None:
+    dry = stocked(*words, "--at", "2027-01-20", "--dry-run", "--json")
+    assert (dry.status, dry.json["dry_run"], len(TinyStore(tmp_path).events())) == (0, True, 3)
+    real = stocked(*words, "--at", "2027-01-20", "--json")
+    assert (real.status, real.json["dry_run"]) == (0, False)
+    (event,) = real.json["events"]
+    assert event == TinyStore(tmp_path).events()[-1]
+    assert (event["who"], event["at"], event["id"]) == ("kim", "2027-01-20", 4)
+    assert {**dry.json["events"][0], "id": 4} == event
+    assert stocked("verify").status == 0
+
+
+def test_text_for_people_says_the_same(stocked: Run) -> None:
+    assert "A-1 used 2.5 mL, by kim" in stocked("use", "A-1", "2.5", "mL", "--at", "2027-01-20").out
+    assert "Not recorded (dry run)" in stocked("open", "A-1", "--at", "2027-01-21", "--dry-run").out
+    assert "A-1  acetone  497.5 mL" in stocked("list", "--on", "2027-01-20").out
+    assert "E-1 (ethanol): expired" in stocked("flag", "--on", "2027-03-01").out
+    assert "#1 2027-01-10 A-1 received 500 mL" in stocked("history", "A-1").out
+
+
+REFUSED = {
+    "more than is left": (("use", "A-1", "501", "mL", "--at", "2027-01-20"), 2, "and 500 mL are left"),
+    "no such lot": (("open", "A-2"), 2, "A-2: there is no such lot"),
+    "no such lot in history": (("history", "a-1"), 2, "did you mean 'A-1'?"),
+    "no such item": (("receive", "acetome", "B", "1", "mL"), 2, "near: acetone"),
+    "expired": (("use", "E-1", "1", "mL", "--at", "2027-03-01"), 1, "expired: date on the container ended"),
+    "anyway without a reason": (("use", "E-1", "1", "mL", "--anyway", "--at", "2027-03-01"), 2, "--reason: is missing"),
+    "condemn without a yes": (("condemn", "A-1", "--reason", "r"), 2, "add --yes"),
+    "repair without a yes": (("repair",), 2, "add --yes"),
+    "a day that isn't": (("list", "--on", "2027-02-30"), 2, "--on: '2027-02-30' is no day"),
+    "no amount": (("receive", "acetone", "B"), 2, "quantity: is missing"),
+    "a file that isn't": (("import", "nothing.csv"), 2, "nothing.csv: no such file"),
+    "a workspace that isn't": (("list", "--workspace", "/nowhere/at/all"), 2, "the workspace is not a folder"),
+    "an assignment that isn't": (("correct", "A-1", "1", "--reason", "r", "--set", "x"), 2, "'x' is not FIELD=VALUE"),
+    "a correction of nothing": (("correct", "A-1", "1", "--reason", "r"), 2, "say which field was wrong"),
+    "a code that isn't": (("scan", "hello"), 2, "is not a GS1 code"),
+    "a number that isn't": (("link", "4012345678902", "acetone"), 2, "its check digit is wrong"),
+    "an unknown option": (("list", "--colour"), 2, ""),
+}
+
+
+@pytest.mark.parametrize("case", REFUSED.values(), ids=REFUSED.keys())
+def test_refused_in_one_line_with_nothing_recorded(
+    stocked: Run, tmp_path: Path, case: tuple[tuple[str, ...], int, str]
+) -> None:
+    words, status, said = case
+    answer = stocked(*words)
+    assert (answer.status, answer.out) == (status, "")
+    assert said in answer.error
+    assert len(TinyStore(tmp_path).events()) == 3
+
+
+def test_an_expired_lot_can_be_used_anyway_and_the_reason_is_kept(stocked: Run, tmp_path: Path) -> None:
+    answer = stocked("use", "E-1", "1", "mL", "--at", "2027-03-01", "--anyway", "--reason", "cleaning a jig")
+    assert answer.status == 0
+    assert TinyStore(tmp_path).events()[-1]["reason"] == "cleaning a jig"
+
+
+def test_import_tells_every_fault_and_takes_in_nothing(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "bad.csv").write_text(LIST.replace("acetone", "acetome").replace("2027-02-28", "soon"))
+    answer = run("import", "bad.csv")
+    assert (answer.status, answer.out) == (2, "")
+    first, second = answer.error.splitlines()
+    assert first.startswith("bad.csv: row 2, column item: 'acetome' is no item that is known; near: acetone")
+    assert second.startswith("bad.csv: row 3, column expires: 'soon' is not an ISO date")
+    assert TinyStore(tmp_path).events() == []
+
+
+@pytest.mark.parametrize("form", ["csv", "json"])
+def test_export_and_import_give_the_same_history(stocked: Run, tmp_path: Path, form: str) -> None:
+    stocked("use", "A-1", "2.5", "mL", "--at", "2027-01-20", "--reason", 'a "proof"; ü')
+    other = tmp_path / "other"
+    other.mkdir()
+    assert stocked("export", "--format", form, "--out", f"out.{form}").status == 0
+    assert stocked("import", f"out.{form}", "--workspace", other).status == 0
+    assert TinyStore(other).events() == TinyStore(tmp_path).events()
+    assert stocked("import", f"out.{form}", "--workspace", other).status == 2
+
+
+def test_the_shelf_goes_out_as_a_list_that_comes_in_again(stocked: Run, tmp_path: Path) -> None:
+    out = stocked("export", "--shelf").out
+    assert [row["lot"] for row in csv.DictReader(io.StringIO(out))] == ["A-1", "E-1"]
+    (tmp_path / "again.csv").write_text(out)
+    (tmp_path / "other").mkdir()
+    assert stocked("import", "again.csv", "--workspace", tmp_path / "other").status == 0
+
+
+def test_a_pack_is_scanned_in_and_used_by_its_code(run: Run) -> None:
+    code = "]d201040123456789011728013110AB12"
+    answer = run("receive", "--scan", code)
+    assert (answer.status, "not in the table of products" in answer.error) == (2, True)
+    assert run("link", "4012345678901", "acetone", "--quantity", "500", "--unit", "ml", "--lead-days", "20").status == 0
+    received = run("receive", "--scan", code, "--at", "2027-01-20", "--json").json["events"][0]
+    assert received == {**received, "item": "acetone", "lot": "AB12", "quantity": "500", "unit": "mL"}
+    assert received == {**received, "expires": "2028-01-31", "gtin": "04012345678901"}
+    assert run("open", code, "--at", "2027-01-21").status == 0
+    assert run("use", "tackroom:lot/AB12", "1", "mL", "--at", "2027-01-21").status == 0
+    assert run("scan", code, "--on", "2027-01-20", "--json").json["item"] == "acetone"
+
+
+def test_what_is_typed_and_what_is_scanned_must_agree(run: Run) -> None:
+    code = "]d201040123456789011728013110AB12"
+    words = ("receive", "acetone", "--scan", code, "--expires", "2028-02-28", "--at", "2027-01-20")
+    assert "is not what the code says (2028-01-31)" in run(*words).error
+
+
+def test_a_log_ages_and_the_picture_is_drawn(stocked: Run, tmp_path: Path) -> None:
+    rows = "".join(f"2027-01-{day}T12:00,{35 if day == 15 else 21}\n" for day in range(13, 18))
+    (tmp_path / "log.csv").write_text("time,temperature_c\n" + rows)
+    words = ("temperatures", "log.csv", "--location", "cabinet", "--at", "2027-01-20", "--picture", "log.svg", "--json")
+    answer = stocked(*words)
+    assert answer.status == 1
+    assert [lot["state"] for lot in answer.json["lots"]] == ["storage-excursion"] * 2
+    assert (tmp_path / "log.svg").read_text().startswith("<svg")
+    assert stocked("flag", "--on", "2027-01-20").status == 1
+    for lot in ("A-1", "E-1"):
+        stocked("release", lot, "--reason", "half a day in the sun", "--at", "2027-01-21")
+    assert stocked("flag", "--on", "2027-01-21").status == 0
+
+
+def test_labels_picture_and_warm_up(stocked: Run) -> None:
+    assert stocked("labels", "--on", "2027-01-20").out.count('class="label"') == 2
+    assert stocked("labels", "A-1", "--on", "2027-01-20").out.count('class="label"') == 1
+    assert stocked("picture", "--on", "2027-01-20").out.startswith("<svg")
+    answer = stocked("warm-up", "--volume-ml", "20", "--cold-c", "5", "--air-c", "22", "--humidity-pct", "45", "--json")
+    assert answer.json["wait_min"] == 50
+
+
+def test_a_damaged_store_is_status_4_and_repair_mends_it(stocked: Run, tmp_path: Path) -> None:
+    path = tmp_path / "stock" / "events" / "000001.jsonl"
+    path.write_bytes(path.read_bytes()[:-10])
+    for words in (("list",), ("flag",), ("history", "A-1"), ("use", "A-1", "1", "mL"), ("export",)):
+        answer = stocked(*words)
+        assert (answer.status, answer.out) == (4, "")
+        assert "`stock repair` mends it" in answer.error
+    verified = stocked("verify", "--json")
+    assert (verified.status, verified.json["sound"]) == (4, False)
+    assert stocked("repair", "--yes").status == 0
+    assert stocked("verify", "--json").json == {**stocked("verify", "--json").json, "sound": True, "events": 3}
+
+
+def test_a_confirmation_is_asked_of_a_person(stocked: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("kb.cli.stock_common.someone_is_there", lambda: True)
+    assert stocked("condemn", "A-1", "--reason", "r", "--at", "2027-01-20", input="n\n").status == 1
+    assert len(TinyStore(tmp_path).events()) == 3
+    assert stocked("condemn", "A-1", "--reason", "r", "--at", "2027-01-20", input="y\n").status == 0
+    assert TinyStore(tmp_path).events()[-1]["type"] == "condemned"
+
+
+def test_a_planned_job_is_asked_for_its_day(stocked: Run, tmp_path: Path) -> None:
+    job = '[part]\nsubstrate = "carbon-steel"\n[service]\ntemperature_c = [0, 40]\n'
+    (tmp_path / "job.toml").write_text(job)
+    assert "job.planned_on: is missing" in stocked("flag", "--job", "job.toml").error
+    (tmp_path / "job.toml").write_text("[job]\nplanned_on = 2030-03-01\n" + job)
+    answer = stocked("flag", "--job", "job.toml", "--on", "2027-01-20", "--json")
+    assert {late["day"] for late in answer.json["planned"]} <= {"2030-03-01"}
+
+
+def test_the_clock_is_read_in_one_place_only() -> None:
+    """Everything else is told the day."""
+    root = Path(__file__).parents[2] / "kb"
+    files = [*(root / "stock").rglob("*.py"), *(root / "cli").glob("stock*.py")]
+    reading = [path.name for path in files if ".today()" in path.read_text() or ".now()" in path.read_text()]
+    assert reading == ["stock_common.py"]
+
+
+@pytest.mark.usefixtures("stocked")
+def test_looking_builds_no_models(tmp_path: Path) -> None:
+    program = (
+        "import sys; from kb.cli.stock import app; app(standalone_mode=False); print('kb.stock.events' in sys.modules)"
+    )
+    words = [sys.executable, "-c", program, "list", "--workspace", str(tmp_path)]
+    for _ in range(2):  # the first compiles the knowledge
+        done = subprocess.run(words, capture_output=True, text=True, cwd=Path(__file__).parents[2], check=True)
+    assert done.stdout.splitlines()[-1] == "False"
