@@ -1,0 +1,83 @@
+"""Steps: in order of stages, each item used, waits by the clock, and what rules ask for in its place."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb.demo import jobs
+from kb.engine.plan import Chain, Engine, Plan
+from kb.job import read_job
+from kb.procedure import Step, procedure
+from kb.report.plan_text import plan_text, why_first
+from kb.resolve import substrate
+from kb.vocabulary import STAGES
+
+
+def planned(engine: Engine, name: str) -> tuple[Plan, Chain]:
+    job = read_job(jobs()[name])
+    plan = engine.plan(job, substrate(job.part.substrate, engine.knowledge, name).entry)
+    return plan, plan.chains[0]
+
+
+@pytest.fixture(params=list(jobs()))
+def demo(request: pytest.FixtureRequest, engine: Engine) -> tuple[Plan, Chain]:
+    return planned(engine, request.param)
+
+
+def test_steps_are_in_order_of_stages(demo: tuple[Plan, Chain]) -> None:
+    order = [STAGES.index(step.stage) for step in procedure(*demo)]
+    assert order == sorted(order)
+    assert STAGES.index("verify") in order
+
+
+def test_every_item_of_the_chain_is_used(demo: tuple[Plan, Chain]) -> None:
+    _, chain = demo
+    used = {step.item for step in procedure(*demo)}
+    assert {option.id for option in chain.picks if option.entry} <= used
+
+
+def test_no_hole_is_left_in_a_sentence(demo: tuple[Plan, Chain]) -> None:
+    for step in procedure(*demo):
+        for line in (step.do, step.wait_for, *step.must, *step.never):
+            assert "{" not in line
+            assert "(not known)" not in line
+
+
+def test_no_step_is_said_twice(demo: tuple[Plan, Chain]) -> None:
+    said = [(step.stage, step.item, step.do) for step in procedure(*demo)]
+    assert len(said) == len(set(said))
+
+
+def first(steps: list[Step], words: str) -> int:
+    return next(i for i, step in enumerate(steps) if words in step.do)
+
+
+def test_the_clock_of_a_cyanoacrylate_bond(engine: Engine) -> None:
+    """Common practice, no source: 60 s of air, 60 s of thumb, 2 more minutes under the tape."""
+    steps = procedure(*planned(engine, "board"))
+    waits = [steps[first(steps, words)].wait_s for words in ("8 to 10 strokes", "One drop", "Leave it alone")]
+    assert waits == [60, 60, 120]
+
+
+def test_what_comes_before_the_coat_stands_before_it(engine: Engine) -> None:
+    steps = procedure(*planned(engine, "board"))
+    assert (
+        first(steps, "Wipe the bloom off") < first(steps, "Wait 20 min") < first(steps, "Put on polyurethane lacquer")
+    )
+
+
+def test_zero_return_has_a_limit(demo: tuple[Plan, Chain]) -> None:
+    limits = {step.limit["quantity"]: step.limit for step in procedure(*demo) if step.limit}
+    assert limits["zero_return_ue"]["at_most"] == 2.0
+    plan, _ = demo
+    assert ("insulation_megaohm" in limits) == bool(plan.substrate.facts["conductive"])
+
+
+def test_the_text_says_what_put_the_first_before_the_second(demo: tuple[Plan, Chain], engine: Engine) -> None:
+    plan, _ = demo
+    sentence = why_first(plan)
+    assert sentence.endswith(".")
+    gap = plan.chains[1].cost - plan.chains[0].cost
+    assert (f"ahead of the next by {gap} points" in sentence) == (gap > 0)
+    resolved = substrate(plan.job.part.substrate, engine.knowledge, "demo")
+    assert sentence.split(";")[0][:30] in plan_text(plan, resolved, None).replace("\n  ", " ")
