@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.clauses import AnyOf, Calculation, Clause, Ref, all_of, any_of
+from kb.clauses import AnyOf, Calculation, Clause, Ref, Scene, all_of, any_of
 
 TRUTHS = st.lists(st.sampled_from([True, False, None]), max_size=6)
 
@@ -65,7 +65,7 @@ def test_reference_with_an_offset() -> None:
 def test_a_calculation_is_a_fact() -> None:
     inputs = {"a": "degreaser.dph", "b": "substrate.dph", "radius": "substrate.radius"}
     clause = Clause(Calculation("solubility-distance", inputs, "red"), "below", 1.0)
-    scene = {"degreaser": {"dph": (15.5, 10.4, 7.0)}, "substrate": {"dph": (15.5, 10.4, 7.0), "radius": 5.0}}
+    scene: Scene = {"degreaser": {"dph": (15.5, 10.4, 7.0)}, "substrate": {"dph": (15.5, 10.4, 7.0), "radius": 5.0}}
     assert clause.truth(scene) is True
     assert clause.truth({**scene, "substrate": {"dph": (25.0, 0.0, 0.0), "radius": 5.0}}) is False
     assert clause.truth({**scene, "substrate": {}}) is None

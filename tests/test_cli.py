@@ -96,9 +96,8 @@ def test_bad_input_is_one_line(arguments: list[str], status: int, said: str, tmp
 
 def test_what_can_not_be_done_is_status_3_with_reasons(tmp_path: Path) -> None:
     job = tmp_path / "hot.toml"
-    job.write_text(
-        '[part]\nsubstrate = "solder-masked board"\nmax_process_temperature_c = 60\n[service]\ntemperature_c = [15, 300]\n'
-    )
+    part = '[part]\nsubstrate = "solder-masked board"\nmax_process_temperature_c = 60\n'
+    job.write_text(f"{part}[service]\ntemperature_c = [15, 300]\n")
     done = run("plan", str(job), "--json")
     assert done.returncode == 3
     document = json.loads(done.stdout)

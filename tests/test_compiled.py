@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from kb import compiled, knowledge
-from kb.clauses import AnyOf, Calculation, Clause, Ref
+from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.knowledge import Knowledge
 
 NOTE = 'id = "n"\nname = "{name}"\nfamily = "alcohol"\nlike = "isopropyl-alcohol"\nbasis = "memory"\n'
@@ -86,7 +86,7 @@ def test_the_digest_does_not_depend_on_the_place(knowledge: Knowledge) -> None:
 
 def test_conditions_survive_packing() -> None:
     calculation = Calculation("stiffening", {"part": {"modulus_gpa": "substrate.modulus_gpa"}}, "ratio")
-    conditions = [
+    conditions: list[Condition] = [
         Clause("a.b", "one-of", ("x", "y")),
         Clause("a.b", "above", Ref("c.d", 2.5)),
         Clause(calculation, "above", 0.01),

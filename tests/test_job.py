@@ -83,7 +83,9 @@ def test_files_that_are_no_job(tmp_path: Path) -> None:
 
 def test_what_heat_the_part_endures() -> None:
     said = job_of(task(part={"max_process_temperature_c": 150}), "t")
-    assert said.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 150.0, "the job knows its part"
+    assert said.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 150.0, (
+        "the job knows its part"
+    )
     unsaid = job_of(task(), "t")
     assert unsaid.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 90.0
     assert unsaid.facts({"max_temperature_c": 40.0})["part"]["max_process_temperature_c"] == 50.0, "it serves at 50"

@@ -37,7 +37,7 @@ def test_scenario(path: Path, engine: Engine) -> None:
     assert document["outcome"] == expect["outcome"]
     excluded = {row["item"] for row in document["excluded"]}
     assert all(row["findings"] for row in document["excluded"]), "an exclusion without a reason"
-    in_family = {family: set() for family in families_named(expect)}
+    in_family: dict[str, set[str]] = {family: set() for family in families_named(expect)}
     for entry in engine.knowledge.entries.values():
         if entry.family in in_family and entry.kind != "substrate":
             in_family[entry.family].add(entry.id)
