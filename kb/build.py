@@ -11,10 +11,11 @@ from kb.catalog import Item, Substrate, as_facts
 from kb.compiled import pack_rule
 from kb.derive import derived
 from kb.errors import BadInput, nearest
-from kb.loading import load_items, load_sources, read_toml, toml_files, validated
+from kb.loading import load_items, load_sources, read_toml, validated
 from kb.rulebook import load_rules
 from kb.rules import Rule
 from kb.stepbook import load_steps
+from kb.usagebook import load_usage
 
 
 def build(where: Mapping[str, Path]) -> dict[str, Any]:
@@ -49,7 +50,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
         "tables": {
             "ranking": read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"),
             "steps": _frozen(list(load_steps(catalog / "steps"))),
-            "usage": [read_toml(path, f"usage/{path.name}") for path in toml_files(catalog / "usage")],
+            "usage": _frozen(load_usage(catalog / "usage", {i: kind for i, (kind, _) in items.items()})),
         },
         "notes": notes,
     }

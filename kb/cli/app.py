@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.cli import ask
+from kb.cli import ask, day
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.errors import ACT, NO_CHAIN, BadInput
 
@@ -22,6 +22,8 @@ app = typer.Typer(
 
 app.command()(ask.check)
 app.command()(ask.matrix)
+app.command()(day.estimate)
+app.command()(day.bench)
 
 
 @app.command()

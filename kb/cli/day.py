@@ -1,0 +1,77 @@
+"""The commands `estimate` and `bench`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.errors import ACT, NO_CHAIN, BadInput, TackroomError
+
+JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
+ChainRank = Annotated[int, typer.Option("--chain", min=1, max=1000, help="Which chain of the plan, by rank.")]
+
+
+class NoChain(TackroomError):
+    """No chain suits the job."""
+
+    exit_status = NO_CHAIN
+
+
+def chain_of(plan: Any, rank: int, where: Path) -> Any:
+    """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
+    if not plan.chains:
+        raise NoChain(str(where), "no chain suits this job", "`tackroom plan` says what stands against it")
+    if rank > len(plan.chains):
+        raise BadInput("--chain", f"there are only {len(plan.chains)} chains", "give a lower rank")
+    return plan.chains[rank - 1]
+
+
+def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, workspace: Workspace = None) -> None:
+    """Say what to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
+    from kb import knowledge, resolve
+    from kb.engine.plan import Engine
+    from kb.job import read_job
+    from kb.quantities.estimate import estimate as reckon
+    from kb.quantities.timeline import timeline
+    from kb.report.estimate import estimate_json, estimate_text
+
+    asked = read_job(job)
+    known = knowledge.load(workspace_of(workspace))
+    substrate = resolve.substrate(asked.part.substrate, known, f"{job}: part.substrate").entry
+    plan = Engine(known).plan(asked, substrate, top=chain)
+    chosen = chain_of(plan, chain, job)
+    found = reckon(plan, chosen)
+    hours = timeline(plan, chosen, found.installations.attempts)
+    print_json(estimate_json(found, hours)) if as_json else print_text(estimate_text(found, hours))
+    if found.acts:
+        raise typer.Exit(ACT)
+
+
+def bench(
+    job: JobFile,
+    chain: ChainRank = 1,
+    activated_h: Annotated[
+        float | None, typer.Option("--activated-h", help="Hours since the surface was treated (etched, primed, …).")
+    ] = None,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Say whether the work may be done in the room as it is now: go, wait or stop, and what to change."""
+    from kb import knowledge, resolve
+    from kb.engine.plan import Engine
+    from kb.job import read_job
+    from kb.quantities.bench import fitness, ordinary
+    from kb.report.bench import bench_json, bench_text
+
+    asked = read_job(job)
+    known = knowledge.load(workspace_of(workspace))
+    substrate = resolve.substrate(asked.part.substrate, known, f"{job}: part.substrate").entry
+    engine = Engine(known)
+    plan = engine.plan(ordinary(asked), substrate, top=chain)
+    found = fitness(engine, asked, substrate, chain_of(plan, chain, job), activated_h)
+    print_json(bench_json(found)) if as_json else print_text(bench_text(found))
+    if found.verdict != "go":
+        raise typer.Exit(ACT)

@@ -1,0 +1,285 @@
+"""What to bring for a job: attempts, amounts with losses and packs, mixes, the room's air, and waste."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil, floor, fsum
+from typing import Any
+
+from kb import calc
+from kb.engine.plan import Chain, Plan
+from kb.engine.slots import KIND_OF_SLOT, SLOTS
+from kb.errors import BadInput
+from kb.knowledge import Entry
+from kb.quantities import Remark
+from kb.quantities.air import Air, Emission, Room, air
+from kb.quantities.cautions import of_air, of_lines
+from kb.quantities.mixes import Mix, mix_of
+from kb.quantities.spread import RUNS, attempts_drawn, factors_drawn, range_of
+from kb.quantities.usage import Counts, Use, counts_of, uses
+from kb.quantities.waste import Stream, streams
+from kb.rules import STAGE_OF_SLOT
+from kb.vocabulary import BASES, KINDS, STAGES
+
+#: Amounts are given to a millionth of their unit; packs cover the amount as given.
+_DIGITS = 6
+_SLACK = 1e-9
+_GRAMS_PER_ML = 1.0
+
+
+@dataclass(frozen=True)
+class Installations:
+    """How many to attempt so that enough come out good, and the range of what it may really take."""
+
+    good_needed: int
+    attempts: int
+    expected_yield: float
+    confidence: float
+    range: tuple[int, int]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One item: what is used, what is lost, both together, the range, and the packs that cover it.
+
+    `pack_size` None: the catalog doesn't say how it is packed, and `packs` is None too.
+    """
+
+    entry: Entry
+    unit: str
+    per_attempt: float
+    net: float
+    waste: float
+    gross: float
+    range: tuple[float, float]
+    pack_size: float | None
+    packs: int | None
+    basis: str
+    uses: tuple[Use, ...]
+
+
+@dataclass(frozen=True)
+class Estimate:
+    """A chain's day."""
+
+    plan: Plan
+    chain: Chain
+    installations: Installations
+    lines: tuple[Line, ...]
+    mixes: tuple[Mix, ...]
+    air: Air
+    waste: tuple[Stream, ...]
+    remarks: tuple[Remark, ...]
+
+    @property
+    def acts(self) -> bool:
+        """Whether the air passes a limit: then the user must act before the work starts."""
+        return bool(self.air.worst > self.plan.knowledge.tables["usage"]["air"]["stop_share"])
+
+
+def estimate(plan: Plan, chain: Chain, expected_yield: float | None = None) -> Estimate:
+    """The day of `chain`. `expected_yield` takes the place of the job's (as learned from the record, say).
+
+    BadInput where more attempts would be needed than can be counted.
+    """
+    batch = plan.job.batch
+    good, share = batch.boards * batch.gauges_per_board, expected_yield or batch.expected_yield
+    attempts = _attempts(good, share, batch.confidence)
+    used = uses(plan, chain)
+    mixes = tuple(_mixes(plan, chain, used, attempts))
+    counts = counts_of(plan, attempts, {stage: sum(m.number for m in mixes if m.stage == stage) for stage in STAGES})
+    drawn = attempts_drawn(good, share, "attempts")
+    lines = tuple(_lines(plan, used, mixes, counts, drawn))
+    figures = plan.knowledge.tables["usage"]["air"]
+    room = Room(plan.job.bench.room_volume_m3, plan.job.bench.air_changes_per_h)
+    emissions = _emissions(plan, chain, lines, mixes, counts)
+    breathed = air(emissions, plan.knowledge.entries, room, (figures["caution_share"], figures["stop_share"]))
+    thrown = [(use, use.net(counts), _lost(use, mixes, counts)) for line in lines for use in line.uses]
+    return Estimate(
+        plan=plan,
+        chain=chain,
+        installations=Installations(good, attempts, share, batch.confidence, _ends(range_of(drawn))),
+        lines=lines,
+        mixes=mixes,
+        air=breathed,
+        waste=tuple(streams(thrown, plan.knowledge.tables["usage"]["waste"], _dusty(plan))),
+        remarks=(
+            *(remark for mix in mixes for remark in mix.remarks),
+            *of_air(breathed, room, figures),
+            *of_lines(chain, {line.entry.id for line in lines}, [x.entry for x in lines if x.pack_size is None]),
+        ),
+    )
+
+
+def _attempts(good: int, share: float, confidence: float) -> int:
+    try:
+        return int(calc.function("spares")(good, share, confidence)["attempts"])
+    except ValueError as fault:
+        raise BadInput("batch", str(fault), "split the campaign, or look into the yield first") from None
+
+
+def _ends(ends: tuple[float, float]) -> tuple[int, int]:
+    return int(ends[0]), int(ends[1])
+
+
+def _dusty(plan: Plan) -> bool:
+    return bool(plan.substrate.facts.get("dust_hazard"))
+
+
+def _mixes(plan: Plan, chain: Chain, used: Sequence[Use], attempts: int) -> Iterator[Mix]:
+    """The mixes of everything in the chain that has two parts."""
+    figures = plan.knowledge.tables["usage"]["mixing"]
+    for entry in _entries(chain):
+        rows = [use for use in used if use.entry.id == entry.id and use.per == "attempt" and use.unit == "g"]
+        if entry.facts.get("parts") != 2 or not rows:
+            continue
+        minutes = entry.facts["minutes"] if entry.kind == "coating" else figures["lay_out_min"]
+        yield mix_of(
+            entry,
+            rows[0].stage,
+            figures,
+            each_g=fsum(use.each for use in rows),
+            attempts=attempts,
+            technicians=plan.job.batch.technicians,
+            air_temperature_c=plan.job.bench.air_temperature_c,
+            minutes_each=max(minutes, 0.1),
+        )
+
+
+def _entries(chain: Chain) -> list[Entry]:
+    """What stands in the chain, each item once."""
+    return list({option.entry.id: option.entry for option in chain.picks if option.entry is not None}.values())
+
+
+def _mix_for(use: Use, mixes: Iterable[Mix]) -> Mix | None:
+    return next((mix for mix in mixes if mix.entry.id == use.entry.id), None)
+
+
+def _lost(use: Use, mixes: Sequence[Mix], counts: Counts) -> float:
+    """What is lost beside a use; of a mix also what was never used."""
+    mix = _mix_for(use, mixes)
+    return use.lost(counts) if mix is None else max(use.lost(counts), mix.thrown_away_g)
+
+
+def _lines(
+    plan: Plan, used: Sequence[Use], mixes: Sequence[Mix], counts: Counts, drawn: Sequence[int]
+) -> Iterator[Line]:
+    by_item: dict[tuple[str, str], list[Use]] = {}
+    for use in used:
+        by_item.setdefault((use.entry.id, use.unit), []).append(use)
+    by_draw = {n: _counts_at(plan, n, mixes) for n in sorted(set(drawn))}
+    for (_, unit), rows in sorted(by_item.items(), key=lambda i: (KINDS.index(i[1][0].entry.kind), i[0])):
+        entry = rows[0].entry
+        net = round(fsum(use.net(counts) for use in rows), _DIGITS)
+        lost = fsum(_lost(use, mixes, counts) for use in rows)
+        gross = round(net + lost, _DIGITS) if unit != "piece" else float(ceil(net + lost - _SLACK))
+        yield Line(
+            entry=entry,
+            unit=unit,
+            per_attempt=round(net / counts.attempts, _DIGITS),
+            net=net,
+            waste=round(gross - net, _DIGITS),
+            gross=gross,
+            range=_range(rows, mixes, by_draw, drawn),
+            pack_size=rows[0].pack_size,
+            packs=None if rows[0].pack_size is None else _packs(gross, rows[0].pack_size),
+            basis=max((use.basis for use in rows), key=BASES.index),
+            uses=tuple(rows),
+        )
+
+
+def _packs(gross: float, size: float) -> int:
+    """The fewest packs that hold `gross`.
+
+    >>> _packs(50.6, 100.0), _packs(0.3, 0.1), _packs(0, 5)
+    (1, 3, 0)
+    """
+    packs = ceil(gross / size)
+    # The quotient of two floats may be a hair above a whole number.
+    return packs - 1 if packs and (packs - 1) * size >= gross else packs
+
+
+def _counts_at(plan: Plan, attempts: int, mixes: Sequence[Mix]) -> Counts:
+    """The counts if it takes so many attempts, in mixes of the size that was planned."""
+    begun = {stage: sum(ceil(attempts / m.installations_each) for m in mixes if m.stage == stage) for stage in STAGES}
+    return counts_of(plan, attempts, begun)
+
+
+def _range(
+    rows: Sequence[Use], mixes: Sequence[Mix], by_draw: dict[int, Counts], drawn: Sequence[int]
+) -> tuple[float, float]:
+    """Low and high of what goes, over the simulated days."""
+    mix = _mix_for(rows[0], mixes)
+    if mix is not None:
+        # Hands that use more freely still take it out of the cups that were mixed.
+        few, many = (ceil(n / mix.installations_each) * mix.mass_g for n in range_of(drawn))
+        return round(few, _DIGITS), round(many, _DIGITS)
+    totals = [0.0] * RUNS
+    for number, use in enumerate(rows):
+        gross = {n: use.net(counts) + use.lost(counts) for n, counts in by_draw.items()}
+        factors = factors_drawn(use.spread, f"{use.entry.id} {use.stage} {number}")
+        totals = [total + gross[n] * factor for total, n, factor in zip(totals, drawn, factors, strict=True)]
+    low, high = range_of(totals)
+    return (floor(low), ceil(high)) if rows[0].unit == "piece" else (round(low, _DIGITS), round(high, _DIGITS))
+
+
+def hands_min(plan: Plan, chain: Chain) -> dict[str, float]:
+    """Hands-on minutes of each stage for one installation."""
+    own = plan.knowledge.tables["ranking"]["steps"]["minutes"]
+    minutes = dict.fromkeys(STAGES, 0.0)
+    for slot, option in zip(SLOTS, chain.picks, strict=True):
+        if option.entry is None:
+            continue
+        kind = KIND_OF_SLOT[slot]
+        stage = "protect" if kind == "coating" else STAGE_OF_SLOT.get(slot, "mount")
+        minutes[stage] += own[slot] + option.entry.facts.get("minutes", 0.0)
+    return minutes
+
+
+def _emissions(
+    plan: Plan, chain: Chain, lines: Sequence[Line], mixes: Sequence[Mix], counts: Counts
+) -> dict[str, list[Emission]]:
+    """What evaporates, by substance. Stage follows stage for the whole batch, which crowds each into its own hours."""
+    hands = hands_min(plan, chain)
+    spans: dict[str, tuple[float, float]] = {}
+    clock = 0.0
+    for stage in STAGES:
+        over = hands[stage] * counts.attempts / counts.technicians / 60
+        spans[stage] = (clock, over)
+        clock += over
+    found: dict[str, list[Emission]] = {}
+    for line in lines:
+        for use in line.uses:
+            gross = use.net(counts) + _lost(use, mixes, counts)
+            for substance, grams in _evaporated(plan, use, gross):
+                found.setdefault(substance, []).append(Emission(grams, *spans[use.stage]))
+    return found
+
+
+def _evaporated(plan: Plan, use: Use, gross: float) -> Iterator[tuple[str, float]]:
+    """Substances and grams that so much of an item gives off.
+
+    An adhesive's or coat's composition is what evaporates from it; a liquid's is its whole recipe, of which what
+    is hardly volatile stays on the wipe. What is neither hazardous nor limited (water) is of no interest.
+    """
+    parts: Sequence[Any] = use.entry.facts.get("composition", ())
+    if use.unit not in ("g", "mL"):
+        return
+    known = [(part["share_pct"] / 100, plan.knowledge.entries[part["substance"]]) for part in parts]
+    grams = gross if use.unit == "g" else gross * _density(known)
+    least = plan.knowledge.tables["usage"]["air"]["volatile_from_kpa"]
+    for share, substance in known:
+        facts = substance.facts
+        recipe = use.entry.kind not in ("adhesive", "coating")
+        if recipe and facts.get("vapour_pressure_kpa", least) < least:
+            continue
+        if facts.get("hazards") or facts.get("hazard_statements") or facts.get("limits"):
+            yield substance.id, grams * share
+
+
+def _density(parts: Sequence[tuple[float, Entry]]) -> float:
+    """Density [g/mL] of a mixture whose volumes add up; of what isn't known, that of water."""
+    told = fsum(share for share, _ in parts)
+    volume = fsum(share / substance.facts.get("density_g_ml", _GRAMS_PER_ML) for share, substance in parts)
+    return 1 / (volume + max(0.0, 1 - told) / _GRAMS_PER_ML) if parts else _GRAMS_PER_ML

@@ -1,0 +1,164 @@
+"""The rows of generic_catalog/usage/ that a chain makes use of, with their amounts filled in."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from math import ceil, fsum
+from typing import Any
+
+from kb.clauses import Facts, Missing, all_of, look_up
+from kb.compiled import unpack
+from kb.engine.plan import Chain, Plan
+from kb.engine.slots import INDEX, bindings
+from kb.knowledge import Entry
+from kb.rules import SLOT_ROLES
+from kb.vocabulary import STAGES
+
+#: What stands once in a chain, by the role that rows name; coats are bound one by one.
+_ROLES = (
+    "degreaser", "abrasive_dry", "abrasive_wet", "conditioner", "neutraliser", "treatment", "backing", "adhesive",
+)  # fmt: skip
+#: The fact that says how much a pack holds, by unit.
+_PACK = {"mL": "pack_ml", "g": "pack_g", "cm2": "pack_cm2", "piece": "pack_count", "cm": "pack_count"}
+
+
+@dataclass(frozen=True)
+class Counts:
+    """How many times things are done: `mixes` by the stage that they are for."""
+
+    attempts: int
+    boards: int
+    technicians: int
+    mixes: Mapping[str, int]
+
+    def of(self, per: str, stage: str) -> int:
+        """How often what is used `per` something is used, at a stage."""
+        if per == "mix":
+            return self.mixes.get(stage, 0)
+        return {"attempt": self.attempts, "board": self.boards, "technician": self.technicians}[per]
+
+
+@dataclass(frozen=True)
+class Loss:
+    """What is lost beside the use: a share of it, and an amount each time."""
+
+    why: str
+    share: float
+    amount: float
+    per: str
+
+
+@dataclass(frozen=True)
+class Use:
+    """One thing that one stage takes: `each` time so much of `unit`, in `spread` about it."""
+
+    entry: Entry
+    stage: str
+    unit: str
+    each: float
+    per: str
+    most: float | None
+    reused: bool
+    spread: tuple[float, float]
+    losses: tuple[Loss, ...]
+    pack_size: float | None
+    why: str
+    basis: str
+
+    def net(self, counts: Counts) -> float:
+        """What is used, without losses."""
+        used = self.each * counts.of(self.per, self.stage)
+        return used if self.most is None else min(used, self.most)
+
+    def lost(self, counts: Counts) -> float:
+        """What is lost beside it."""
+        net = self.net(counts)
+        return fsum(net * loss.share + loss.amount * counts.of(loss.per, self.stage) for loss in self.losses)
+
+
+def counts_of(plan: Plan, attempts: int, mixes: Mapping[str, int]) -> Counts:
+    """The counts for so many attempts: parts are begun as far as they are needed."""
+    batch = plan.job.batch
+    return Counts(attempts, ceil(attempts / batch.gauges_per_board), batch.technicians, mixes)
+
+
+def uses(plan: Plan, chain: Chain) -> list[Use]:
+    """Everything that the chain takes, stage by stage."""
+    table = plan.knowledge.tables["usage"]
+    found = [use for row in table["rows"] for use in _of_row(row, plan, chain)]
+    return sorted(found, key=lambda use: STAGES.index(use.stage))
+
+
+def _of_row(row: Mapping[str, Any], plan: Plan, chain: Chain) -> Iterator[Use]:
+    by_slot = dict(enumerate(chain.picks))
+    base = scene_of(plan, chain)
+    conditions = [unpack(c) for c in row["when"]]
+    several = {r for c in conditions for r in c.roles()} | {row["role"]}
+    # A row about coats stands once for each of them, as a step does.
+    for binding in bindings(frozenset({"coating"} if "coating" in several else ())):
+        scene = {**base, **{role: by_slot[slot].facts(role) for role, slot in binding.slots.items()}}
+        # As with steps: what may be needed is brought.
+        if all_of(c.truth(scene) for c in conditions) is False:
+            continue
+        entry = plan.knowledge.entries[row["aid"]] if row["aid"] else _item(row["role"], chain, binding.slots)
+        if entry is not None:
+            yield _use(row, entry, scene, plan)
+
+
+def scene_of(plan: Plan, chain: Chain) -> dict[str, Facts | None]:
+    """The job's facts and those of what stands in the chain, by role; coats are left out."""
+    adhesive = chain.pick("adhesive")
+    return {
+        **plan.screened.scene,
+        **{role: chain.pick(role).facts(role) for role in _ROLES},
+        "cure": adhesive.facts("cure"),
+    }
+
+
+def _item(role: str, chain: Chain, bound: Mapping[str, int]) -> Entry | None:
+    slot = bound.get(role, INDEX[SLOT_ROLES[role][0]])
+    return chain.picks[slot].entry
+
+
+def _use(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None], plan: Plan) -> Use:
+    figures = plan.knowledge.tables["usage"]
+    unit = row["unit"]
+    drop = figures["drop"].get(unit, 0.0)
+    pack = entry.facts.get(_PACK[unit])
+    return Use(
+        entry=entry,
+        stage=row["stage"],
+        unit=unit,
+        each=row["amount"] + row["drops"] * drop + _of_area(row, entry, scene, plan),
+        per=row["per"],
+        most=row["most"],
+        reused=row["reused"],
+        spread=row["spread"],
+        losses=tuple(Loss(w["why"], w["pct"] / 100, w["amount"] + w["drops"] * drop, w["per"]) for w in row["waste"]),
+        pack_size=None if pack is None else pack * row["holds"],
+        why=row["why"],
+        basis=row["basis"],
+    )
+
+
+def _of_area(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None], plan: Plan) -> float:
+    """What the gauge's place takes: so much for each cm2, and the film's weight, its solvent included."""
+    length, width = (side + 2 * row["margin_mm"] for side in plan.job.gauge.matrix_mm)
+    area_cm2 = length * width / 100
+    wanted: float = row["per_cm2"] * area_cm2
+    if row["film"]:
+        thickness_um = look_up(row["film"], scene)
+        if not isinstance(thickness_um, Missing):
+            density = plan.knowledge.tables["usage"]["film"]["density_g_ml"]
+            wanted += area_cm2 * thickness_um * 1e-4 * density / solids(entry.facts.get("composition", ()))
+    return wanted
+
+
+def solids(composition: Sequence[Mapping[str, Any]]) -> float:
+    """The share of a coat that stays when what it gives off has gone; never less than 5 %.
+
+    >>> solids([{"substance": "xylene", "share_pct": 60.0}])
+    0.4
+    """
+    return max(0.05, 1 - fsum(part["share_pct"] for part in composition) / 100)

@@ -1,0 +1,77 @@
+"""The answer to `bench`: as the document `tackroom.bench/1`, and for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from kb.findings import Finding
+from kb.quantities.bench import Fitness
+from kb.report.estimate import remark_lines, wrapped
+from kb.report.trouble import items_of
+from kb.words import finding_json, message
+
+_SAID = {
+    "go": "GO: nothing in the room speaks against it",
+    "wait": "WAIT: do first what is said below",
+    "stop": "STOP: do not bond in this state",
+}
+
+
+def bench_json(found: Fitness) -> dict[str, Any]:
+    """`tackroom.bench/1`. A dew point of null: the air is too dry to have one."""
+    air = found.air
+    return {
+        "schema": "tackroom.bench/1",
+        "dew_point_c": air.dew_point_c,
+        "margin_c": air.margin_c,
+        "phase": air.phase,
+        "humidity_ratio_g_kg": air.humidity_ratio_g_kg,
+        "humidity_at_part_pct": air.humidity_at_part_pct,
+        "verdict": found.verdict,
+        "change": list(found.changes),
+        "chain": {"rank": found.chain.rank, "items": items_of(found.chain)},
+        "findings": [*(finding_json(f) for f in found.findings), *(remark.json() for remark in found.remarks)],
+    }
+
+
+def bench_text(found: Fitness) -> str:
+    """The verdict, the room, what to change, and the reasons."""
+    room, air = found.room, found.air
+    chain = [found.chain.pick(slot).entry for slot in ("treatment", "adhesive")] + list(found.chain.coatings)
+    lines = [
+        _SAID[found.verdict],
+        "",
+        f"  Air: {room.air_temperature_c:g} degC, {room.relative_humidity_pct:g} % relative humidity, "
+        f"{air.humidity_ratio_g_kg:.3g} g of water per kg of dry air",
+        f"  Part: {room.part_temperature_c:g} degC{_at_part(air.humidity_at_part_pct)}",
+        f"  {'Frost point' if air.phase == 'frost' else 'Dew point'}{_dew(found)}",
+        wrapped(" + ".join(entry.name for entry in chain if entry), "  Chain: ", "    "),
+        f"    (chain {found.chain.rank} of the plan for this job in an ordinary room)",
+        "",
+    ]
+    if found.changes:
+        lines += ["CHANGE", *(f"  {change}" for change in found.changes), ""]
+    if found.findings or found.remarks:
+        lines += ["BECAUSE", *(line for f in found.findings for line in _finding(f)), *remark_lines(found.remarks), ""]
+    lines.append("Measure at the part, not at the door. Data sheets rule; this is for the class of item.")
+    return "\n".join(lines) + "\n"
+
+
+def _at_part(humidity: float | None) -> str:
+    return "" if humidity is None else f", where the same air would be at {humidity:.0f} %"
+
+
+def _dew(found: Fitness) -> str:
+    if found.air.dew_point_c is None or found.air.margin_c is None:
+        return ": none, the air is too dry to have one"
+    return f": {found.air.dew_point_c:.1f} degC; the part stands {found.air.margin_c:.1f} K above it"
+
+
+def _finding(finding: Finding) -> Iterator[str]:
+    said = f"{message(finding)} [{finding.rule.id}; {finding.rule.basis}]"
+    yield wrapped(said, f"  {finding.verdict}: ", "    ")
+    yield wrapped(f"because: {finding.rule.because}", "    ", "      ")
+    instead = finding.rule.instead or finding.rule.step_do
+    if instead:
+        yield wrapped(f"instead: {instead}", "    ", "      ")
