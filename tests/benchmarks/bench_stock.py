@@ -54,14 +54,23 @@ def history(count: int) -> list[dict[str, Any]]:
             open_lots = [*open_lots[-30:], mark] if mark != "L7" else open_lots
         elif open_lots:
             mark, amount = dice.choice(open_lots), str(dice.randrange(1, 40) / 10)
-            used = {"type": "used", **common, "lot": mark, "quantity": amount, "unit": "mL", "job": f"J-{len(events) // 50}"}
+            used = {
+                "type": "used",
+                **common,
+                "lot": mark,
+                "quantity": amount,
+                "unit": "mL",
+                "job": f"J-{len(events) // 50}",
+            }
             events.append(used)
     return events[:count]
 
 
 def run(words: tuple[str, ...], workspace: Path, program: str = RUN) -> subprocess.CompletedProcess[str]:
     environment = {**os.environ, "TACKROOM_WORKSPACE": str(workspace), "TACKROOM_CACHE": str(workspace / "cache")}
-    return subprocess.run([sys.executable, "-c", program, *words], cwd=ROOT, env=environment, capture_output=True, text=True)
+    return subprocess.run(
+        [sys.executable, "-c", program, *words], cwd=ROOT, env=environment, capture_output=True, text=True
+    )
 
 
 def seconds(words: tuple[str, ...], workspace: Path, program: str = RUN) -> float:
@@ -71,9 +80,14 @@ def seconds(words: tuple[str, ...], workspace: Path, program: str = RUN) -> floa
 
 
 def floor_of(words: tuple[str, ...], workspace: Path) -> str:
-    """A program that imports what the command imports."""
+    """A program that imports what the command imports, once the knowledge is compiled."""
+    run(words, workspace)
     modules = run(words, workspace, IMPORTED).stderr.split("\n")[-2].split()
-    return "import importlib\nfor name in " + repr([m for m in modules if m != "__main__"]) + ":\n importlib.import_module(name)"
+    return (
+        "import importlib\nfor name in "
+        + repr([m for m in modules if m != "__main__"])
+        + ":\n importlib.import_module(name)"
+    )
 
 
 def main(counts: list[int]) -> None:

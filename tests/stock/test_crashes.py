@@ -19,6 +19,7 @@ import pytest
 from kb.errors import StoreError
 from kb.stock import files
 from kb.stock.admission import record
+from kb.stock.store import Report
 from kb.stock.tinystore import TinyStore
 from tests.stock.factory import received
 
@@ -151,7 +152,8 @@ def test_a_refusal_by_the_disk_is_one_line_and_leaves_no_trace(
             assert "\n" not in str(refused.value)
     assert len(stored(tmp_path)) == (2 if name == "link" else 1)
     report = TinyStore(tmp_path).verify()
-    assert report.problems == ()
+    assert (report.problems, report.notes) == ((), ())
+    assert not list(tmp_path.rglob("*.new"))
 
 
 def mounted(folder: Path, *options: str) -> Iterator[Path]:
@@ -183,7 +185,7 @@ def test_a_full_disk_refuses_and_loses_nothing(small_disk: Path) -> None:
     assert "the disk is full" in str(refusal)
     assert told > 50
     assert [event["lot"] for event in TinyStore(small_disk).events()] == [f"L{n}" for n in range(told)]
-    assert TinyStore(small_disk).verify().problems == ()
+    assert TinyStore(small_disk).verify() == Report(told)
     with pytest.raises(StoreError, match="the disk is full"):
         record(TinyStore(small_disk), [received(f"B{n}", reason="r" * 200) for n in range(2000)])
     assert len(TinyStore(small_disk).events()) == told

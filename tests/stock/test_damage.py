@@ -254,6 +254,15 @@ def test_an_unacknowledged_line_is_not_resurrected(workspace: Path) -> None:
     assert len(store_in(workspace).events()) == 300
 
 
+def test_a_file_of_another_store_is_not_believed_though_its_lines_are_whole(workspace: Path, tmp_path: Path) -> None:
+    before = store_in(workspace).events()
+    record(store_in(tmp_path / "other"), [received(f"other{n}") for n in range(100)])
+    stranger = store_in(tmp_path / "other").storage.segment_path("000001")
+    shutil.copy(stranger, store_in(workspace).storage.segment_path("000001"))
+    assert store_in(workspace).repair().problems == ()
+    assert store_in(workspace).events() == before
+
+
 def test_random_damage_to_one_file_never_costs_an_event(sound: Path, tmp_path: Path) -> None:
     dice = random.Random(3)
     before = store_in(sound).events()
