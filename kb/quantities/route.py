@@ -1,0 +1,185 @@
+"""A chain's steps as the route of one installation: sittings of a person, and the waits between them.
+
+Hands-on minutes come from the ranking table, from the items, from the rules' own steps and from workday.toml; waits
+from the procedure. A wait as short as thumb pressure keeps its person, so that a surface goes from the first wipe to
+the bonded gauge in one sitting.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from itertools import takewhile
+from pathlib import Path
+from typing import Any, NamedTuple
+
+from kb.engine.plan import Chain, Plan
+from kb.engine.slots import KIND_OF_SLOT, SLOTS
+from kb.procedure import Step, procedure
+from kb.quantities.schedule import Leg
+from kb.rules import STAGE_OF_SLOT
+
+
+@cache
+def defaults() -> Mapping[str, Any]:
+    """workday.toml."""
+    return tomllib.loads(Path(__file__).with_name("workday.toml").read_text(encoding="utf-8"))
+
+
+class Part(NamedTuple):
+    """A piece of a leg, as the rows tell it: hands-on or waiting, in one stage."""
+
+    stage: str
+    seconds: int
+
+
+class _Span(NamedTuple):
+    stage: str
+    seconds: int
+    hands: bool
+    oven: bool = False
+    clamp: bool = False
+    lasts_s: int | None = None
+
+
+@dataclass(frozen=True)
+class Route:
+    """The legs of one installation, and the parts of each: of its work, and of its wait."""
+
+    legs: tuple[Leg, ...]
+    work: tuple[tuple[Part, ...], ...]
+    wait: tuple[tuple[Part, ...], ...]
+
+
+def route(plan: Plan, chain: Chain) -> Route:
+    """What one installation goes through: sittings of a person, and the waits between them."""
+    legs: list[Leg] = []
+    work: list[tuple[Part, ...]] = []
+    wait: list[tuple[Part, ...]] = []
+    lasts: int | None = None
+    spans = list(_spans(plan, chain))
+    while spans:
+        sitting, spans = _taken(spans, lambda span: span.hands)
+        clamp = bool(spans) and spans[0].clamp
+        oven = bool(spans) and spans[0].oven
+        # One oven stay, or a row of waits on the bench; the clamp comes off after the wait that it was put on for.
+        pause, spans = (spans[:1], spans[1:]) if clamp or oven else _taken(spans, lambda s: not (s.hands or s.oven))
+        legs.append(
+            Leg(
+                work=sum(span.seconds for span in sitting),
+                wait=sum(span.seconds for span in pause),
+                oven=oven,
+                clamp=clamp and bool(sitting),
+                within=lasts,
+            )
+        )
+        work.append(_parts(sitting))
+        wait.append(_parts(pause))
+        lasts = next((span.lasts_s for span in pause if span.lasts_s is not None), None)
+    return Route(tuple(legs), tuple(work), tuple(wait))
+
+
+def _taken(spans: list[_Span], kind: Callable[[_Span], bool]) -> tuple[list[_Span], list[_Span]]:
+    """The first spans that are of a kind, and the rest."""
+    taken = list(takewhile(kind, spans))
+    return taken, spans[len(taken) :]
+
+
+def _parts(spans: Sequence[_Span]) -> tuple[Part, ...]:
+    """Spans with those of one stage joined."""
+    joined: list[Part] = []
+    for span in spans:
+        if joined and joined[-1].stage == span.stage:
+            joined[-1] = Part(span.stage, joined[-1].seconds + span.seconds)
+        else:
+            joined.append(Part(span.stage, span.seconds))
+    return tuple(joined)
+
+
+def _spans(plan: Plan, chain: Chain) -> Iterator[_Span]:
+    """Each step's hands-on time and its wait, in order."""
+    hands = defaults()["hands"]
+    steps = procedure(plan, chain)
+    longest, attended = hands["longest_min"], hands["attended_wait_min"]
+    minutes = _hands_on(plan, chain, steps)
+    treatment = chain.pick("treatment").entry
+    lasts_h = treatment.facts.get("lasts_h") if treatment is not None else None
+    heats = _heats(chain)
+    for step, spent in zip(steps, minutes, strict=True):
+        if spent:
+            yield _Span(step.stage, _seconds(min(spent, longest)), hands=True)
+        if spent > longest:
+            yield _Span(step.stage, _seconds(spent - longest), hands=False)
+        if step.wait_s:
+            hot, clamp = _heat_of(step, chain, heats)
+            oven = hot is not None and hot > hands["oven_above_c"]
+            lasts = _seconds(lasts_h * 60) if lasts_h and step.stage == "treat" else None
+            kept = step.wait_s <= attended * 60 and not oven
+            yield _Span(step.stage, round(step.wait_s), hands=kept, oven=oven, clamp=clamp and not kept, lasts_s=lasts)
+
+
+def _seconds(minutes: float) -> int:
+    return round(minutes * 60)
+
+
+def _hands_on(plan: Plan, chain: Chain, steps: Sequence[Step]) -> list[float]:
+    """Hands-on minutes of each step: a slot's at the first step that uses its item, a rule's, or the stage's own."""
+    own = plan.knowledge.tables["ranking"]["steps"]["minutes"]
+    plain = defaults()["hands"]["step_min"]
+    rules = plan.knowledge.rules_by_id
+    waiting = [
+        (slot, entry.id, own[slot] + entry.facts.get("minutes", 0.0))
+        for slot, option in zip(SLOTS, chain.picks, strict=True)
+        if (entry := option.entry) is not None
+    ]
+    last_of_cure = max((n for n, s in enumerate(steps) if s.stage == "cure" and not s.wait_s), default=-1)
+    found = []
+    for number, step in enumerate(steps):
+        spent = rules[step.rule].step_min if step.rule in rules and not step.wait_s else 0.0
+        if step.rule is None and (step.item is None or number == last_of_cure):
+            spent += plain.get(step.stage, 0.0)
+        for place, (slot, item, its) in enumerate(waiting):
+            if step.rule is None and item == step.item and step.stage in _stages(slot):
+                spent += its
+                del waiting[place]
+                break
+        found.append(spent)
+    return found
+
+
+def _stages(slot: str) -> tuple[str, ...]:
+    """The stages at which a slot's item may first be used; an accelerator is a treatment that is used in mounting."""
+    if KIND_OF_SLOT[slot] == "coating":
+        return ("protect",)
+    return (STAGE_OF_SLOT.get(slot, "mount"), *(("mount",) if slot == "treatment" else ()))
+
+
+def _heats(chain: Chain) -> list[tuple[float, float | None, bool]]:
+    """Minutes, temperature and pressure of each wait of the cure."""
+    cure = chain.cure
+    adhesive = chain.pick("adhesive").facts("adhesive") or {}
+    pressed = adhesive.get("clamping") in defaults()["hands"]["clamped"]
+    return [
+        (cure["duration_min"], cure["temperature_c"], pressed),
+        (cure.get("post_cure_min", 0.0), cure.get("post_cure_c"), False),
+    ]
+
+
+def _heat_of(step: Step, chain: Chain, heats: list[tuple[float, float | None, bool]]) -> tuple[float | None, bool]:
+    """The temperature of a step's wait, where it is one of heat, and whether it holds a clamp."""
+    if step.rule is not None:
+        return None, False
+    if step.stage == "cure":
+        for heat in heats:
+            if heat[0] * 60 == step.wait_s:
+                heats.remove(heat)
+                return heat[1], heat[2]
+    if step.stage == "treat":
+        facts = chain.pick("treatment").facts("treatment") or {}
+        return facts.get("process_temperature_c"), False
+    if step.stage == "protect":
+        coat = next((c for c in chain.coatings if c.id == step.item), None)
+        return (coat.facts["cure_temperature_c"] if coat else None), False
+    return None, False

@@ -1,0 +1,290 @@
+"""Many installations of one route through few hands, ovens and clamps: who does what when.
+
+A route is a row of legs. In each a person works on one installation without a break, and then it waits by itself:
+on the bench, in an oven together with its load, or in a clamp that it keeps from the work's start to the wait's end.
+Hands work within working hours, and an oven is loaded within them; waits run through the night.
+
+`greedy` starts whatever can be started, whenever anything can. Times are whole seconds after the midnight before the
+first day.
+
+>>> campaign = Campaign((Leg(600, 7200), Leg(300)), number=2)
+>>> schedule = greedy(campaign, Calendar())
+>>> [(work.start, work.end) for work in schedule.works], schedule.end
+([(0, 600), (600, 1200), (7800, 8100), (8400, 8700)], 8700)
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from typing import NamedTuple
+
+DAY = 86_400
+
+
+class Leg(NamedTuple):
+    """Seconds of work by one person, then seconds of waiting. `within`: start so soon after what went before."""
+
+    work: int
+    wait: int = 0
+    oven: bool = False
+    clamp: bool = False
+    within: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Calendar:
+    """Working hours in seconds of the day, and working days; `weekday` is that of the first day (Monday is 0)."""
+
+    opens: int = 0
+    closes: int = DAY
+    days: frozenset[int] = frozenset(range(7))
+    weekday: int = 0
+
+    def window(self, time: int) -> tuple[int, int]:
+        """The working hours that `time` is in, or else the next ones; days that touch at midnight are one."""
+        day = time // DAY
+        while not self._works(day) or day * DAY + self.closes <= time:
+            day += 1
+        last = day
+        if self.opens == 0 and self.closes == DAY:
+            while self._works(last + 1) and last < day + 7:
+                last += 1
+        return day * DAY + self.opens, last * DAY + self.closes
+
+    def earliest(self, time: int, need: int) -> int:
+        """The first moment from `time` on from which `need` seconds of work fit into working hours."""
+        while True:
+            opens, closes = self.window(time)
+            start = max(time, opens)
+            if start + need <= closes:
+                return start
+            time = closes
+
+    @property
+    def longest(self) -> int:
+        """The longest piece of work that fits at all."""
+        spans = (self.window(day * DAY) for day in range(7))
+        return max(closes - opens for opens, closes in spans)
+
+    def _works(self, day: int) -> bool:
+        return (self.weekday + day) % 7 in self.days
+
+
+@dataclass(frozen=True, slots=True)
+class Campaign:
+    """What is to be done and with what. `clamps` None: as many as it takes. `load`: installations that share an oven.
+
+    Raises ValueError where a load needs more clamps than there are, or where two legs clamp, or one without work.
+    """
+
+    route: tuple[Leg, ...]
+    number: int
+    people: int = 1
+    ovens: int = 1
+    clamps: int | None = None
+    load: int = 1
+
+    def __post_init__(self) -> None:
+        if sum(leg.clamp for leg in self.route) > 1:
+            raise ValueError("one leg of a route can hold a clamp")
+        if any(leg.clamp and not leg.work for leg in self.route):
+            raise ValueError("somebody has to put the clamp on")
+        if self.clamps is not None and self.load > self.clamps and any(leg.clamp and leg.oven for leg in self.route):
+            raise ValueError(f"{self.load} share an oven, and there are {self.clamps} clamps")
+
+    @property
+    def chain_s(self) -> int:
+        """The longest chain: one installation that never waits for anybody."""
+        return sum(leg.work + leg.wait for leg in self.route)
+
+    @property
+    def serial_s(self) -> int:
+        """Everything one after the other, each oven load once."""
+        loads = -(-self.number // self.load)
+        return sum(leg.work * self.number + leg.wait * (loads if leg.oven else self.number) for leg in self.route)
+
+    def load_of(self, installation: int) -> range:
+        """The installations that share an oven with this one."""
+        first = installation - installation % self.load
+        return range(first, min(first + self.load, self.number))
+
+
+class Work(NamedTuple):
+    """A stretch of work; `person` counts from 0, as installations and legs do."""
+
+    installation: int
+    leg: int
+    person: int
+    start: int
+    end: int
+
+
+class Stay(NamedTuple):
+    """A wait; `oven` is None on the bench."""
+
+    installation: int
+    leg: int
+    oven: int | None
+    start: int
+    end: int
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """Works and waits in the order of their starts, and how many were begun later than their surface allows."""
+
+    works: tuple[Work, ...]
+    stays: tuple[Stay, ...]
+    late: int = 0
+
+    @property
+    def end(self) -> int:
+        return max((*(work.end for work in self.works), *(stay.end for stay in self.stays)), default=0)
+
+
+def greedy(campaign: Campaign, calendar: Calendar, start: int = 0) -> Schedule:
+    """The better of two list schedules: later legs first, or earlier legs first. Deterministic.
+
+    Raises ValueError where a leg's work fits into no working day.
+    """
+    longest = max((leg.work for leg in campaign.route), default=0)
+    if longest > calendar.longest:
+        raise ValueError(f"{longest / 60:g} min of work fit into no working day")
+    legs = range(len(campaign.route))
+    found = (_Bench(campaign, calendar, order).run(start) for order in (legs[::-1], legs))
+    return min(found, key=lambda schedule: (schedule.late, schedule.end))
+
+
+class _Bench:
+    """The state of one run: what is ready, who is free, and the moments at which something may change."""
+
+    def __init__(self, campaign: Campaign, calendar: Calendar, order: Iterable[int]) -> None:
+        self.campaign, self.calendar, self.order = campaign, calendar, tuple(order)
+        self.ready: list[list[int]] = [[] for _ in campaign.route]
+        self.arrivals: list[tuple[int, int, int]] = []
+        self.wakes: list[int] = []
+        self.idle = list(range(campaign.people))
+        self.busy: list[tuple[int, int]] = []
+        self.ovens = [(0, oven) for oven in range(campaign.ovens)]
+        self.loading: list[tuple[int, int, int]] = []
+        self.gathered: dict[tuple[int, int], tuple[int, int]] = {}
+        self.clamped = 0
+        self.unclamp: list[int] = []
+        self.next_clamped = 0
+        self.arrived: dict[tuple[int, int], int] = {}
+        self.works: list[Work] = []
+        self.stays: list[Stay] = []
+        self.late = 0
+
+    def run(self, start: int) -> Schedule:
+        self.arrivals = [(start, installation, 0) for installation in range(self.campaign.number)]
+        self.wakes = [start]
+        while self.wakes:
+            now = heapq.heappop(self.wakes)
+            while self.wakes and self.wakes[0] == now:
+                heapq.heappop(self.wakes)
+            self._settle(now)
+            self._fill_ovens(now)
+            while self._begin_work(now):
+                pass
+        return Schedule(
+            tuple(self.works), tuple(sorted(self.stays, key=lambda s: (s.start, s.installation))), self.late
+        )
+
+    def _settle(self, now: int) -> None:
+        """Take in what has happened up to `now`."""
+        while self.busy and self.busy[0][0] <= now:
+            heapq.heappush(self.idle, heapq.heappop(self.busy)[1])
+        while self.unclamp and self.unclamp[0] <= now:
+            heapq.heappop(self.unclamp)
+            self.clamped -= 1
+        while self.arrivals and self.arrivals[0][0] <= now:
+            at, installation, leg = heapq.heappop(self.arrivals)
+            if leg < len(self.campaign.route):
+                self.arrived[installation, leg] = at
+                if self.campaign.route[leg].work:
+                    heapq.heappush(self.ready[leg], installation)
+                else:
+                    self._wait(installation, leg, at)
+
+    def _begin_work(self, now: int) -> bool:
+        if not self.idle:
+            return False
+        for leg in self.order:
+            if not self.ready[leg]:
+                continue
+            needed = self.campaign.route[leg]
+            fits = self.calendar.earliest(now, needed.work)
+            if fits > now:
+                heapq.heappush(self.wakes, fits)
+                continue
+            limited = needed.clamp and self.campaign.clamps is not None
+            installation = self.ready[leg][0]
+            # Clamps are given out in order, so that the load which is furthest on always gets whole.
+            if limited and (installation != self.next_clamped or self.clamped == self.campaign.clamps):
+                continue
+            heapq.heappop(self.ready[leg])
+            if limited:
+                self.next_clamped += 1
+                self.clamped += 1
+            person, end = heapq.heappop(self.idle), now + needed.work
+            heapq.heappush(self.busy, (end, person))
+            heapq.heappush(self.wakes, end)
+            self.works.append(Work(installation, leg, person, now, end))
+            self.late += needed.within is not None and now - self.arrived[installation, leg] > needed.within
+            self._wait(installation, leg, end)
+            return True
+        return False
+
+    def _wait(self, installation: int, leg: int, since: int) -> None:
+        needed = self.campaign.route[leg]
+        if not (needed.oven and needed.wait):
+            self._leave(installation, leg, None, since)
+            return
+        load = self.campaign.load_of(installation)
+        there, last = self.gathered.pop((load.start, leg), (0, 0))
+        there, last = there + 1, max(last, since)
+        if there < len(load):
+            self.gathered[load.start, leg] = there, last
+            return
+        heapq.heappush(self.loading, (last, load.start, leg))
+        heapq.heappush(self.wakes, last)
+
+    def _fill_ovens(self, now: int) -> None:
+        while self.loading and self.loading[0][0] <= now:
+            free, oven = self.ovens[0]
+            possible = self.calendar.earliest(max(now, free), 0)
+            if possible > now:
+                heapq.heappush(self.wakes, possible)
+                return
+            _, first, leg = heapq.heappop(self.loading)
+            heapq.heapreplace(self.ovens, (now + self.campaign.route[leg].wait, oven))
+            for installation in self.campaign.load_of(first):
+                self._leave(installation, leg, oven, now)
+
+    def _leave(self, installation: int, leg: int, oven: int | None, start: int) -> None:
+        needed = self.campaign.route[leg]
+        end = start + needed.wait
+        if needed.wait:
+            self.stays.append(Stay(installation, leg, oven, start, end))
+        if needed.clamp and self.campaign.clamps is not None:
+            heapq.heappush(self.unclamp, end)
+        heapq.heappush(self.arrivals, (end, installation, leg + 1))
+        heapq.heappush(self.wakes, end)
+
+
+def savings(campaign: Campaign, calendar: Calendar, start: int = 0) -> Iterator[tuple[str, int]]:
+    """By how many seconds one more of each resource would bring the end forward, found by scheduling again.
+
+    Never below 0: whoever has one more can leave it idle, though a list schedule may do worse with it.
+    """
+    now = greedy(campaign, calendar, start).end
+    more = {"technician": replace(campaign, people=campaign.people + 1)}
+    if any(leg.oven for leg in campaign.route):
+        more["oven"] = replace(campaign, ovens=campaign.ovens + 1)
+    if campaign.clamps is not None and any(leg.clamp for leg in campaign.route):
+        more["clamp"] = replace(campaign, clamps=campaign.clamps + 1)
+    for resource, richer in more.items():
+        yield resource, max(0, now - greedy(richer, calendar, start).end)
