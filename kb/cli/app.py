@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.cli import ask, day
+from kb.cli import ask, day, paper
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.errors import ACT, NO_CHAIN, BadInput
 
@@ -24,6 +24,8 @@ app.command()(ask.check)
 app.command()(ask.matrix)
 app.command()(day.estimate)
 app.command()(day.bench)
+app.command()(paper.sheet)
+app.add_typer(paper.pictures, name="picture")
 
 
 @app.command()

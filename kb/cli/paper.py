@@ -1,0 +1,162 @@
+"""The commands `sheet` and `picture`."""
+
+from __future__ import annotations
+
+import sys
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from kb.cli.common import Workspace, print_text, workspace_of
+from kb.errors import NO_CHAIN, BadInput
+
+if TYPE_CHECKING:
+    from kb.engine.plan import Chain, Plan
+    from kb.report.pictures import Picture
+    from kb.resolve import Resolved
+
+JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
+Output = Annotated[Path | None, typer.Option("-o", "--output", help="Write it to this file.")]
+Rank = Annotated[int, typer.Option("--chain", min=1, max=100, help="Which of the ranked chains.")]
+AsText = Annotated[bool, typer.Option("--text", help="In words, for whoever can't see it.")]
+
+
+class Form(StrEnum):
+    """Whom the paper is for."""
+
+    bench = "bench"
+    approval = "approval"
+
+
+class Sheet(StrEnum):
+    """The paper that it is printed on."""
+
+    a4 = "a4"
+    letter = "letter"
+
+
+def sheet(
+    job: JobFile,
+    output: Output = None,
+    form: Annotated[Form, typer.Option(help="For the bench, or for whoever approves.")] = Form.bench,
+    paper: Annotated[Sheet, typer.Option(help="The size of the paper.")] = Sheet.a4,
+    chain: Rank = 1,
+    workspace: Workspace = None,
+) -> None:
+    """Write a chain as a page to print: to work from at the bench, or to approve."""
+    from kb.report.approval import approval_form
+    from kb.report.sheet import bench_sheet
+
+    write = bench_sheet if form is Form.bench else approval_form
+    _put(write(*_planned(job, chain, workspace), paper.value), output)
+
+
+pictures = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Draw a picture (SVG), or say it in words.")
+
+
+@pictures.command()
+def temperatures(
+    job: JobFile, output: Output = None, as_text: AsText = False, chain: Rank = 1, workspace: Workspace = None
+) -> None:
+    """Draw the temperature windows of backings, adhesives and coats beside the job's range."""
+    from kb.report.pictures.temperatures import temperature_picture
+
+    plan, _, chosen = _planned(job, chain, workspace)
+    _show(temperature_picture(plan, chosen), output, as_text)
+
+
+@pictures.command()
+def timeline(
+    job: JobFile, output: Output = None, as_text: AsText = False, chain: Rank = 1, workspace: Workspace = None
+) -> None:
+    """Draw the cures and waits of a chain along a time line."""
+    from kb.report.pictures.timeline import timeline_picture
+
+    plan, _, chosen = _planned(job, chain, workspace)
+    _show(timeline_picture(plan, chosen), output, as_text)
+
+
+@pictures.command()
+def layers(
+    job: JobFile, output: Output = None, as_text: AsText = False, chain: Rank = 1, workspace: Workspace = None
+) -> None:
+    """Draw thermal mismatch and stiffening, layer by layer."""
+    from kb.report.pictures.layers import layers_picture
+
+    plan, _, chosen = _planned(job, chain, workspace)
+    _show(layers_picture(plan, chosen), output, as_text)
+
+
+@pictures.command()
+def pairs(
+    rows: Annotated[str, typer.Argument(help="The kind of the rows: degreaser, adhesive, coating, …, exposure.")],
+    columns: Annotated[str, typer.Argument(help="The kind of the columns.")],
+    output: Output = None,
+    as_text: AsText = False,
+    workspace: Workspace = None,
+) -> None:
+    """Draw the verdict on every pair of two kinds."""
+    from kb import knowledge
+    from kb.engine.check import grid_of
+    from kb.report.pictures.grids import matrix_picture
+
+    _show(matrix_picture(grid_of(knowledge.load(workspace_of(workspace)), rows, columns)), output, as_text)
+
+
+@pictures.command()
+def coverage(
+    family: Annotated[list[str] | None, typer.Option(help="Only this substrate family; may be repeated.")] = None,
+    output: Output = None,
+    as_text: AsText = False,
+    workspace: Workspace = None,
+) -> None:
+    """Draw which substrate families have a chain in which surroundings (all of them: a minute or two)."""
+    from kb import knowledge
+    from kb.coverage import cell, columns, representatives
+    from kb.engine.plan import Engine
+    from kb.errors import nearest
+    from kb.report.pictures.grids import coverage_picture
+
+    engine = Engine(knowledge.load(workspace_of(workspace)))
+    members = representatives(engine.knowledge)
+    for word in family or ():
+        if word not in members:
+            raise BadInput(
+                "--family", f"'{word}' is no substrate family", nearest(word, members) or "see `tackroom list`"
+            )
+    chosen = [members[name] for name in family or members]
+    _show(coverage_picture(cell(engine, entry, c) for entry in chosen for c in columns()), output, as_text)
+
+
+def _planned(path: Path, rank: int, workspace: Path | None) -> tuple[Plan, Resolved, Chain]:
+    """The plan of a job and one of its chains; the program ends with the status for "no chain" where there is none."""
+    from kb import knowledge, resolve
+    from kb.engine.plan import Engine
+    from kb.job import read_job
+
+    known = knowledge.load(workspace_of(workspace))
+    job = read_job(path)
+    resolved = resolve.substrate(job.part.substrate, known, f"{path}: part.substrate")
+    plan = Engine(known).plan(job, resolved.entry, top=max(3, rank))
+    if not plan.chains:
+        print(f"{path}: no chain suits this job; `tackroom plan {path}` says why", file=sys.stderr)
+        raise typer.Exit(NO_CHAIN)
+    if rank > len(plan.chains):
+        raise BadInput("--chain", f"there are only {len(plan.chains)} chains", "name one of them")
+    return plan, resolved, plan.chains[rank - 1]
+
+
+def _show(picture: Picture, output: Path | None, as_text: bool) -> None:
+    _put(picture.text if as_text else picture.svg, output)
+
+
+def _put(text: str, output: Path | None) -> None:
+    if output is None:
+        print_text(text)
+        return
+    try:
+        output.write_text(text, encoding="utf-8")
+    except OSError as fault:
+        raise BadInput(str(output), f"can't be written: {fault.strerror}", "name another file") from None

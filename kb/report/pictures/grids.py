@@ -1,0 +1,104 @@
+"""Two tables as pictures: every pair of two kinds, and what the knowledge covers."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from kb.coverage import Cell, row
+from kb.engine.check import VERDICTS, Grid
+from kb.report.check import reason
+from kb.report.pictures.drawing import Picture, drawn
+from kb.vocabulary import FAMILIES
+
+_CHARACTER = 6.6
+_SIGNS = {"blocked": "X", "needs": "n", "caution": "c", "compatible": "·"}
+_LETTERS = dict(zip(FAMILIES["adhesive"], "ABCDEFGHIJKLMNOPQRSTUVWXYZ", strict=False))
+
+
+def matrix_picture(grid: Grid) -> Picture:
+    """A sign for each pair: X blocked (hatched), n needs, c caution, a dot where no rule speaks."""
+    signs = [[(_SIGNS[one.verdict], one.verdict == "blocked") for one in line] for line in grid.cells]
+    counts = Counter(one.verdict for line in grid.cells for one in line)
+    told = [f"{counts[verdict]} {verdict}" for verdict in reversed(VERDICTS) if counts[verdict]]
+    lines = [
+        f"{across} with {down}: {one.verdict}" + (f": {said}" if (said := reason(one)) else "")
+        for down, line in zip(grid.rows, grid.cells, strict=True)
+        for across, one in zip(grid.columns, line, strict=True)
+        if one.verdict != "compatible"
+    ]
+    return _table(
+        "matrix",
+        f"Pairs: {grid.kinds[0]} by {grid.kinds[1]}",
+        f"{len(grid.rows)} by {len(grid.columns)} pairs: {', '.join(told) or 'none'}. Not named below: no rule speaks.",
+        lines,
+        grid.rows,
+        grid.columns,
+        signs,
+        ["X (hatched) blocked; n needs a step or item; c caution; · no rule speaks"],
+        16,
+    )
+
+
+def coverage_picture(cells: Iterable[Cell]) -> Picture:
+    """For each substrate family and surrounding the best chain's adhesive as a letter and its coats as a number."""
+    rows: dict[str, list[Cell]] = {}
+    for one in cells:
+        rows.setdefault(one.family, []).append(one)
+    columns = [one.column for one in next(iter(rows.values()), [])]
+    signs = [
+        [(f"{_LETTERS[one.adhesive]}{len(one.coats)}" if one.adhesive else "-", not one.adhesive) for one in line]
+        for line in rows.values()
+    ]
+    closed = sum(not one.adhesive for line in rows.values() for one in line)
+    named = [f"{letter} {family}" for family, letter in _LETTERS.items()]
+    half = (len(named) + 1) // 2
+    return _table(
+        "coverage",
+        "What the knowledge covers: substrate family by surroundings",
+        f"{len(rows)} families in {len(columns)} surroundings; {closed} cells have no chain.",
+        [
+            f"{one.family}: {row(one).strip('| ').replace(' | ', ': ', 1).replace(' | ', '; ')}"
+            for line in rows.values()
+            for one in line
+        ],
+        list(rows),
+        columns,
+        signs,
+        [
+            f"Letter: the best chain's adhesive. Number: its coats. Hatched: no chain. {'; '.join(named[:half])};",
+            "; ".join(named[half:]),
+        ],
+        26,
+    )
+
+
+def _table(
+    name: str,
+    title: str,
+    summary: str,
+    lines: Sequence[str],
+    rows: Sequence[str],
+    columns: Sequence[str],
+    signs: Sequence[Sequence[tuple[str, bool]]],
+    legend: Sequence[str],
+    cell: int,
+) -> Picture:
+    left = round(max(map(len, rows), default=0) * _CHARACTER) + 16
+    top = round(max(map(len, columns), default=0) * _CHARACTER) + 44
+    needed = round(max(map(len, (title, *legend))) * _CHARACTER) + 20
+    return drawn(
+        "picture_grid.svg",
+        name,
+        title,
+        lines,
+        summary=summary,
+        width=max(left + cell * len(columns) + 12, needed),
+        height=top + 16 * len(rows) + 16 + 18 * len(legend),
+        rows=list(enumerate(zip(rows, signs, strict=True))),
+        columns=list(enumerate(columns)),
+        legend=list(enumerate(legend)),
+        left=left,
+        top=top,
+        cell=cell,
+    )

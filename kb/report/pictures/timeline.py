@@ -1,0 +1,87 @@
+"""When each wait of a chain begins and ends, if nobody loses time: cures, drying, and waits that rules ask for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from kb.engine.plan import Chain, Plan
+from kb.procedure import procedure
+from kb.report.pictures.drawing import Picture, Scale, drawn
+from kb.report.plan_text import duration
+from kb.words import shown
+
+_WIDTH, _LEFT, _RIGHT, _TOP, _ROW = 940, 300, 820, 50, 22
+#: Minutes of each unit that the axis may have, and up to which length it is used.
+_UNITS = ((1.0, "min", 120.0), (60.0, "h", 96.0 * 60), (1440.0, "days", float("inf")))
+
+
+@dataclass(frozen=True, slots=True)
+class Wait:
+    """One wait: the step's number, what it is for, and its begin and end in minutes of waiting."""
+
+    label: str
+    begin_min: float
+    end_min: float
+    cure: bool
+
+    def words(self) -> str:
+        """The wait as a sentence."""
+        return f"{self.label}: {duration(self.end_min - self.begin_min)}, from {duration(self.begin_min)} on"
+
+
+def timeline_picture(plan: Plan, chain: Chain) -> Picture:
+    """The waits as bars one after the other, cures hatched, and the hands-on minutes of the plan as an outline."""
+    found = list(waits(plan, chain))
+    waited = found[-1].end_min if found else 0.0
+    total = max(waited, chain.ready_after_min)
+    size, unit, _ = next(u for u in _UNITS if total <= u[2])
+    scale = Scale(0, total / size, _LEFT, _RIGHT)
+    rows = [_bar(wait, scale, size, _TOP + _ROW * n) for n, wait in enumerate(found)]
+    lines = [wait.words() for wait in found]
+    if chain.ready_after_min > waited:
+        hands = Wait("hands-on work, in all", waited, chain.ready_after_min, False)
+        rows.append({**_bar(hands, scale, size, _TOP + _ROW * len(rows)), "kind": "hands"})
+        lines.append(f"{hands.label}: {duration(hands.end_min - hands.begin_min)}")
+    lines.append(f"ready after {duration(chain.ready_after_min)}, as the plan counts it")
+    bottom = _TOP + _ROW * len(rows)
+    return drawn(
+        "picture_timeline.svg",
+        "timeline",
+        "Cures and waits of the chain, one after the other",
+        lines,
+        width=_WIDTH,
+        height=bottom + 44,
+        rows=rows,
+        ticks=[(scale.at(t), shown(t)) for t in scale.ticks(10)],
+        unit=unit,
+        ready=(scale.at(chain.ready_after_min / size), f"ready after {duration(chain.ready_after_min)}"),
+        left=_LEFT,
+        right=_RIGHT,
+        top=_TOP,
+        bottom=bottom,
+    )
+
+
+def waits(plan: Plan, chain: Chain) -> Iterator[Wait]:
+    """Each step of the procedure that waits, in order."""
+    clock = 0.0
+    for number, step in enumerate(procedure(plan, chain), start=1):
+        if step.wait_s:
+            end = clock + step.wait_s / 60
+            yield Wait(f"{number}. {step.stage}: {step.wait_for or 'wait'}", clock, end, "cure" in step.wait_for)
+            clock = end
+
+
+def _bar(wait: Wait, scale: Scale, size: float, y: int) -> dict[str, object]:
+    x1, x2 = scale.at(wait.begin_min / size), scale.at(wait.end_min / size)
+    return {
+        "y": y,
+        "label": wait.label,
+        "x1": x1,
+        # A minute beside a day is still to be seen.
+        "wide": round(max(x2 - x1, 1.5), 1),
+        "x2": max(x2, x1 + 1.5),
+        "said": duration(wait.end_min - wait.begin_min),
+        "kind": "cure" if wait.cure else "wait",
+    }

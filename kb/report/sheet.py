@@ -1,0 +1,120 @@
+"""The bench sheet: one printed file to work from and to write in, for one part of the batch."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from kb.calc import function
+from kb.clauses import Calculation, Clause, Ref
+from kb.engine.plan import Chain, Plan
+from kb.findings import distinct
+from kb.knowledge import Knowledge
+from kb.procedure import Step, procedure
+from kb.report.form import Paper, common, named
+from kb.report.hazards import hazards_of, wording
+from kb.report.pages import render
+from kb.report.plan_text import duration
+from kb.resolve import Resolved
+from kb.words import message, shown
+
+#: As many columns for gauges as a portrait page holds; a part with more takes a second sheet.
+MOST_COLUMNS = 6
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """Something to read off at the bench: what the job foresees, and what is allowed."""
+
+    what: str
+    foreseen: str
+    allowed: str
+
+
+@dataclass(frozen=True, slots=True)
+class Check:
+    """An acceptance check of a step: a quantity with its limit, or what the step itself says, by yes or no."""
+
+    step: int
+    what: str
+    limit: str
+
+
+def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4") -> str:
+    """The sheet for `chain` as one self-contained page of HTML."""
+    steps = procedure(plan, chain)
+    gauges = plan.job.batch.gauges_per_board
+    return render(
+        "sheet.html",
+        **common(plan, resolved, chain, "bench", paper),
+        stages=list(_stages(steps)),
+        readings=list(readings(plan, chain)),
+        checks=list(checks(steps)),
+        gauges=min(gauges, MOST_COLUMNS),
+        more_gauges=gauges > MOST_COLUMNS,
+        cautions=[
+            {"verdict": f.verdict, "message": message(f), "because": f.rule.because, "rule": f.rule.id}
+            | {"basis": ": ".join([f.rule.basis, ", ".join(f.rule.sources)]).removesuffix(": ")}
+            for f in distinct(chain.findings)
+            if f.verdict in ("caution", "need")
+        ],
+        hazards=hazards_of(chain, plan.knowledge),
+        wording=wording(),
+    )
+
+
+def _stages(steps: Sequence[Step]) -> Iterator[tuple[str, list[dict[str, Any]]]]:
+    """The steps by stage, numbered through as the plan numbers them."""
+    stage, numbered = "", list[dict[str, Any]]()
+    for number, step in enumerate(steps, start=1):
+        if step.stage != stage and numbered:
+            yield stage, numbered
+            numbered = []
+        stage = step.stage
+        wait = duration(step.wait_s / 60) if step.wait_s else ""
+        numbered.append({"number": number, "step": step, "wait": wait})
+    if numbered:
+        yield stage, numbered
+
+
+def checks(steps: Sequence[Step]) -> Iterator[Check]:
+    """Every step with a limit, and the others of the last stage."""
+    for number, step in enumerate(steps, start=1):
+        limit = step.limit
+        if limit is not None:
+            ends = [
+                f"{words} {shown(limit[name])} {limit['unit']}"
+                for name, words in (("at_least", "at least"), ("at_most", "at most"))
+                if limit[name] is not None
+            ]
+            yield Check(number, named(limit["quantity"], limit["unit"]), " and ".join(ends))
+        elif step.stage == "verify":
+            yield Check(number, "as the step says", "yes")
+
+
+def readings(plan: Plan, chain: Chain) -> Iterator[Reading]:
+    """The room and the part: foreseen by the job, allowed by what the adhesive's class takes and by the rules."""
+    bench, adhesive = plan.job.bench, chain.pick("adhesive").facts("adhesive") or {}
+    humidity, window = adhesive.get("humidity_window_pct"), adhesive.get("part_window_c")
+    dew = function("dew-point")(
+        air_temperature_c=bench.air_temperature_c, relative_humidity_pct=bench.relative_humidity_pct
+    )["dew_point_c"]
+    margin = dew_margin(plan.knowledge)
+    above = f"the part at least {shown(margin)} degC above it" if margin else ""
+    yield Reading("air temperature, degC", shown(bench.air_temperature_c), "")
+    yield Reading("relative humidity, %", shown(bench.relative_humidity_pct), shown(humidity) if humidity else "")
+    yield Reading("dew point, degC", f"{dew:.1f}", above)
+    yield Reading("part temperature, degC", shown(bench.part_temperature_c), shown(window) if window else "")
+
+
+def dew_margin(knowledge: Knowledge) -> float | None:
+    """How far the rules want the part above the dew point [K]: the widest of them; None where none asks."""
+    margins = [
+        -c.value.plus
+        for rule in knowledge.rules
+        for c in rule.when
+        if isinstance(c, Clause) and isinstance(c.fact, Calculation) and c.fact.name == "dew-point"
+        if isinstance(c.value, Ref) and c.value.fact == "bench.part_temperature_c"
+    ]
+    return max(margins, default=None)
