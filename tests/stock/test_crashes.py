@@ -50,7 +50,7 @@ def test_killed_at_random_moments_during_500_writes(tmp_path: Path) -> None:
         program = writer(tmp_path, f"life{lives}", 500 - writes, batch=20)
         assert program.stdout is not None
         first = program.stdout.readline()
-        time.sleep(dice.uniform(0.0, 0.06))
+        time.sleep(dice.uniform(0.0, 0.12))
         program.send_signal(signal.SIGKILL)
         said = first + program.stdout.read()
         program.wait()
