@@ -9,7 +9,7 @@ import typer
 
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.cli.stock_common import On, Within, Yes, app, confirm, moment, open_items, open_store, workspace_folder
-from kb.errors import ACT, STORE, BadInput
+from kb.errors import ACT, STORE
 
 
 @app.command("list")
@@ -42,12 +42,13 @@ def flag(
 ) -> None:
     """Tell what must not be used, what expires soon or unused, and what to order. Exit status 1 if any is barred."""
     from kb.stock.flags import flags
+    from kb.stock.planned import needs_of
     from kb.stock.products import Products
     from kb.stock.shelf import shelf_of
     from kb.stock.view import flags_document, flags_text
 
     day = moment(on, "--on")
-    planned = planned_needs(job, workspace) if job is not None else None
+    planned = needs_of(job, workspace_of(workspace)) if job is not None else None
     leads = Products.load(workspace_folder(workspace)).lead_days
     found = flags(shelf_of(open_store(workspace)), open_items(workspace).facts, day, within, leads, planned)
     if as_json:
@@ -56,22 +57,6 @@ def flag(
         print_text(flags_text(found))
     if found.barred:
         raise typer.Exit(ACT)
-
-
-def planned_needs(path: Path, workspace: Path | None) -> tuple[str, frozenset[str]]:
-    """The day of a job, and the items of its first chain."""
-    from kb import knowledge, resolve
-    from kb.engine.plan import Engine
-    from kb.job import read_job
-
-    job = read_job(path)
-    if job.job.planned_on is None:
-        raise BadInput(f"{path}: job.planned_on", "is missing", "give the day of the job")
-    known = knowledge.load(workspace_of(workspace))
-    part = resolve.substrate(job.part.substrate, known, f"{path}: part.substrate")
-    chains = Engine(known).plan(job, part.entry, 1, None).chains
-    items = frozenset(pick.entry.id for chain in chains for pick in chain.picks if pick.entry is not None)
-    return job.job.planned_on.isoformat(), items
 
 
 @app.command()

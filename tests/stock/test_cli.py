@@ -264,6 +264,20 @@ def test_a_planned_job_is_asked_for_its_day(stocked: Run, tmp_path: Path) -> Non
     assert {late["day"] for late in answer.json["planned"]} <= {"2030-03-01"}
 
 
+def test_a_house_item_s_own_limits_rule(run: Run, tmp_path: Path) -> None:
+    """What is really on the shelf, under the lab's own name, with what its data sheet says."""
+    (tmp_path / "catalog" / "degreaser").mkdir(parents=True)
+    own = 'id = "bay-3-drum"\nname = "drum in bay 3"\nlike = "acetone"\nopened_life_days = 7\n'
+    (tmp_path / "catalog" / "degreaser" / "bay-3-drum.toml").write_text(own)
+    for item, lot in (("drum in bay 3", "H-1"), ("acetone", "G-1")):
+        words = ("receive", item, lot, "500", "mL", "--expires", "2028-12-31", "--at", "2027-01-10")
+        assert run(*words).status == 0
+        assert run("open", lot, "--at", "2027-01-11").status == 0
+    house, generic = run("list", "--on", "2027-01-12", "--json").json["lots"]
+    assert (house["item"], house["usable_until"], house["limited_by"]) == ("bay-3-drum", "2027-01-18", "opened life")
+    assert generic["usable_until"] > house["usable_until"]
+
+
 def test_the_clock_is_read_in_one_place_only() -> None:
     """Everything else is told the day."""
     root = Path(__file__).parents[2] / "kb"
