@@ -49,6 +49,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
         "sources": sources,
         "tables": {
             "ranking": read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"),
+            "words": read_toml(catalog / "words.toml", "generic_catalog/words.toml"),
             "steps": _frozen(list(load_steps(catalog / "steps"))),
             "usage": _frozen(load_usage(catalog / "usage", {i: kind for i, (kind, _) in items.items()})),
         },
@@ -56,10 +57,8 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     }
 
 
-def described_facts(
-    own: Mapping[str, Any], taken: Mapping[str, Any], where: str
-) -> tuple[dict[str, Any], tuple[str, ...]]:
-    """Facts of a substrate that a job describes, checked like a catalog item's, and the names of those still unknown.
+def described_facts(own: Mapping[str, Any], taken: Mapping[str, Any], where: str) -> dict[str, Any]:
+    """Facts of a substrate that a job describes, checked like a catalog item's.
 
     `own` is as the job gives it; `taken` holds flat facts of what it is like.
     """
@@ -74,8 +73,8 @@ def described_facts(
     named = {"id": "described", "name": f"described {own.get('family') or base.get('family')}", "basis": "memory"}
     item = validated(Substrate, {**base, **named, "sources": (), "field_basis": (), "ranges": {}, **own}, where)
     facts = {"kind": "substrate", **as_facts(item)}
-    missing = tuple(name for name in Substrate.model_fields if getattr(item, name) is None and name != "like")
-    return _frozen({**derived(facts, {}), **facts}), missing
+    known: dict[str, Any] = _frozen({**derived(facts, {}), **facts})
+    return known
 
 
 def _add(items: dict[str, tuple[str, Item]], kind: str, item: Item, path: Path) -> None:

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from kb import identify
+from kb import classes, identify
 from kb.errors import BadInput, nearest
 from kb.knowledge import Entry, Knowledge
 
@@ -30,7 +30,19 @@ def substrate(given: str | Mapping[str, Any], knowledge: Knowledge, where: str) 
     """The part's material. BadInput, with what is near, where the words may mean several things or nothing."""
     if isinstance(given, Mapping):
         return described(given, knowledge, where)
+    known_class = classes.class_meant(given, knowledge)
+    if known_class is not None and identify.exact(given, knowledge.by_kind["substrate"]) is None:
+        entry = classes.class_entry(given, known_class, knowledge)
+        return Resolved(entry, given, "described", 100.0, missing_facts(entry.facts))
     return item(given, knowledge, where, ("substrate",))
+
+
+def missing_facts(facts: Mapping[str, Any]) -> tuple[str, ...]:
+    """The substrate's own facts that aren't known of this one."""
+    from kb.catalog import Item, Substrate
+
+    named = {path.partition(".")[0] for path in facts} | set(Item.model_fields)
+    return tuple(name for name in Substrate.model_fields if name not in named)
 
 
 def item(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:
@@ -71,6 +83,6 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
         taken = {k: v for k, v in first.items() if all(m.facts.get(k) == v for m in members)}
     else:
         raise BadInput(where, "a described substrate needs `like` or `family`", 'for instance { like = "peek" }')
-    facts, missing = described_facts(own, taken, where)
+    facts = described_facts(own, taken, where)
     entry = Entry(facts["id"], "substrate", facts["family"], facts["name"], facts)
-    return Resolved(entry, query, "described", 100.0, missing)
+    return Resolved(entry, query, "described", 100.0, missing_facts(facts))

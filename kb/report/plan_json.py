@@ -62,6 +62,12 @@ def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
     }
 
 
+def missing(plan: Plan, resolved: Resolved) -> list[str]:
+    """Facts that aren't known of the part and that a rule reads which this job has not silenced."""
+    read = {path.partition(".")[2].partition(".")[0] for rule in plan.screened.rules for path in rule.facts()}
+    return [name for name in resolved.missing if name in read]
+
+
 def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[str, Any]:
     """The whole answer. `trouble` holds conflict and relaxations where there is no chain."""
     entry = resolved.entry
@@ -73,7 +79,7 @@ def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[s
             "name": entry.name,
             "family": entry.family,
             "match": {"query": resolved.query, "how": resolved.how, "score": resolved.score},
-            "missing": list(resolved.missing),
+            "missing": missing(plan, resolved),
         },
         "outcome": "planned" if plan.chains else "no-chain",
         "chains": [chain_json(plan, chain) for chain in plan.chains],

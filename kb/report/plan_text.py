@@ -10,6 +10,7 @@ from kb.engine.plan import Chain, Plan
 from kb.engine.slots import SLOTS
 from kb.findings import Finding, distinct
 from kb.procedure import procedure
+from kb.report.plan_json import missing
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.resolve import Resolved
 from kb.rules import STAGE_OF_SLOT
@@ -73,13 +74,15 @@ def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
         f"surface {', '.join(part.surface)}, clamping {part.clamping}"
     )
     yield _wrapped(asked, "Service: ")
-    if resolved.missing:
-        yield _wrapped(", ".join(resolved.missing), "Not known of the part: ")
+    unknown = missing(plan, resolved)
+    if unknown:
+        yield _wrapped(", ".join(unknown), "Not known of the part: ")
     yield ""
 
 
 def _chain(chain: Chain) -> Iterator[str]:
-    yield f"CHAIN {chain.rank}   ready after {duration(chain.ready_after_min)}   cost {chain.cost} points (lower is better)"
+    ready = duration(chain.ready_after_min)
+    yield f"CHAIN {chain.rank}   ready after {ready}   cost {chain.cost} points (lower is better)"
     omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
     for slot in SLOTS:
         option = chain.pick(slot)
