@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.cli import ask, day, paper
+from kb.cli import ask, day, paper, work
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.errors import ACT, NO_CHAIN, BadInput
 
@@ -24,6 +24,10 @@ app.command()(ask.check)
 app.command()(ask.matrix)
 app.command()(day.estimate)
 app.command()(day.bench)
+app.command()(work.timeline)
+app.command()(work.pick)
+app.command()(work.record)
+app.command()(work.trace)
 app.command()(paper.sheet)
 app.add_typer(paper.pictures, name="picture")
 
@@ -42,6 +46,8 @@ def plan(
     prefer: Annotated[
         str | None, typer.Option(help="What counts more: time, headroom, few-hazards, few-steps.")
     ] = None,
+    stock: Annotated[bool, typer.Option("--stock", help="Chains that the shelf can supply come first.")] = False,
+    on: work.OnDay = None,
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:
@@ -51,7 +57,7 @@ def plan(
     if (job is None) == (substrate is None):
         raise BadInput("plan", "give either a job file or --substrate", "for instance: plan job.toml")
     if job is not None:
-        _answer(read_job(job), str(job), top, prefer, as_json, workspace)
+        _answer(read_job(job), str(job), top, prefer, as_json, workspace, on, stock)
         return
     if temperature is None:
         raise BadInput("plan", "--temperature is missing", "for instance: --temperature 10 60")
@@ -63,10 +69,19 @@ def plan(
     asked: dict[str, Any] = {"job": {"name": "quick question"}, "part": {"substrate": substrate}, "service": service}
     if ready_within is not None:
         asked["limits"] = {"ready_within_h": ready_within}
-    _answer(job_of(asked, "options"), "options", top, prefer, as_json, workspace)
+    _answer(job_of(asked, "options"), "options", top, prefer, as_json, workspace, on, stock)
 
 
-def _answer(job: Any, where: str, top: int, prefer: str | None, as_json: bool, workspace: Path | None) -> None:
+def _answer(
+    job: Any,
+    where: str,
+    top: int,
+    prefer: str | None,
+    as_json: bool,
+    workspace: Path | None,
+    on: str | None = None,
+    stock: bool = False,
+) -> None:
     from kb import knowledge, resolve
     from kb.engine.plan import Engine
 
@@ -77,6 +92,8 @@ def _answer(job: Any, where: str, top: int, prefer: str | None, as_json: bool, w
     resolved = resolve.substrate(job.part.substrate, known, f"{where}: part.substrate")
     engine = Engine(known)
     plan = engine.plan(job, resolved.entry, top, prefer)
+    if stock:
+        plan = work.from_stock(plan, lambda other: other.plan(job, resolved.entry, top, prefer), on, workspace)
     trouble = None
     if not plan.chains:
         from kb.engine.conflict import trouble as find_trouble

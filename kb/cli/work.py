@@ -1,0 +1,221 @@
+"""The commands `timeline`, `pick`, `record` and `trace`: the work itself, and what is kept of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.day import ChainRank, JobFile, chain_of
+from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store, person, workspace_folder
+from kb.cli.stock_files import content_of, every_fault, put
+from kb.errors import ACT, BadInput
+
+OnDay = Annotated[str | None, typer.Option("--on", help="The day of the work, ISO (the job's, or else today).")]
+
+
+@dataclass(frozen=True)
+class _Asked:
+    """A job with the chain that was chosen for it."""
+
+    job: Any
+    plan: Any
+    chain: Any
+
+    @property
+    def name(self) -> str:
+        return str(self.job.job.name)
+
+    def estimate(self, workspace: Path | None, learned: bool = True) -> Any:
+        """What it takes; the yield as the lab has learned it, where anything of this chain is recorded."""
+        from kb.quantities.estimate import estimate
+        from kb.stock.installations import store_of, yield_to_reckon_with
+
+        events = store_of(workspace_folder(workspace)).events() if learned else ()
+        return estimate(self.plan, self.chain, yield_to_reckon_with(events, self.plan, self.chain))
+
+
+def asked(path: Path, rank: int, workspace: Path | None) -> _Asked:
+    """The job in a file, planned."""
+    from kb import knowledge, resolve
+    from kb.engine.plan import Engine
+    from kb.job import read_job
+
+    job = read_job(path)
+    known = knowledge.load(workspace_of(workspace))
+    substrate = resolve.substrate(job.part.substrate, known, f"{path}: part.substrate").entry
+    plan = Engine(known).plan(job, substrate, top=rank)
+    return _Asked(job, plan, chain_of(plan, rank, path))
+
+
+def _day(job: Any, on: str | None) -> str:
+    """The day of the work: as given, or the job's, or today."""
+    planned = job.job.planned_on
+    return str(moment(on or (planned.isoformat() if planned else None), "--on")[:10])
+
+
+def from_stock(plan: Any, again: Any, on: str | None, workspace: Path | None) -> Any:
+    """The plan with the chains that the shelf can supply first, and notes of what stock kept it from."""
+    from kb.stock.flags import judged
+    from kb.stock.preference import prefer_stock
+    from kb.stock.shelf import shelf_of
+
+    day = _day(plan.job, on)
+    lots = judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day)
+    found, notes = prefer_stock(plan, lots, again, day)
+    return replace(found, knowledge=replace(found.knowledge, notes=(*found.knowledge.notes, *notes)))
+
+
+def _when(given: str | None, option: str) -> datetime | None:
+    return None if given is None else datetime.fromisoformat(moment(given, option))
+
+
+def timeline(
+    job: JobFile,
+    chain: ChainRank = 1,
+    technicians: Annotated[int | None, typer.Option(min=1, max=100, help="How many people (the job's).")] = None,
+    ovens: Annotated[int | None, typer.Option(min=1, max=100, help="How many ovens (1).")] = None,
+    oven_holds: Annotated[int | None, typer.Option(min=1, max=1000, help="Parts that go into an oven (8).")] = None,
+    clamps: Annotated[int | None, typer.Option(min=1, max=10_000, help="How many clamps or weights (enough).")] = None,
+    hours: Annotated[str | None, typer.Option(help="Working hours (8-16:30).")] = None,
+    days: Annotated[str | None, typer.Option(help="Working days (mon-fri).")] = None,
+    start: Annotated[str | None, typer.Option(help="When to start, ISO (when work opens on the job's day).")] = None,
+    deadline: Annotated[str | None, typer.Option(help="When it must be ready, ISO: says when to start.")] = None,
+    exact: Annotated[bool, typer.Option("--exact", help="Compare with a solver, also where that takes long.")] = False,
+    picture: Annotated[Path | None, typer.Option("--picture", help="Draw it into this SVG file.")] = None,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Say who does what when: start by, ready at, what holds it up, and what one more of it would save."""
+    from kb.quantities import exact as solver
+    from kb.quantities.timeline import Bench
+    from kb.quantities.timeline import exact as solved
+    from kb.quantities.timeline import timeline as schedule
+    from kb.report.timeline import timeline_json, timeline_svg, timeline_text
+
+    if start is not None and deadline is not None:
+        raise BadInput("--deadline", "a start is given too", "leave one of them out")
+    if exact and not solver.installed():
+        raise BadInput("--exact", "the solver is not installed", "install tackroom[schedule]")
+    it = asked(job, chain, workspace)
+    bench = Bench(technicians, ovens, oven_holds, clamps, hours, days)
+    attempts = it.estimate(workspace).installations.attempts
+    found = schedule(it.plan, it.chain, attempts, bench, _when(start, "--start"), _when(deadline, "--deadline"))
+    quick = attempts * len(found.campaign.route) <= solver.QUICK
+    best = solved(found, effort=10.0 if exact else 1.0) if exact or quick else None
+    if picture is not None:
+        put(timeline_svg(found, best), picture)
+    print_json(timeline_json(found, best)) if as_json else print_text(timeline_text(found, best))
+
+
+def pick(
+    job: JobFile,
+    chain: ChainRank = 1,
+    on: OnDay = None,
+    reserve: Annotated[bool, typer.Option("--reserve", help="Keep it for this job, until picked again.")] = False,
+    release: Annotated[bool, typer.Option("--release", help="Let go what is reserved for this job.")] = False,
+    who: Who = None,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Say what to take from which lot, first expired first out. Exit status 1 where anything is short."""
+    from kb.quantities.timeline import timeline as schedule
+    from kb.report.pick import pick_json, pick_text
+    from kb.stock import installations as kept
+    from kb.stock.picking import needs_of
+    from kb.stock.picking import pick as choose
+    from kb.stock.shelf import shelf_of
+
+    it = asked(job, chain, workspace)
+    day = _day(it.job, on)
+    made = kept.store_of(workspace_folder(workspace))
+    if release:
+        kept.reserve(made, it.name, (), day, person(who))
+    estimate = it.estimate(workspace)
+    ready = schedule(it.plan, it.chain, estimate.installations.attempts, start=datetime.fromisoformat(day)).ready_at
+    through = ready.date().isoformat() if ready is not None else None
+    others = kept.reserved(made.events(), apart_from=it.name)
+    shelf = shelf_of(open_store(workspace))
+    found = choose(needs_of(estimate), shelf, open_items(workspace).facts, day, others, through)
+    if reserve:
+        kept.reserve(made, it.name, found.draws, moment(None), person(who))
+    print_json(pick_json(found)) if as_json else print_text(pick_text(found))
+    if found.short:
+        raise typer.Exit(ACT)
+
+
+def record(
+    job: JobFile,
+    outcome: Annotated[str, typer.Option("--outcome", help="pass, fail, or a table (CSV) with a row for each.")] = "",
+    lots: Annotated[list[str] | None, typer.Option("--lots", help="LOT,LOT=AMOUNT: what was used; repeatable.")] = None,
+    installation: Annotated[str, typer.Option("--installation", help="Which: 1, or 1-40,43.")] = "1",
+    part: Annotated[str, typer.Option("--part", help="The part that they are on.")] = "",
+    reading: Annotated[list[str] | None, typer.Option("--reading", help="QUANTITY=VALUE; repeatable.")] = None,
+    bench: Annotated[list[str] | None, typer.Option("--bench", help="The room: relative_humidity_pct=45, …")] = None,
+    photo: Annotated[str, typer.Option("--photo", help="Where its photo is kept.")] = "",
+    note: Annotated[str, typer.Option("--note", help="What else is to be said.")] = "",
+    chain: ChainRank = 1,
+    again: Annotated[bool, typer.Option("--again", help="Recorded before, and looked at again.")] = False,
+    anyway: Annotated[bool, typer.Option("--anyway", help="Although a lot is barred; needs a --reason.")] = False,
+    reason: Annotated[str, typer.Option("--reason", help="Why.")] = "",
+    at: At = None,
+    who: Who = None,
+    dry_run: DryRun = False,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Keep what was made: outcome, lots, readings; the stock is drawn down, and the chain's yield learned."""
+    from kb.report.trace import record_json, record_text
+    from kb.stock import installations as kept
+    from kb.stock.recording import asked_record
+
+    it = asked(job, chain, workspace)
+    made, stock, when = kept.store_of(workspace_folder(workspace)), open_store(workspace), moment(at)
+    table = Path(outcome) if outcome not in ("", "pass", "fail") else None
+    with every_fault():
+        wanted = asked_record(
+            plan=it.plan,
+            chain=it.chain,
+            estimate=it.estimate(workspace),
+            stock=stock,
+            facts_of=open_items(workspace).facts,
+            table=None if table is None else (content_of(table), table.name),
+            said={"installation": installation, "part": part, "outcome": outcome, "photo": photo, "note": note},
+            readings=reading or (),
+            room=bench or (),
+            lots=lots or (),
+            head={"at": when, "who": person(who), "reason": reason, "again": again},
+            anyway=anyway,
+        )
+    document = kept.rehearse_record(made, stock, wanted) if dry_run else kept.record(made, stock, wanted)
+    events = [*made.events(), *([document] if dry_run else [])]
+    learned = kept.learned_yield(events, wanted["chain"], it.job.batch.expected_yield)
+    print_json(record_json(document, learned, dry_run)) if as_json else print_text(record_text(document, learned))
+
+
+def trace(
+    of: Annotated[str, typer.Argument(metavar="LOT|JOB", help="A lot, a job's name, or a job file.")],
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Show which parts a lot went on, with what to call back; or which lots a job was made from."""
+    from kb.job import read_job
+    from kb.report.trace import trace_json, trace_text
+    from kb.stock import installations as kept
+    from kb.stock.shelf import lot_of
+    from kb.stock.tracing import trace_job, trace_lot
+
+    made = kept.installations(kept.store_of(workspace_folder(workspace)).events())
+    name = str(read_job(Path(of)).job.name) if of.endswith(".toml") else of
+    if any(one.job == name for one in made) or of.endswith(".toml"):
+        found = trace_job(name, made)
+    else:
+        _, history = lot_of(open_store(workspace), of)
+        found = trace_lot(of, made, history)
+    items = open_items(workspace)
+    names = {one.item: items.name(one.item) for one in found.lots}
+    print_json(trace_json(found)) if as_json else print_text(trace_text(found, names))

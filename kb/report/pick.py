@@ -1,0 +1,60 @@
+"""The answer to `pick`: what to take from which lot, what is short, and what to order."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from kb.stock.amounts import text
+from kb.stock.picking import Picked, PickLine
+
+
+def pick_json(found: Picked) -> dict[str, Any]:
+    """`tackroom.pick/1`."""
+    return {
+        "schema": "tackroom.pick/1",
+        "on": found.on,
+        "lines": [
+            {
+                "item": line.need.item,
+                "needed": float(line.need.amount),
+                "unit": line.need.unit,
+                "from": [
+                    {
+                        "lot": take.lot,
+                        "quantity": float(take.quantity),
+                        "usable_until": take.usable_until,
+                        "location": take.location or None,
+                        "ends_before_the_work": take.ends,
+                    }
+                    for take in line.takes
+                ],
+                "short": float(line.short),
+                "reorder_packs": line.reorder_packs,
+                "passed_over": [one._asdict() for one in line.passed_over],
+            }
+            for line in found.lines
+        ],
+    }
+
+
+def pick_text(found: Picked) -> str:
+    """A list to walk the shelves with; what is short comes last, once more."""
+    lines = [f"To pick for {found.on}, first expired first out:"]
+    for line in found.lines:
+        lines.append(f"  {line.need.item}: {text(line.need.amount)} {line.need.unit}")
+        for take in line.takes:
+            where = f", {take.location}" if take.location else ""
+            late = ", which is before the work is done" if take.ends else ""
+            until = f"usable until {take.usable_until}" if take.usable_until else "no last day known"
+            lines.append(f"    [ ] {text(take.quantity)} {line.need.unit} of {take.lot} ({until}{late}){where}")
+        lines += [f"    not {one.lot}: {one.reason}" for one in line.passed_over]
+        lines += [f"    SHORT: {_short(line)}"] if line.short else []
+    short = [line for line in found.lines if line.short]
+    lines.append(f"Short of {len(short)} items:" if short else "Everything is there.")
+    lines += [f"  {line.need.item}: {_short(line)}" for line in short]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _short(line: PickLine) -> str:
+    packs = f"; order {line.reorder_packs} pack{'s' if line.reorder_packs != 1 else ''}" if line.reorder_packs else ""
+    return f"{text(line.short)} {line.need.unit}{packs}"

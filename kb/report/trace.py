@@ -1,0 +1,125 @@
+"""The answers to `record` and `trace`: what was made from what, what failed, what to call back, and the yield."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from kb.stock.installations import Installation
+from kb.stock.store import Document
+from kb.stock.tracing import Trace
+from kb.stock.view import event_text
+from kb.stock.yields import Yield, prior
+
+
+def yield_json(found: Yield) -> dict[str, Any]:
+    """A learned yield with its interval and its prior."""
+    return {
+        "passed": found.passed,
+        "failed": found.failed,
+        "mean": round(found.mean, 6),
+        "interval": [round(found.low, 6), round(found.high, 6)],
+        "credible": found.credible,
+        "prior": {"good": found.good - found.passed, "bad": found.bad - found.failed, "basis": prior()["basis"]},
+    }
+
+
+def yield_text(found: Yield) -> str:
+    """The same as a sentence."""
+    good, bad = found.good - found.passed, found.bad - found.failed
+    return (
+        f"Yield of this chain: {found.passed} passed and {found.failed} failed so far. Reckon with {found.mean:.1%} "
+        f"({found.credible:.0%} between {found.low:.1%} and {found.high:.1%}; before anything was recorded it was "
+        f"believed as if {good} of {good + bad} had come out good)."
+    )
+
+
+def _made_json(one: Installation) -> dict[str, Any]:
+    return {
+        "job": one.job,
+        "installation": one.name,
+        "part": one.part or None,
+        "outcome": one.outcome,
+        "why": one.why or None,
+        "at": one.at,
+        "who": one.who,
+        "lots": one.lots,
+        "readings": one.readings,
+        "unmeasured": list(one.unmeasured),
+        "bench": one.bench,
+        "photos": one.photos,
+        "notes": one.notes,
+    }
+
+
+def record_json(kept: Document, found: Yield, dry_run: bool = False) -> dict[str, Any]:
+    """`tackroom.record/1`."""
+    return {"schema": "tackroom.record/1", "dry_run": dry_run, "record": kept, "yield": yield_json(found)}
+
+
+def record_text(kept: Document, found: Yield) -> str:
+    """What was recorded, and what the chain's yield is now."""
+    failed = [one for one in kept["installations"] if one["outcome"] == "fail"]
+    many = len(kept["installations"])
+    lines = [f"Record {kept['id']} of '{kept['lot']}': {many - len(failed)} passed, {len(failed)} failed."]
+    lines += [f"  {one['installation']} failed{': ' + one['why'] if one.get('why') else ''}" for one in failed]
+    unmeasured = {name for one in kept["installations"] for name in one.get("unmeasured", ())}
+    lines += [f"  Not measured on all of them: {', '.join(sorted(unmeasured))}."] if unmeasured else []
+    lines += [f"  {draw['quantity']} {draw['unit']} of {draw['lot']} drawn down." for draw in kept.get("draws", ())]
+    return "".join(f"{line}\n" for line in [*lines, yield_text(found)])
+
+
+def trace_json(found: Trace) -> dict[str, Any]:
+    """`tackroom.trace/1`."""
+    return {
+        "schema": "tackroom.trace/1",
+        "of": found.of,
+        "kind": found.kind,
+        "passed": found.passed,
+        "failed": found.failed,
+        "lots": [
+            {
+                "lot": one.lot,
+                "item": one.item,
+                "installations": one.installations,
+                "failed": one.failed,
+                "share": round(one.share, 6),
+            }
+            for one in found.lots
+        ],
+        "installations": [_made_json(one) for one in found.installations],
+        "recall": [
+            {"job": job, "part": part or None, "installations": [one.name for one in ones]}
+            for job, part, ones in found.recall
+        ],
+        "other_uses": [dict(event) for event in found.other_uses],
+    }
+
+
+def trace_text(found: Trace, names: Mapping[str, str]) -> str:
+    """Lots and installations; for a lot, what to call back if it turns out bad. `names` are those of items."""
+    lines = [f"{found.kind} {found.of}: {found.passed} installations passed, {found.failed} failed"]
+    lines += ["Lots, the most failures first:"] if found.kind == "job" else ["Used beside, the most failures first:"]
+    lines += [
+        f"  {one.lot} ({names.get(one.item, one.item)}): {one.failed} of {one.installations} failed"
+        for one in found.lots
+        if found.kind == "job" or one.lot != found.of
+    ]
+    bad = [one for one in found.installations if one.failed]
+    lines += ["Failed:"] if bad else []
+    lines += [f"  {one.job}, installation {one.name}{_on(one)}: {one.why or 'no reason given'}" for one in bad]
+    if found.kind == "lot":
+        lines += (
+            ["To call back if the lot is bad (passed, so in service):"] if found.recall else ["Nothing to call back."]
+        )
+        lines += [
+            f"  {job}{f', {part}' if part else ''}: installation{'s' if len(ones) > 1 else ''} "
+            f"{', '.join(one.name for one in ones)}"
+            for job, part, ones in found.recall
+        ]
+    lines += [f"Also used: {event_text(event)}" for event in found.other_uses]
+    return "".join(f"{line}\n" for line in lines)
+
+
+def _on(one: Installation) -> str:
+    return f" on {one.part}" if one.part else ""

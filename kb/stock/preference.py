@@ -1,0 +1,57 @@
+"""Chains of what is on the shelf and in date, and what stock kept the best chain of all from being one of them.
+
+The search is asked again with the catalog cut down to the items that have a usable lot, so that the chains it gives
+are the best ones from the shelf, and not merely the best stocked of a few. A kind of item of which nothing was
+ever received isn't kept in this stock, and doesn't count.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
+
+from kb.engine.plan import Engine, Plan
+from kb.engine.slots import KIND_OF_SLOT
+from kb.stock.flags import Judged
+from kb.stock.installations import chain_key
+from kb.vocabulary import KINDS
+
+_IN_CHAINS = tuple(kind for kind in KINDS if kind in set(KIND_OF_SLOT.values()))
+
+
+def prefer_stock(
+    plan: Plan, lots: Iterable[Judged], again: Callable[[Engine], Plan], on: str
+) -> tuple[Plan, list[str]]:
+    """`plan` with the chains that the shelf can supply on the day `on` first, and what is to be said of it.
+
+    `again` plans the same job with another engine. Where the shelf supplies no chain, the order stays as it was.
+    """
+    shelf = list(lots)
+    entries = plan.knowledge.entries
+    kept = {entries[one.lot.item].kind for one in shelf if one.lot.item in entries} & set(_IN_CHAINS)
+    usable = {one.lot.item for one in shelf if one.life.usable}
+    if not plan.chains or not kept:
+        return plan, [] if kept else ["Nothing of a chain is kept in stock: the order is as without it."]
+    there = {i: entry for i, entry in entries.items() if entry.kind not in kept or i in usable}
+    stocked = again(Engine(replace(plan.knowledge, entries=there))).chains
+    notes = list(_missing(plan, shelf, kept, usable, on))
+    if not stocked:
+        return plan, [*notes, f"No chain for this job can be made from what may be used on {on}."]
+    if notes:
+        notes.append(f"So the chains that can be made from what may be used on {on} come first.")
+    known = [chain_key(chain) for chain in stocked]
+    others = (chain for chain in plan.chains if chain_key(chain) not in known)
+    chains = [*stocked, *others][: len(plan.chains)]
+    return replace(plan, chains=tuple(replace(c, rank=n) for n, c in enumerate(chains, start=1))), notes
+
+
+def _missing(plan: Plan, shelf: list[Judged], kept: set[str], usable: set[str], on: str) -> Iterator[str]:
+    """What the best chain of all lacks, and why."""
+    by_item: dict[str, list[str]] = {}
+    for lot, life in shelf:
+        by_item.setdefault(lot.item, []).append(f"lot {lot.lot} is {life.state} ({life.reason})")
+    for option in plan.chains[0].picks:
+        entry = option.entry
+        if entry is not None and entry.kind in kept and entry.id not in usable:
+            why = "; ".join(by_item.get(entry.id, ["there is none"]))
+            yield f"Stock kept the chain that would rank first from being used on {on}: {entry.name}: {why}."

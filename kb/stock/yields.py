@@ -1,0 +1,113 @@
+"""The yield of a chain, learned from what was recorded: a beta distribution that each installation moves.
+
+The prior is data (yields.toml). Both parameters are whole numbers, so that the distribution function is a binomial
+sum and needs no special functions. Source: conjugacy of the beta and the binomial distribution (arithmetic).
+
+>>> found = learned(153, 7, expected=0.95)
+>>> found.good, found.bad, round(found.mean, 4), round(found.low, 3), round(found.high, 3)
+(172, 8, 0.9556, 0.928, 0.978)
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+#: Above this many attempts the count takes too long, and a bench has made a mistake.
+_MOST = 1_000_000
+
+
+@cache
+def prior() -> dict[str, Any]:
+    """yields.toml."""
+    return tomllib.loads(Path(__file__).with_name("yields.toml").read_text(encoding="utf-8"))
+
+
+@dataclass(frozen=True)
+class Yield:
+    """Beta(good, bad), prior included, after `passed` and `failed` were seen; the interval holds `credible` of it."""
+
+    good: int
+    bad: int
+    passed: int
+    failed: int
+    low: float
+    high: float
+    credible: float
+
+    @property
+    def mean(self) -> float:
+        """The yield to reckon with: the probability that the next installation comes out good."""
+        return self.good / (self.good + self.bad)
+
+    def attempts(self, needed: int, confidence: float) -> int:
+        """The fewest attempts that give `needed` good ones with that confidence, the yield itself being uncertain.
+
+        Source: the beta-binomial distribution. Raises ValueError where more than a million would be needed.
+
+        >>> learned(0, 0, expected=0.95).attempts(20, 0.95), learned(1900, 100, expected=0.95).attempts(20, 0.95)
+        (24, 23)
+        """
+        a, b = self.good, self.bad
+        probability = 0.0
+        for attempts in range(needed, _MOST + 1):
+            failures = attempts - needed
+            # Probability that the last good one that is needed comes at exactly this attempt.
+            probability += math.exp(
+                _log_choose(attempts - 1, failures) + _log_beta(a + needed, b + failures) - _log_beta(a, b)
+            )
+            if probability >= confidence:
+                return attempts
+        raise ValueError(f"more than {_MOST} attempts would be needed; look into the yield first")
+
+
+def learned(passed: int, failed: int, expected: float) -> Yield:
+    """The yield after `passed` and `failed` installations, `expected` [0 to 1] being what was believed before."""
+    told = prior()
+    weight, credible = int(told["weight"]), float(told["credible"])
+    believed = min(weight - 1, max(1, math.floor(weight * expected + 0.5)))
+    good, bad = believed + passed, weight - believed + failed
+    tail = (1 - credible) / 2
+    return Yield(good, bad, passed, failed, quantile(tail, good, bad), quantile(1 - tail, good, bad), credible)
+
+
+def distribution(share: float, good: int, bad: int) -> float:
+    """The probability that a yield of Beta(good, bad) is at most `share`: at least `good` of good + bad - 1 trials.
+
+    >>> round(distribution(0.5, 3, 3), 6), round(distribution(0.9, 10, 1), 6)
+    (0.5, 0.348678)
+    """
+    if share <= 0 or share >= 1:
+        return float(share >= 1)
+    trials = good + bad - 1
+    log_share, log_rest = math.log(share), math.log1p(-share)
+    terms = (_log_choose(trials, k) + k * log_share + (trials - k) * log_rest for k in range(good, trials + 1))
+    return min(1.0, math.fsum(map(math.exp, terms)))
+
+
+def quantile(probability: float, good: int, bad: int) -> float:
+    """The share below which Beta(good, bad) lies with that probability, by bisection.
+
+    >>> round(quantile(0.5, 3, 3), 9)
+    0.5
+    """
+    low, high = 0.0, 1.0
+    for _ in range(60):
+        middle = (low + high) / 2
+        if distribution(middle, good, bad) < probability:
+            low = middle
+        else:
+            high = middle
+    return (low + high) / 2
+
+
+def _log_choose(whole: int, part: int) -> float:
+    return math.lgamma(whole + 1) - math.lgamma(part + 1) - math.lgamma(whole - part + 1)
+
+
+def _log_beta(a: int, b: int) -> float:
+    return math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b)
