@@ -12,7 +12,7 @@ from functools import cached_property
 from itertools import product
 from typing import Any, NamedTuple
 
-from kb.clauses import Condition, Facts, Scene, all_of
+from kb.clauses import Condition, Scene, all_of
 from kb.engine.domain import EMPTY, Domain, Masks, facts_of
 from kb.engine.slots import INDEX, SLOT_OF_STAGE, SLOTS, Binding, bindings
 from kb.rules import SLOT_ROLES, Rule
@@ -128,6 +128,7 @@ class View:
     def __init__(self, scene: Scene, domains: Sequence[Domain]) -> None:
         self.scene, self.domains = scene, domains
         self._known: dict[tuple[int, Roles, str], Masks] = {}
+        self._parts: dict[tuple[int, Roles, Roles, str, str], dict[Masks, int]] = {}
 
     def masks(self, condition: Condition, slot: int, roles: Roles) -> Masks:
         """The options of `slot` that meet `condition` where `roles` stand for them."""
@@ -160,21 +161,24 @@ class View:
     def _joined(
         self, condition: Condition, one: int, other: int, roles: Mapping[int, Roles]
     ) -> list[tuple[Sets, Sets]]:
-        """A condition over two slots, split by the distinct values that it reads in the slot with fewer of them.
+        """A condition over two slots, split by the distinct values that it reads in the slot with fewer of them."""
+        counts = {s: len(self.domains[s].groups(Domain.reads(condition, roles[s]))) for s in (one, other)}
+        few, many = sorted((one, other), key=lambda slot: (counts[slot], slot))
+        key = (id(condition), roles[few], roles[many], self.domains[few].kind, self.domains[many].kind)
+        if key not in self._parts:
+            self._parts[key] = self._split(condition, self.domains[few], roles[few], self.domains[many], roles[many])
+        return [({few: m, many: t}, {few: m, many: p}) for (t, p), m in self._parts[key].items() if p]
 
-        Values that leave the same options in the other slot are one part.
-        """
-        domains = self.domains
-        reads = {slot: Domain.reads(condition, roles[slot]) for slot in (one, other)}
-        few, many = sorted((one, other), key=lambda slot: (len(domains[slot].groups(reads[slot])), slot))
-        parts: dict[Masks, int] = {}
-        for values, members in domains[few].groups(reads[few]).items():
-            here: dict[str, Facts] = facts_of(reads[few], values, roles[few])
-            masks = domains[many].masks(condition, roles[many], {**self.scene, **here})
+    def _split(
+        self, condition: Condition, few: Domain, few_roles: Roles, many: Domain, many_roles: Roles
+    ) -> dict[Masks, int]:
+        """The options of `few` by the options of `many` with which they meet `condition`."""
+        reads = Domain.reads(condition, few_roles)
+        parts = {many.masks(condition, many_roles, {**self.scene, **dict.fromkeys(few_roles)}): EMPTY}
+        for values, members in few.groups(reads).items():
+            masks = many.masks(condition, many_roles, {**self.scene, **facts_of(reads, values, few_roles)})
             parts[masks] = parts.get(masks, 0) | members
-        empty = domains[many].masks(condition, roles[many], {**self.scene, **dict.fromkeys(roles[few])})
-        parts[empty] = parts.get(empty, 0) | EMPTY
-        return [({few: m, many: t}, {few: m, many: p}) for (t, p), m in parts.items() if p]
+        return parts
 
 
 def _bound(binding: Binding, conditions: Sequence[Condition], asked: set[str], omitted: int | None = None) -> Bound:

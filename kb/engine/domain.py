@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-from kb.clauses import ABSENT, OPERATORS, UNKNOWN, Clause, Condition, Facts, Ref, look_up, role_of
+from kb.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
 from kb.engine.slots import KIND_OF_SLOT, SLOTS
 from kb.knowledge import Entry, Knowledge
 
@@ -95,16 +95,24 @@ class Domain:
 
     def masks(self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None]) -> Masks:
         """Which options meet `condition` when each of `roles` stands for the option, the rest being as in `scene`."""
-        if isinstance(condition, Clause) and isinstance(condition.fact, str):
-            role, _, field = condition.fact.partition(".")
-            elsewhere = not isinstance(condition.value, Ref) or role_of(condition.value.fact) not in roles
-            if role in roles and field != "present" and elsewhere:
-                return self._compared(condition, role, field, scene)
-        true = possible = 0
+        if isinstance(condition, AnyOf):
+            true = possible = 0
+            for clause in condition.clauses:
+                t, p = self.masks(clause, roles, scene)
+                true, possible = true | t, possible | p
+            return true, possible
+        left, right = condition.fact, condition.value.fact if isinstance(condition.value, Ref) else ""
+        if isinstance(left, str) and not left.endswith(".present"):
+            here, there = role_of(left) in roles, role_of(right) in roles
+            if here != there:
+                return self._compared(condition, left if here else right, scene)
+        return self._tried(condition, roles, scene)
+
+    def _tried(self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None]) -> Masks:
+        """Any condition: asked of the empty slot, and once for each distinct value of the facts that it reads."""
         truth = condition.truth({**scene, **dict.fromkeys(roles)})
-        if truth is not False:
-            possible |= EMPTY
-            true |= EMPTY if truth else 0
+        true = EMPTY if truth is True else 0
+        possible = EMPTY if truth is not False else 0
         reads = self.reads(condition, roles)
         for values, members in self.groups(reads).items():
             truth = condition.truth({**scene, **facts_of(reads, values, roles)})
@@ -114,34 +122,42 @@ class Domain:
                     true |= members
         return true, possible
 
-    def _compared(self, clause: Clause, role: str, field: str, scene: Mapping[str, Facts | None]) -> Masks:
-        """A clause that compares one fact of the option with a value given: straight from the values."""
-        value = clause.value
-        if isinstance(value, Ref):
-            value = look_up(value.fact, scene)
-            if value is ABSENT:
-                return 0, 0
-            if value is UNKNOWN:
-                return 0, self.filled
-            if clause.value.plus:
-                value += clause.value.plus
+    def _compared(self, clause: Clause, own: str, scene: Mapping[str, Facts | None]) -> Masks:
+        """A clause that compares one fact of the option, `own`, with something else: straight from the values.
+
+        The empty slot meets none, and a fact that isn't known leaves it open, as in `Clause.truth`.
+        """
+        assert isinstance(clause.fact, str)
+        role, _, field = own.partition(".")
         values = self.values(role, field)
-        unknown = values.get(None, 0)
+        is_left = own == clause.fact
+        other = clause.value if is_left else look_up(clause.fact, scene)
+        if isinstance(other, Ref):
+            other = look_up(other.fact, scene)
+        if other is ABSENT:
+            return 0, 0
+        if other is UNKNOWN:
+            return 0, self.filled
+        plus = clause.value.plus if isinstance(clause.value, Ref) else 0
+        if plus and is_left:
+            other += plus
         true = 0
-        if clause.op == "is":
-            true = values.get(value, 0)
-        elif clause.op == "one-of":
-            for each in value:
+        if clause.op == "is" and not plus:
+            true = values.get(other, 0)
+        elif clause.op == "one-of" and is_left:
+            for each in other:
                 true |= values.get(each, 0)
         else:
             holds = OPERATORS[clause.op]
-            for own, members in values.items():
+            for value, members in values.items():
                 try:
-                    if own is not None and holds(own, value):
+                    if value is not None and (
+                        holds(value, other) if is_left else holds(other, value + plus if plus else value)
+                    ):
                         true |= members
                 except TypeError:
                     continue
-        return true, true | unknown
+        return true, true | values.get(None, 0)
 
     @staticmethod
     def reads(condition: Condition, roles: Sequence[str]) -> Reads:

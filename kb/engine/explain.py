@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from kb.clauses import Facts
 from kb.engine.domain import Option
@@ -23,11 +23,6 @@ def scene_with(scene: Scene, binding: Binding, picks: Mapping[int, Option]) -> d
     return {**scene, **bound}
 
 
-def asks_presence(rule: Rule) -> set[str]:
-    """Roles of which a condition of the rule asks whether their slot is filled."""
-    return {p.partition(".")[0] for condition in rule.when for p in condition.facts() if p.endswith(".present")}
-
-
 def _read_roles(rule: Rule) -> frozenset[str]:
     """Slot roles that a rule stands on: those that it reads and those that it is about."""
     return frozenset(r for r in (*rule.about, *(r for c in rule.when for r in c.roles())) if r in SLOT_ROLES)
@@ -37,31 +32,26 @@ def _need_roles(rule: Rule) -> frozenset[str]:
     return frozenset(r for need in rule.needs for r in need.roles() if r in SLOT_ROLES)
 
 
-def chain_findings(rules: Iterable[Rule], scene: Scene, picks: Sequence[Option]) -> list[Finding]:
-    """Everything that `rules` say of a chain, in the order of the rules.
+def chain_findings(job: Screened, positions: Sequence[int]) -> list[Finding]:
+    """Everything that the rules say of a chain, given by the position of its option in each slot; in order of rules.
 
     A rule speaks once for each way in which it stands on the chain: twice of a paper that is used dry and wet.
     """
-    by_slot = dict(enumerate(picks))
+    picks = {
+        slot: domain.options[position]
+        for slot, (domain, position) in enumerate(zip(job.domains, positions, strict=True))
+    }
     found: list[Finding] = []
-    for rule in rules:
-        if CHAIN_ROLE in rule.roles():
+    for rule, pieces, _ in job.said:
+        if rule.omits and positions[INDEX[SLOT_OF_STAGE[rule.omits]]]:
             continue
-        omitted = INDEX[SLOT_OF_STAGE[rule.omits]] if rule.omits else None
-        if omitted is not None and picks[omitted].entry is not None:
-            continue
-        asks = asks_presence(rule)
-        need_scenes = [scene_with(scene, b, by_slot) for b in bindings(_need_roles(rule))] if rule.needs else []
-        for binding in bindings(_read_roles(rule)):
-            if any(picks[slot].entry is not None for slot in binding.empty):
-                continue
-            missing = (role for role, slot in binding.slots.items() if slot != omitted and picks[slot].entry is None)
-            if any(role not in asks for role in missing):
-                continue
-            here = scene_with(scene, binding, by_slot)
-            finding = judge(rule, here, [{**here, **s} for s in need_scenes] if need_scenes else ())
-            if finding is not None:
-                found.append(finding)
+        for piece in pieces:
+            if all(mask >> positions[slot] & 1 for slot, mask in piece.speaks.items()):
+                here = scene_with(job.scene, piece.binding, picks)
+                supplied = [{**here, **scene_with(job.scene, b, picks)} for b in bindings(_need_roles(rule))]
+                finding = judge(rule, here, supplied if rule.needs else ())
+                if finding is not None:
+                    found.append(finding)
     return found
 
 

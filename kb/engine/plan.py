@@ -111,7 +111,7 @@ class Engine:
 
 def _chain(screened: Screened, rank: int, label: Label) -> Chain:
     picks = tuple(domain.options[p] for domain, p in zip(screened.domains, label.picks, strict=True))
-    findings = tuple(chain_findings(screened.rules, screened.scene, picks))
+    findings = tuple(chain_findings(screened, label.picks))
     cost = label.cost + screened.everywhere[0]
     ready = label.ms / MS_PER_MINUTE + screened.everywhere[1]
     return Chain(rank, picks, findings, _score(screened, picks, findings), cost, ready)

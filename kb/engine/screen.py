@@ -73,8 +73,12 @@ class Screened:
         options = []
         for slot, domain in enumerate(self.domains):
             levels = self.ranking.levels(SLOTS[slot], domain, self.left[slot], service)
+            dearer: dict[int, tuple[int, int]] = {}
             for mask, points, minutes in self.soft[slot]:
-                levels = _dearer(levels, mask, points, milliseconds(minutes))
+                known = dearer.get(mask, (0, 0))
+                dearer[mask] = (known[0] + points, known[1] + milliseconds(minutes))
+            for mask, (points, ms) in dearer.items():
+                levels = _dearer(levels, mask, points, ms)
             options.append(levels)
         rules = tuple(Conjunction(j.sets, j.cost, milliseconds(j.minutes), j.forbids) for j in self.joins)
         limit = (self.scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
@@ -197,23 +201,22 @@ class Screener:
 
 def _settle(job: Screened, joins: Sequence[Join]) -> None:
     """Rules that, among what is left, concern one slot only are settled in it; repeated until nothing changes."""
-    pending = joins
+    pending = [(join, join.sets) for join in joins]
     changed = True
     while changed:
         changed = False
-        kept: list[Join] = []
-        job.joins = []
-        for join in pending:
+        kept: list[tuple[Join, Sets]] = []
+        for join, _ in pending:
             sets = _open(job.left, join.sets)
             if sets is None:
                 continue
             if len(sets) > 1:
-                kept.append(join)
-                job.joins.append(join._replace(sets=sets))
+                kept.append((join, sets))
             else:
                 changed = True
                 _settle_one(job, join, sets)
         pending = kept
+    job.joins = [Join(join.rule, sets, *join[2:]) for join, sets in pending]
 
 
 def _open(left: Sequence[int], sets: Sets) -> Sets | None:

@@ -21,6 +21,8 @@ from kb.engine.frontier import Frontier, Levels, Move, Problem, bits_of, frontie
 
 #: Most moves (states times groups) looked at in one slot before states are let go: about a tenth of a second.
 MOST_MOVES = 100_000
+#: The same for the first pass, which only looks for a cost to start from.
+NARROW = 300
 #: What the rest of a chain costs at the least: (points, milliseconds) that no other way betters in both.
 Rest = tuple[tuple[int, int], ...]
 
@@ -63,46 +65,51 @@ class _Search:
         for frontier in self.walk:
             frontier.levels = contenders(frontier, k, timed)
             frontier.split()
+        #: No chain pays less than this from each slot on.
+        self.rest = [0]
+        for frontier in reversed(self.walk):
+            self.rest.append(self.rest[-1] + _least(frontier))
+        self.rest.reverse()
 
     def run(self) -> Best:
-        layers, bound = self._forward(None)
-        if bound is not None:
-            # What was kept gives a cost that the k best don't exceed; so a second pass can let go of more, safely.
-            first = self._chains(layers)
-            if len(first) < self.k:
-                return Best(first, bound)
-            layers, bound = self._forward(first[-1].cost)
-            return Best(sorted({*first, *self._chains(layers)})[: self.k], bound)
-        return Best(self._chains(layers))
+        """A narrow pass first: the cost of its k-th chain is one that the k best don't exceed: it prunes the next."""
+        layers, lost = self._forward(NARROW, None)
+        first = self._chains(layers)
+        if lost is None:
+            return Best(first)
+        worst = first[-1].cost if len(first) == self.k else None
+        layers, bound = self._forward(self.most, worst)
+        return Best(sorted({*first, *self._chains(layers)})[: self.k], bound)
 
-    def _forward(self, worst: int | None) -> tuple[list[dict[int, list[Move]]], int | None]:
-        """The moves from each state that is reached, slot after slot; states that can't better `worst` are let go."""
-        rest = [0]
-        for frontier in reversed(self.walk):
-            rest.append(rest[-1] + _least(frontier))
-        rest.reverse()
+    def _forward(self, most: int, worst: int | None) -> tuple[list[dict[int, list[Move]]], int | None]:
+        """The moves from each state that is reached, slot after slot, and the least cost of what was let go for width.
+
+        What can't be part of a chain of cost `worst` or less isn't followed.
+        """
         bound: int | None = None
         layers: list[dict[int, list[Move]]] = []
         costs = {0: 0}
-        for slot, frontier in enumerate(self.walk, start=1):
-            room = max(1, self.most // max(1, len(frontier.groups)))
+        for frontier, rest_here, rest in zip(self.walk, self.rest[:-1], self.rest[1:], strict=True):
+            room = max(1, most // max(1, len(frontier.groups)))
             if len(costs) > room:
                 hopeful = sorted(costs, key=lambda state: (costs[state], state))
-                lost = costs[hopeful[room]] + rest[slot - 1]
+                lost = costs[hopeful[room]] + rest_here
                 bound = lost if bound is None else min(bound, lost)
                 costs = {state: costs[state] for state in hopeful[:room]}
             layer: dict[int, list[Move]] = {}
             reached: dict[int, int] = {}
             for state, spent in costs.items():
-                moves = layer[state] = frontier.moves(state)
+                moves = frontier.moves(state)
+                if worst is not None:
+                    most_here = worst - rest - spent
+                    moves = [move for move in moves if move[0][1] + move[2] <= most_here]
+                layer[state] = moves
                 for group, after, cost, _ in moves:
                     total = spent + group[1] + cost
                     if after not in reached or total < reached[after]:
                         reached[after] = total
             layers.append(layer)
             costs = reached
-            if worst is not None:
-                costs = {state: cost for state, cost in reached.items() if cost + rest[slot] <= worst}
         return layers, bound
 
     def _chains(self, layers: Sequence[dict[int, list[Move]]]) -> list[Label]:
