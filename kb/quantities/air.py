@@ -67,8 +67,10 @@ def _one(room: Room, emission: Emission, at_h: float) -> tuple[float, float]:
     elapsed = at_h - emission.start_h
     if elapsed < 0:
         return 0.0, 0.0
-    fed_h = min(elapsed, emission.over_h)
-    fed_g = emission.grams * (fed_h / emission.over_h if emission.over_h else 1.0)
+    done = at_h >= emission.end_h
+    fed_h = emission.over_h if done else elapsed
+    fed_g = emission.grams if done else emission.grams * elapsed / emission.over_h
+    since_h = max(0.0, elapsed - fed_h)
     top = calc.function("room-vapour")(
         evaporated_g=fed_g,
         over_h=fed_h,
@@ -76,10 +78,10 @@ def _one(room: Room, emission: Emission, at_h: float) -> tuple[float, float]:
         air_changes_per_h=room.changes_per_h,
         molar_mass_g_mol=1.0,
     )["peak_mg_m3"]
-    level = top * exp(-room.changes_per_h * (elapsed - fed_h))
+    level = top * exp(-room.changes_per_h * since_h)
     if room.changes_per_h * elapsed < 1e-6:
         # Too little has left for the balance below to tell: straight lines up and along.
-        return level, top * (fed_h / 2 + elapsed - fed_h)
+        return level, top * (fed_h / 2 + since_h)
     # What is no longer in the room has left with its air: the changes times the integral.
     return level, (1000 * fed_g / room.volume_m3 - level) / room.changes_per_h
 

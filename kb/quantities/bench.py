@@ -13,28 +13,21 @@ Only rules that read the room's air or the part's temperature are asked; vapour 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from math import ceil, floor
-from typing import Any
 
 from kb import calc
-from kb.clauses import NUMERIC, AnyOf, Clause, Missing, Ref, Scene, all_of
-from kb.engine.explain import chain_findings, scene_with
+from kb.engine.explain import chain_findings
 from kb.engine.plan import Chain, Engine
 from kb.engine.rank import Ranking
-from kb.engine.slots import bindings
 from kb.errors import BadInput
 from kb.findings import Finding, distinct
 from kb.job import Bench, Job
 from kb.knowledge import Entry
 from kb.quantities import Remark
-from kb.rules import SLOT_ROLES, Rule
+from kb.quantities.moves import READINGS, changes
 
 VERDICTS = ("go", "wait", "stop")
-_SLACK = 1e-9
-#: Readings of the room that decide; its size and air changes are about vapour.
-READINGS = ("air_temperature_c", "relative_humidity_pct", "part_temperature_c")
 
 
 @dataclass(frozen=True)
@@ -73,18 +66,20 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
     `activated_h` [h]: how long ago the surface (or the gauge) was treated, where it was.
     """
     figures = engine.knowledge.tables["usage"]["bench"]
-    scene: dict[str, Any] = {"substrate": substrate.facts, **job.facts(substrate.facts), "chain": {}}
-    asked = [r for r in engine.knowledge.rules if {f"bench.{name}" for name in READINGS} & set(r.facts())]
-    # A rule that must be told of the whole chain, or that only excuses a stage, says nothing of the room.
-    found = distinct(chain_findings([r for r in asked if not r.omits], scene, chain.picks))
-    found = [f for f in found if f.rule.verdict != "prefer"]
+    here = engine.screened(job, substrate)
+    positions = [domain.options.index(option) for domain, option in zip(here.domains, chain.picks, strict=True)]
+    readings = {f"bench.{name}" for name in READINGS}
+    found = [
+        finding
+        for finding in distinct(chain_findings(here, positions))
+        if finding.rule.verdict != "prefer" and readings & set(finding.rule.facts())
+    ]
     air = psychrometrics(job.bench)
     if air.dew_point_c is None:
         # What hangs on a dew point that isn't there is said in a remark.
         found = [f for f in found if f.known or f.unknown]
     remarks = [*_dew(air, figures["stop_margin_c"]), *_activation(chain, activated_h)]
-    ranking = Ranking(engine.knowledge.tables["ranking"])
-    verdicts = [_of_finding(f, ranking, figures["wait_from_points"]) for f in found]
+    verdicts = [_of_finding(f, here.ranking, figures["wait_from_points"]) for f in found]
     verdicts += ["stop" for r in remarks if r.verdict == "need"]
     return Fitness(
         chain=chain,
@@ -93,7 +88,7 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
         verdict=max(verdicts, key=VERDICTS.index, default="go"),
         findings=tuple(found),
         remarks=tuple(remarks),
-        changes=tuple(str(move) for move in _changes(found, scene, chain, job.bench)),
+        changes=tuple(str(move) for move in changes(found, here.scene, chain, job.bench)),
     )
 
 
@@ -185,82 +180,3 @@ def _activation(chain: Chain, activated_h: float | None) -> Iterator[Remark]:
             "treat again, and bond in time",
             basis=str(entry.facts["basis"]),
         )
-
-
-@dataclass(frozen=True, slots=True)
-class Move:
-    """How a reading of the room must change for a rule to fall silent: up or down to `target`; or else `instead`."""
-
-    reading: str
-    falls: bool
-    target: float
-    instead: str = ""
-
-    def __str__(self) -> str:
-        """What to do.
-
-        >>> print(Move("part_temperature_c", False, 14.26), "/", Move("relative_humidity_pct", True, 65.0))
-        warm the part to 14.3 degC or more / dry the room to 65 % or less
-        """
-        if self.reading == "relative_humidity_pct":
-            verb, thing, unit = "dry" if self.falls else "humidify", "room", "%"
-        else:
-            thing = "part" if self.reading == "part_temperature_c" else "room"
-            verb, unit = "cool" if self.falls else "warm", "degC"
-        # Rounded to the safe side: what is told must be enough.
-        tenths = floor(10 * self.target + _SLACK) if self.falls else ceil(10 * self.target - _SLACK)
-        said = f"{verb} the {thing} to {tenths / 10:g} {unit} or {'less' if self.falls else 'more'}"
-        return f"{said}, or {self.instead}" if self.instead else said
-
-
-def _changes(found: Sequence[Finding], scene: Scene, chain: Chain, room: Bench) -> list[Move]:
-    """What would silence the findings, worked out from the very conditions that hold: of each kind the furthest."""
-    by_slot = dict(enumerate(chain.picks))
-    furthest: dict[tuple[str, bool], Move] = {}
-    for finding in found:
-        roles = frozenset(r for r in finding.rule.roles() if r in SLOT_ROLES)
-        for binding in bindings(roles) if finding.known else ():
-            for move in _silencing(finding.rule, scene_with(scene, binding, by_slot), room):
-                known = furthest.setdefault((move.reading, move.falls), move)
-                if (move.target < known.target) if move.falls else (move.target > known.target):
-                    furthest[move.reading, move.falls] = move
-    return [furthest[key] for key in sorted(furthest)]
-
-
-def _silencing(rule: Rule, scene: Scene, room: Bench) -> Iterator[Move]:
-    """Every move of a reading that undoes a condition of a rule that holds in `scene`."""
-    if all_of(condition.truth(scene) for condition in rule.when) is not True:
-        return
-    for condition in rule.when:
-        for clause in condition.clauses if isinstance(condition, AnyOf) else (condition,):
-            if clause.truth(scene) and (move := _undone(clause, scene, room)) is not None:
-                yield move
-
-
-def _undone(clause: Clause, scene: Scene, room: Bench) -> Move | None:
-    """How a reading must move for a condition to hold no longer; None where no reading of the room moves it."""
-    left, right = clause.sides(scene)
-    if clause.op not in NUMERIC or isinstance(left, Missing) or isinstance(right, Missing):
-        return None
-    falls = clause.op in ("above", "at-least")
-    if isinstance(clause.fact, str):
-        role, _, reading = clause.fact.partition(".")
-        return Move(reading, falls, right) if role == "bench" and reading in READINGS else None
-    if clause.fact.name != "dew-point" or not isinstance(clause.value, Ref):
-        return None
-    drier = _dry_enough(room, room.part_temperature_c + clause.value.plus)
-    instead = "" if drier is None else str(Move("relative_humidity_pct", True, drier))
-    return Move("part_temperature_c", False, left - clause.value.plus, instead)
-
-
-def _dry_enough(room: Bench, dew_c: float) -> int | None:
-    """The relative humidity [%] at which the room's dew point is `dew_c` [degC]; None where no drying would do."""
-    import psychrolib
-
-    if not -60 < dew_c < room.air_temperature_c:
-        return None
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    share = psychrolib.GetRelHumFromTDewPoint(room.air_temperature_c, dew_c)
-    # Whole per cent, on the dry side, and nothing that no room reaches.
-    whole = int(100 * share)
-    return whole if whole >= 10 else None

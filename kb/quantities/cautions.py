@@ -9,6 +9,7 @@ from kb.engine.plan import Chain
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Room, Vapour
+from kb.words import shown
 
 _NOSE = "The room's mean is less than what a nose over the work breathes; local limits come first."
 _OPEN = "extraction at the bench, small closed bottles, wipes into a closed bin at once"
@@ -55,8 +56,8 @@ def _against_limits(found: Vapour, caution: float, stop: float) -> Iterator[Rema
         "air-passes-limit" if passes else "air-near-limit",
         "need" if passes else "caution",
         (found.entry.id,),
-        f"{found.entry.name}: {mean} {level:.3g} mg/m3 is {_percent(worst.share)} of a listed limit of "
-        f"{worst.limit_mg_m3:.3g} mg/m3 ({worst.list}, {worst.kind}, as of {worst.as_of})",
+        f"{found.entry.name}: {mean} {shown(level)} mg/m3 is {_percent(worst.share)} of a listed limit of "
+        f"{shown(worst.limit_mg_m3)} mg/m3 ({worst.list}, {worst.kind}; date: {worst.as_of})",
         _NOSE,
         _OPEN,
         sources=(worst.source,),
@@ -69,7 +70,7 @@ def _unknowns(found: Vapour) -> Iterator[Remark]:
             "air-limit-unknown",
             "caution",
             (found.entry.id,),
-            f"{found.entry.name}: no exposure limit is listed here; peak {found.peak_mg_m3:.3g} mg/m3 is held to none",
+            f"{found.entry.name}: no exposure limit is listed here; its peak is {shown(found.peak_mg_m3)} mg/m3",
             "That none is listed is not to say that it is harmless.",
             "look in its safety data sheet and the local list",
         )

@@ -1,0 +1,123 @@
+"""What to change in a room so that what the rules say against it falls silent."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil, floor
+from typing import Any
+
+from kb.clauses import NUMERIC, AnyOf, Calculation, Clause, Ref, Scene, all_of
+from kb.engine.explain import scene_with
+from kb.engine.plan import Chain
+from kb.engine.slots import bindings
+from kb.findings import Finding
+from kb.job import Bench
+from kb.rules import SLOT_ROLES, Rule
+
+#: Readings of the room that decide about work; its size and air changes are about vapour.
+READINGS = ("air_temperature_c", "relative_humidity_pct", "part_temperature_c")
+_SLACK = 1e-9
+#: No heater or drier of a room brings it below this humidity [%].
+_DRIEST_PCT = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Move:
+    """How a reading of the room must change for a rule to fall silent: up or down to `target`; or else `instead`."""
+
+    reading: str
+    falls: bool
+    target: float
+    instead: str = ""
+
+    def __str__(self) -> str:
+        """What to do.
+
+        >>> print(Move("part_temperature_c", False, 14.26), "/", Move("relative_humidity_pct", True, 65.0))
+        warm the part to 14.3 degC or more / dry the room to 65 % or less
+        """
+        if self.reading == "relative_humidity_pct":
+            verb, thing, unit = "dry" if self.falls else "humidify", "room", "%"
+        else:
+            thing = "part" if self.reading == "part_temperature_c" else "room"
+            verb, unit = "cool" if self.falls else "warm", "degC"
+        # Rounded to the safe side: what is told must be enough.
+        tenths = floor(10 * self.target + _SLACK) if self.falls else ceil(10 * self.target - _SLACK)
+        said = f"{verb} the {thing} to {tenths / 10:g} {unit} or {'less' if self.falls else 'more'}"
+        return f"{said}, or {self.instead}" if self.instead else said
+
+
+def changes(found: Sequence[Finding], scene: Scene, chain: Chain, room: Bench) -> list[Move]:
+    """What would silence the findings, worked out from the very conditions that hold: of each kind the furthest.
+
+    The dew point is seen to last, in the room as the other changes leave it: drying the air moves it too.
+    """
+    moves = _furthest(found, scene, chain, _of_reading)
+    readings = {move.reading: move.target for move in moves}
+    mended = room.model_copy(update=readings)
+    moves += _furthest(
+        found,
+        {**scene, "bench": mended.model_dump()},
+        chain,
+        lambda clause, left, right: _of_dew_point(clause, left, right, mended),
+    )
+    return moves
+
+
+def _furthest(
+    found: Sequence[Finding], scene: Scene, chain: Chain, undone: Callable[[Clause, Any, Any], Move | None]
+) -> list[Move]:
+    by_slot = dict(enumerate(chain.picks))
+    furthest: dict[tuple[str, bool], Move] = {}
+    for finding in found:
+        roles = frozenset(r for r in finding.rule.roles() if r in SLOT_ROLES)
+        for binding in bindings(roles) if finding.known else ():
+            here = scene_with(scene, binding, by_slot)
+            for clause in _holding(finding.rule, here):
+                move = undone(clause, *clause.sides(here))
+                if move is not None:
+                    known = furthest.setdefault((move.reading, move.falls), move)
+                    if (move.target < known.target) if move.falls else (move.target > known.target):
+                        furthest[move.reading, move.falls] = move
+    return [furthest[key] for key in sorted(furthest)]
+
+
+def _holding(rule: Rule, scene: Scene) -> Iterator[Clause]:
+    """The comparisons of numbers by which a rule holds in `scene`."""
+    if all_of(condition.truth(scene) for condition in rule.when) is not True:
+        return
+    for condition in rule.when:
+        for clause in condition.clauses if isinstance(condition, AnyOf) else (condition,):
+            if clause.op in NUMERIC and clause.truth(scene):
+                yield clause
+
+
+def _of_reading(clause: Clause, _: Any, limit: Any) -> Move | None:
+    """How a reading must move to keep the limit that it is compared with."""
+    role, _, reading = clause.fact.partition(".") if isinstance(clause.fact, str) else ("", "", "")
+    if role != "bench" or reading not in READINGS:
+        return None
+    return Move(reading, clause.op in ("above", "at-least"), limit)
+
+
+def _of_dew_point(clause: Clause, dew_c: Any, _: Any, room: Bench) -> Move | None:
+    """How far the part must be warmed, or the room dried, to stand clear of the dew point."""
+    if not isinstance(clause.fact, Calculation) or clause.fact.name != "dew-point" or not isinstance(clause.value, Ref):
+        return None
+    drier = _dry_enough(room, room.part_temperature_c + clause.value.plus)
+    instead = "" if drier is None else str(Move("relative_humidity_pct", True, drier))
+    return Move("part_temperature_c", False, dew_c - clause.value.plus, instead)
+
+
+def _dry_enough(room: Bench, dew_c: float) -> int | None:
+    """The relative humidity [%] at which the room's dew point is `dew_c` [degC]; None where no drying would do."""
+    import psychrolib
+
+    if not -60 < dew_c < room.air_temperature_c:
+        return None
+    psychrolib.SetUnitSystem(psychrolib.SI)
+    share = psychrolib.GetRelHumFromTDewPoint(room.air_temperature_c, dew_c)
+    # Whole per cent, on the dry side, and nothing that no room reaches.
+    whole = int(100 * share)
+    return whole if whole >= _DRIEST_PCT else None
