@@ -151,7 +151,8 @@ def _value(score: object) -> str:
 def _why_first(plan: Plan) -> Iterator[str]:
     yield "WHY THIS ONE"
     yield _wrapped(why_first(plan), "  ", 2)
-    yield "  " + ", ".join(f"{s.criterion} {s.points}" for s in plan.chains[0].score if s.points)
+    points = ", ".join(f"{s.criterion} {s.points}" for s in plan.chains[0].score if s.points)
+    yield _wrapped(f"Points: {points}.", "  ", 2)
 
 
 def _steps(plan: Plan, chain: Chain) -> Iterator[str]:
