@@ -9,6 +9,7 @@ import typer
 
 from kb.cli import ask, day, paper, work
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.stock import app as stock_commands
 from kb.errors import ACT, NO_CHAIN, BadInput
 
 app = typer.Typer(
@@ -30,6 +31,7 @@ app.command()(work.record)
 app.command()(work.trace)
 app.command()(paper.sheet)
 app.add_typer(paper.pictures, name="picture")
+app.add_typer(stock_commands, name="stock")
 
 
 @app.command()
