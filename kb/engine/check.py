@@ -46,11 +46,16 @@ class Thing:
 def check(knowledge: Knowledge, things: Sequence[Thing], job: Mapping[str, Facts] | None = None) -> Checked:
     """What the rules say of `things` together; coats are taken in the order given, innermost first.
 
-    `job` holds a job's facts by role, its substrate among them. An adhesive is judged by the cure that suits best.
+    `job` holds a job's facts by role, its substrate among them. An adhesive is judged by the cure that suits best;
+    what speaks against its other cures is a caution, since which is used isn't known.
     """
     outcomes = [_judged(knowledge, things, cures, job) for cures in _cures(things)]
     best = min(outcomes, key=lambda found: (VERDICTS.index(verdict_of(found)), len(found)))
-    return Checked(tuple(t.id for t in things), verdict_of(best), tuple(best))
+    said = {finding.rule.id for finding in best}
+    others = [f for found in outcomes for f in found if f.rule.id not in said and f.rule.verdict != "prefer"]
+    doubtful = [replace(f, known=False, unknown=("cure.temperature_c",)) for f in distinct(others)]
+    findings = distinct([*best, *doubtful])
+    return Checked(tuple(t.id for t in things), verdict_of(findings), tuple(findings))
 
 
 def thing(words: str, knowledge: Knowledge, where: str) -> Thing:
