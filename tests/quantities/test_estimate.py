@@ -13,7 +13,8 @@ import pytest
 
 from kb import knowledge as kb_knowledge
 from kb.build import build
-from kb.compiled import roots
+from kb.clauses import all_of
+from kb.compiled import roots, unpack
 from kb.engine.plan import Engine
 from kb.errors import BadInput
 from kb.knowledge import knowledge_of
@@ -21,6 +22,7 @@ from kb.places import shipped
 from kb.quantities.estimate import Estimate, Line, estimate
 from kb.quantities.timeline import timeline
 from kb.report.estimate import estimate_json, estimate_text
+from kb.rules import KIND_OF_ROLE
 from tests.quantities.jobs import BOARD, BRACKET, job_with, planned, with_adhesive, with_coat
 
 
@@ -274,3 +276,40 @@ def test_a_campaign_of_5000_takes_seconds(engine: Engine) -> None:
     found = estimate(plan, chain)
     assert time.process_time() - begun < 2
     assert found.installations.good_needed == 5000
+
+
+def test_rows_read_facts_that_exist(engine: Engine) -> None:
+    """A misspelt fact would be unknown for ever, and its row used for everything."""
+    known = engine.knowledge
+    job = job_with(BOARD, part={"thickness_mm": 1.6}).facts(known.entries["solder-masked-board"].facts)
+    told = {role: set(facts) for role, facts in job.items()}
+    for role, kind in KIND_OF_ROLE.items():
+        told[role] = {name for entry in known.by_kind[kind] for name in entry.facts}
+    told["cure"] = {name for entry in known.by_kind["adhesive"] for cure in entry.facts["schedules"] for name in cure}
+    for row in known.tables["usage"]["rows"]:
+        paths = [path for condition in row["when"] for path in unpack(condition).facts()]
+        for path in (*paths, *([row["film"]] if row["film"] else [])):
+            role, _, name = path.partition(".")
+            assert name == "present" or name in told[role], path
+
+
+def test_what_stays_on_in_a_cure_endures_it(engine: Engine) -> None:
+    """Tape, film, pad and clamp of every cure of every adhesive."""
+    known = engine.knowledge
+    hot = []
+    for entry in known.by_kind["adhesive"]:
+        for cure in entry.facts["schedules"]:
+            scene = {
+                "adhesive": entry.facts,
+                "cure": cure,
+                "backing": known.entries["polyimide-film-25um"].facts,
+                "part": {"clamping": "any"},
+            }
+            for row in known.tables["usage"]["rows"]:
+                aid = known.entries[row["aid"]] if row["aid"] else None
+                stays = aid is not None and (row["stage"] == "cure" or aid.family == "tape")
+                if stays and all_of(unpack(c).truth(scene) for c in row["when"]) is True:
+                    assert aid is not None
+                    if aid.facts["max_c"] < cure["temperature_c"]:
+                        hot.append((aid.id, entry.id, cure["temperature_c"]))
+    assert not hot
