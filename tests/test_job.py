@@ -6,9 +6,25 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
 
 from kb.errors import BadInput
-from kb.job import NO_LIMIT_MIN, job_of, read_job
+from kb.job import NO_LIMIT_MIN, Job, job_of, read_job
+
+#: Names of fields, right and wrong, in any table.
+FIELDS = [
+    "substrate",
+    "temperature_c",
+    "peak",
+    "exposures",
+    "grid_mm",
+    "boards",
+    "surface",
+    "thickness_mm",
+    "name",
+    "x",
+]
 
 
 def task(**tables: dict[str, Any]) -> dict[str, Any]:
@@ -96,3 +112,28 @@ def test_a_board_is_populated_unless_the_job_says_not() -> None:
     board = {"carries_parts": True}
     assert job_of(task(), "t").facts(board)["part"]["populated"] is True
     assert job_of(task(part={"populated": False}), "t").facts(board)["part"]["populated"] is False
+
+
+VALUES = st.recursive(
+    st.none()
+    | st.booleans()
+    | st.integers()
+    | st.floats()
+    | st.text(max_size=12)
+    | st.sampled_from(["20 degC", "0.25 in", "brass", "dry-air", "[", "1e400 degC", "degC", "20 furlong"]),
+    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(st.sampled_from(FIELDS), inner, max_size=4),
+    max_leaves=12,
+)
+
+
+@given(
+    st.dictionaries(st.sampled_from([*Job.model_fields, "serv", ""]), st.dictionaries(st.sampled_from(FIELDS), VALUES))
+)
+@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+def test_whatever_is_written_there_is_no_traceback(data: dict[str, Any]) -> None:
+    try:
+        job_of(data, "t").facts({"max_temperature_c": 90.0})
+    except BadInput as fault:
+        text = str(fault)
+        assert text.startswith("t")
+        assert "\n" not in text
