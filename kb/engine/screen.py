@@ -63,8 +63,13 @@ class Screened:
 
     @property
     def rules(self) -> tuple[Rule, ...]:
-        """The rules that speak of some chain for this job."""
+        """The rules that speak of some chain for this job, or of chains as a whole."""
         return tuple(said.rule for said in self.said)
+
+    @property
+    def of_chains(self) -> tuple[Rule, ...]:
+        """The rules that speak of a chain as a whole."""
+        return tuple(rule for rule, pieces, _ in self.said if not pieces)
 
     @cached_property
     def problem(self) -> Problem:
