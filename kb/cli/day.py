@@ -8,6 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.stock_common import workspace_folder
 from kb.errors import ACT, NO_CHAIN, BadInput, TackroomError
 
 JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
@@ -29,6 +30,19 @@ def chain_of(plan: Any, rank: int, where: Path) -> Any:
     return plan.chains[rank - 1]
 
 
+def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
+    """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
+    folder = workspace_folder(workspace)
+    # Most who estimate keep no record: the stock's modules are then not even loaded.
+    if not (folder / "installations").is_dir():
+        return None
+    from kb.stock.installations import chain_key, store_of
+    from kb.stock.installations import learned_yield as learned
+
+    found = learned(store_of(folder).events(), chain_key(chain), plan.job.batch.expected_yield)
+    return found if found.passed + found.failed else None
+
+
 def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Say what to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
     from kb import knowledge, resolve
@@ -37,15 +51,20 @@ def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, worksp
     from kb.quantities.estimate import estimate as reckon
     from kb.quantities.timeline import timeline
     from kb.report.estimate import estimate_json, estimate_text
+    from kb.report.trace import yield_json, yield_text
 
     asked = read_job(job)
     known = knowledge.load(workspace_of(workspace))
     substrate = resolve.substrate(asked.part.substrate, known, f"{job}: part.substrate").entry
     plan = Engine(known).plan(asked, substrate, top=chain)
     chosen = chain_of(plan, chain, job)
-    found = reckon(plan, chosen)
+    learned = learned_yield(plan, chosen, workspace)
+    found = reckon(plan, chosen, learned.mean if learned else None)
     hours = timeline(plan, chosen, found.installations.attempts)
-    print_json(estimate_json(found, hours)) if as_json else print_text(estimate_text(found, hours))
+    if as_json:
+        print_json(estimate_json(found, hours) | ({"learned_yield": yield_json(learned)} if learned else {}))
+    else:
+        print_text(estimate_text(found, hours) + (yield_text(learned) if learned else ""))
     if found.acts:
         raise typer.Exit(ACT)
 

@@ -10,7 +10,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
-from kb.cli.day import ChainRank, JobFile, chain_of
+from kb.cli.day import ChainRank, JobFile, chain_of, learned_yield
 from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store, person, workspace_folder
 from kb.cli.stock_files import content_of, every_fault, put
 from kb.errors import ACT, BadInput
@@ -30,13 +30,12 @@ class _Asked:
     def name(self) -> str:
         return str(self.job.job.name)
 
-    def estimate(self, workspace: Path | None, learned: bool = True) -> Any:
+    def estimate(self, workspace: Path | None) -> Any:
         """What it takes; the yield as the lab has learned it, where anything of this chain is recorded."""
         from kb.quantities.estimate import estimate
-        from kb.stock.installations import store_of, yield_to_reckon_with
 
-        events = store_of(workspace_folder(workspace)).events() if learned else ()
-        return estimate(self.plan, self.chain, yield_to_reckon_with(events, self.plan, self.chain))
+        learned = learned_yield(self.plan, self.chain, workspace)
+        return estimate(self.plan, self.chain, learned.mean if learned else None)
 
 
 def asked(path: Path, rank: int, workspace: Path | None) -> _Asked:

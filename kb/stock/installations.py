@@ -19,7 +19,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
-from kb.engine.plan import Chain, Plan
+from kb.engine.plan import Chain
 from kb.errors import BadInput
 from kb.stock.admission import record as record_stock
 from kb.stock.admission import rehearse
@@ -255,9 +255,3 @@ def learned_yield(events: Iterable[Document], chain: Mapping[str, str], expected
     """What the records say of a chain's yield, in every job; `expected` is what the job believes."""
     outcomes = [one.outcome for one in installations(events) if one.chain == chain]
     return learned(outcomes.count("pass"), outcomes.count("fail"), expected)
-
-
-def yield_to_reckon_with(events: Iterable[Document], plan: Plan, chain: Chain) -> float | None:
-    """The mean yield learned of a chain, for the next estimate; None where nothing of it is recorded."""
-    found = learned_yield(events, chain_key(chain), plan.job.batch.expected_yield)
-    return found.mean if found.passed + found.failed else None
