@@ -4,15 +4,20 @@ Only this module reads knowledge files. It is not on the path of an ordinary `pl
 compiled knowledge (kb.knowledge) as long as that matches the files.
 """
 
+from __future__ import annotations
+
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, TypeVar, get_args
+from typing import TYPE_CHECKING, Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
 
-from kb.catalog import MODELS, Item, Source
 from kb.errors import BadInput, nearest
+
+if TYPE_CHECKING:
+    # The models of the catalog take longer to build than a plan takes; a job file alone doesn't need them.
+    from kb.catalog import Item, Source
 
 M = TypeVar("M", bound=BaseModel)
 #: What pydantic says in a programmer's words, in a user's.
@@ -119,6 +124,8 @@ def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tu
 
     `base` holds the catalog that a house item's `like` may refer to; its faults name the whole path.
     """
+    from kb.catalog import MODELS
+
     for kind in MODELS:
         for path in toml_files(folder / kind):
             shown = str(path) if base else f"{folder.name}/{path.relative_to(folder)}"
@@ -130,6 +137,8 @@ def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tu
 
 def load_item(kind: str, data: dict[str, Any], where: str, base: dict[str, Item]) -> Item:
     """One item of `kind` from its table; `like` takes over the fields that the table doesn't give."""
+    from kb.catalog import MODELS
+
     like = data.get("like")
     if isinstance(like, str):
         if like not in base or not isinstance(base[like], MODELS[kind]):
@@ -142,6 +151,8 @@ def load_item(kind: str, data: dict[str, Any], where: str, base: dict[str, Item]
 
 def load_sources(path: Path) -> dict[str, Source]:
     """The works that statements cite, by id."""
+    from kb.catalog import Source
+
     shown = f"{path.parent.name}/{path.name}"
     sources: dict[str, Source] = {}
     for number, entry in enumerate(read_toml(path, shown).get("sources", []), start=1):
