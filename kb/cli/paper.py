@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import sys
 from enum import StrEnum
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -10,16 +9,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from kb.cli.common import Workspace, print_text, workspace_of
-from kb.errors import NO_CHAIN, BadInput
+from kb.cli.day import ChainRank, JobFile, chain_of
+from kb.errors import BadInput
 
 if TYPE_CHECKING:
     from kb.engine.plan import Chain, Plan
     from kb.report.pictures import Picture
     from kb.resolve import Resolved
 
-JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
 Output = Annotated[Path | None, typer.Option("-o", "--output", help="Write it to this file.")]
-Rank = Annotated[int, typer.Option("--chain", min=1, max=100, help="Which of the ranked chains.")]
 AsText = Annotated[bool, typer.Option("--text", help="In words, for whoever can't see it.")]
 
 
@@ -40,9 +38,9 @@ class Sheet(StrEnum):
 def sheet(
     job: JobFile,
     output: Output = None,
-    form: Annotated[Form, typer.Option(help="For the bench, or for whoever approves.")] = Form.bench,
-    paper: Annotated[Sheet, typer.Option(help="The size of the paper.")] = Sheet.a4,
-    chain: Rank = 1,
+    form: Annotated[Form, typer.Option(help="For the bench (bench), or for whoever approves (approval).")] = Form.bench,
+    paper: Annotated[Sheet, typer.Option(help="The size of the paper: a4 or letter.")] = Sheet.a4,
+    chain: ChainRank = 1,
     workspace: Workspace = None,
 ) -> None:
     """Write a chain as a page to print: to work from at the bench, or to approve."""
@@ -58,7 +56,7 @@ pictures = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Draw a
 
 @pictures.command()
 def temperatures(
-    job: JobFile, output: Output = None, as_text: AsText = False, chain: Rank = 1, workspace: Workspace = None
+    job: JobFile, output: Output = None, as_text: AsText = False, chain: ChainRank = 1, workspace: Workspace = None
 ) -> None:
     """Draw the temperature windows of backings, adhesives and coats beside the job's range."""
     from kb.report.pictures.temperatures import temperature_picture
@@ -69,7 +67,7 @@ def temperatures(
 
 @pictures.command()
 def timeline(
-    job: JobFile, output: Output = None, as_text: AsText = False, chain: Rank = 1, workspace: Workspace = None
+    job: JobFile, output: Output = None, as_text: AsText = False, chain: ChainRank = 1, workspace: Workspace = None
 ) -> None:
     """Draw the cures and waits of a chain along a time line."""
     from kb.report.pictures.timeline import timeline_picture
@@ -80,7 +78,7 @@ def timeline(
 
 @pictures.command()
 def layers(
-    job: JobFile, output: Output = None, as_text: AsText = False, chain: Rank = 1, workspace: Workspace = None
+    job: JobFile, output: Output = None, as_text: AsText = False, chain: ChainRank = 1, workspace: Workspace = None
 ) -> None:
     """Draw thermal mismatch and stiffening, layer by layer."""
     from kb.report.pictures.layers import layers_picture
@@ -131,7 +129,7 @@ def coverage(
 
 
 def _planned(path: Path, rank: int, workspace: Path | None) -> tuple[Plan, Resolved, Chain]:
-    """The plan of a job and one of its chains; the program ends with the status for "no chain" where there is none."""
+    """The plan of a job, what its part is made of, and the chain of that rank."""
     from kb import knowledge, resolve
     from kb.engine.plan import Engine
     from kb.job import read_job
@@ -140,12 +138,7 @@ def _planned(path: Path, rank: int, workspace: Path | None) -> tuple[Plan, Resol
     job = read_job(path)
     resolved = resolve.substrate(job.part.substrate, known, f"{path}: part.substrate")
     plan = Engine(known).plan(job, resolved.entry, top=max(3, rank))
-    if not plan.chains:
-        print(f"{path}: no chain suits this job; `tackroom plan {path}` says why", file=sys.stderr)
-        raise typer.Exit(NO_CHAIN)
-    if rank > len(plan.chains):
-        raise BadInput("--chain", f"there are only {len(plan.chains)} chains", "name one of them")
-    return plan, resolved, plan.chains[rank - 1]
+    return plan, resolved, chain_of(plan, rank, path)
 
 
 def _show(picture: Picture, output: Path | None, as_text: bool) -> None:

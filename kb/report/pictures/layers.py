@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -11,7 +12,7 @@ from kb.engine.plan import Chain, Plan
 from kb.report.pictures.drawing import Picture, Scale, drawn
 from kb.words import shown
 
-_WIDTH, _TOP, _ROW = 940, 78, 44
+_WIDTH, _TOP, _ROW, _NAME = 940, 78, 58, 44
 _STRAIN, _STIFF = (310, 560), (640, 830)
 
 
@@ -137,7 +138,7 @@ def _row(layer: Layer, strain: Scale, stiff: Scale, y: int) -> dict[str, object]
     ratio = None
     if layer.ratio is not None:
         ratio = {"wide": round(stiff.at(layer.ratio * 100) - stiff.left, 1), "said": _percent(layer.ratio)}
-    name = layer.name if len(layer.name) <= 44 else f"{layer.name[:43]}…"
+    name = [(y + 31 + 14 * n, line) for n, line in enumerate(textwrap.wrap(layer.name, _NAME))]
     return {"y": y, "role": layer.role, "name": name, "bars": bars, "ratio": ratio}
 
 

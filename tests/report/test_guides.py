@@ -1,0 +1,79 @@
+"""Every command in the tutorial and the how-tos runs, ends as it says, and prints what the text shows."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import sys
+from pathlib import Path
+
+import pytest
+
+from kb.cli import main
+from kb.cli.reference import reference
+
+DOCS = Path(__file__).parents[2] / "docs"
+_PIECE = re.compile(
+    r"<!-- file: (?P<file>\S+) -->\n```toml\n(?P<body>.*?)```"
+    r"|<!-- change: (?P<old>\S+) to (?P<new>\S+): (?P<was>.*?) -> (?P<now>.*?) -->"
+    r"|```sh\n(?P<commands>.*?)```"
+    r"|```text\n(?P<shown>.*?)```",
+    re.S,
+)
+
+
+@pytest.mark.parametrize("document", ["tutorial.md", "how-to.md"])
+def test_the_guide_is_true(
+    document: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.chdir(tmp_path)
+    printed, ran = "", 0
+    for piece in _PIECE.finditer((DOCS / document).read_text()):
+        if piece["file"]:
+            path = tmp_path / piece["file"]
+            path.parent.mkdir(parents=True, exist_ok=True)
+            path.write_text(piece["body"])
+        elif piece["old"]:
+            before = (tmp_path / piece["old"]).read_text()
+            assert before.count(piece["was"]) == 1
+            (tmp_path / piece["new"]).write_text(before.replace(piece["was"], piece["now"]))
+        elif piece["commands"]:
+            printed = ""
+            for line in piece["commands"].splitlines():
+                command, _, wanted = line.partition("  # exit status ")
+                monkeypatch.setattr(sys, "argv", shlex.split(command))
+                with pytest.raises(SystemExit) as ended:
+                    main()
+                out = capsys.readouterr()
+                assert ended.value.code == int(wanted or 0), f"{line}\n{out.err}"
+                printed += out.out
+                ran += 1
+        else:
+            for line in piece["shown"].splitlines():
+                assert line in printed, f"not printed: {line}"
+    assert ran >= 8
+    for page in tmp_path.glob("*.html"):
+        assert page.read_text().startswith("<!doctype html>")
+
+
+@pytest.mark.parametrize("document", ["tutorial.md", "how-to.md", "explanation.md", "pictures.md"])
+def test_links_lead_somewhere(document: str) -> None:
+    for target in re.findall(r"\]\(([^)#]+)\)", (DOCS / document).read_text()):
+        assert (DOCS / target).exists(), target
+
+
+def test_every_picture_command_is_described(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(sys, "argv", ["tackroom", "picture", "--help"])
+    with pytest.raises(SystemExit):
+        main()
+    listed = re.findall(r"^  ([a-z]+)  ", capsys.readouterr().out, re.M)
+    assert len(listed) >= 5
+    for name in listed:
+        assert f"`tackroom picture {name}" in (DOCS / "pictures.md").read_text()
+
+
+def test_the_reference_is_up_to_date() -> None:
+    """When it isn't: python -m kb.cli.reference > docs/reference.md"""
+    assert (DOCS / "reference.md").read_text() == reference()
