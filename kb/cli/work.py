@@ -83,7 +83,7 @@ def timeline(
     hours: Annotated[str | None, typer.Option(help="Working hours (8-16:30).")] = None,
     days: Annotated[str | None, typer.Option(help="Working days (mon-fri).")] = None,
     start: Annotated[str | None, typer.Option(help="When to start, ISO (when work opens on the job's day).")] = None,
-    deadline: Annotated[str | None, typer.Option(help="When it must be ready, ISO: says when to start.")] = None,
+    deadline: Annotated[str | None, typer.Option(help="When it must be ready, ISO (a day: its start).")] = None,
     exact: Annotated[bool, typer.Option("--exact", help="Compare with a solver, also where that takes long.")] = False,
     picture: Annotated[Path | None, typer.Option("--picture", help="Draw it into this SVG file.")] = None,
     as_json: AsJson = False,

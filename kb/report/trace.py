@@ -61,7 +61,8 @@ def record_text(kept: Document, found: Yield) -> str:
     """What was recorded, and what the chain's yield is now."""
     failed = [one for one in kept["installations"] if one["outcome"] == "fail"]
     many = len(kept["installations"])
-    lines = [f"Record {kept['id']} of '{kept['lot']}': {many - len(failed)} passed, {len(failed)} failed."]
+    name = f"Record {kept['id']}" if "id" in kept else "Not recorded (dry run)"
+    lines = [f"{name} of '{kept['lot']}': {many - len(failed)} passed, {len(failed)} failed."]
     lines += [f"  {one['installation']} failed{': ' + one['why'] if one.get('why') else ''}" for one in failed]
     unmeasured = {name for one in kept["installations"] for name in one.get("unmeasured", ())}
     lines += [f"  Not measured on all of them: {', '.join(sorted(unmeasured))}."] if unmeasured else []
@@ -99,11 +100,11 @@ def trace_json(found: Trace) -> dict[str, Any]:
 def trace_text(found: Trace, names: Mapping[str, str]) -> str:
     """Lots and installations; for a lot, what to call back if it turns out bad. `names` are those of items."""
     lines = [f"{found.kind} {found.of}: {found.passed} installations passed, {found.failed} failed"]
-    lines += ["Lots, the most failures first:"] if found.kind == "job" else ["Used beside, the most failures first:"]
+    beside = [one for one in found.lots if found.kind == "job" or one.lot != found.of]
+    if beside:
+        lines.append(f"Lots{'' if found.kind == 'job' else ' beside it'}, the most failures first:")
     lines += [
-        f"  {one.lot} ({names.get(one.item, one.item)}): {one.failed} of {one.installations} failed"
-        for one in found.lots
-        if found.kind == "job" or one.lot != found.of
+        f"  {one.lot} ({names.get(one.item, one.item)}): {one.failed} of {one.installations} failed" for one in beside
     ]
     bad = [one for one in found.installations if one.failed]
     lines += ["Failed:"] if bad else []

@@ -192,6 +192,14 @@ def test_a_cure_runs_through_the_night_and_work_waits_for_the_morning() -> None:
     ]
 
 
+def test_a_surface_that_waits_too_long_is_counted() -> None:
+    """By hand: 20 min each, an hour's wait, then within 10 min. Three fit behind each other, over night none does."""
+    route_of_three = (Leg(1200, 3600), Leg(600, within=600))
+    assert greedy(Campaign(route_of_three, 3), Calendar(8 * 3600, 16 * 3600), 8 * 3600).late == 0
+    late = greedy(Campaign(route_of_three, 2), Calendar(8 * 3600, 16 * 3600), 15 * 3600 + 1200)
+    assert late.late == 2
+
+
 def test_what_does_not_fit_is_said() -> None:
     with pytest.raises(ValueError, match="no working day"):
         greedy(Campaign((Leg(3 * 3600),), 1), Calendar(8 * 3600, 10 * 3600))

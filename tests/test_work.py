@@ -1,0 +1,158 @@
+"""`timeline`, `pick`, `record`, `trace`, `plan --stock` on the command line: documents, statuses, one line a fault."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+from typer.testing import CliRunner
+
+from kb.cli.app import app
+from kb.errors import TackroomError
+
+JOB = """
+[job]
+name = "bracket"
+planned_on = 2027-03-01
+[part]
+substrate = "stainless-304"
+[service]
+temperature_c = [10, 40]
+[batch]
+boards = 3
+"""
+
+
+class Said:
+    def __init__(self, status: int, out: str, fault: str) -> None:
+        self.status, self.out, self.fault = status, out, fault
+
+    @property
+    def document(self) -> Any:
+        return json.loads(self.out)
+
+
+@pytest.fixture
+def lab(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    monkeypatch.chdir(tmp_path)
+    monkeypatch.setenv("TACKROOM_WORKSPACE", str(tmp_path))
+    monkeypatch.setenv("TACKROOM_WHO", "kim")
+    (tmp_path / "job.toml").write_text(JOB)
+    return tmp_path
+
+
+def run(*words: str) -> Said:
+    done = CliRunner().invoke(app, words)
+    if isinstance(done.exception, TackroomError):
+        return Said(done.exception.exit_status, done.stdout, str(done.exception))
+    assert done.exception is None or isinstance(done.exception, SystemExit), done.exception
+    return Said(done.exit_code, done.stdout, done.stderr)
+
+
+def adhesive_of(document: Any) -> str:
+    return str(document["chains"][0]["items"]["adhesive"])
+
+
+@pytest.mark.usefixtures("lab")
+def test_a_timeline_says_when_to_start_and_what_holds_it_up() -> None:
+    there = run("timeline", "job.toml", "--json").document
+    assert there["schema"] == "tackroom.timeline/1"
+    assert there["start"] == "2027-03-01 08:00"
+    assert there["longest_chain_min"] <= there["ready_after_min"]
+    back = run("timeline", "job.toml", "--deadline", there["ready"].replace(" ", "T"), "--json").document
+    assert there["start"] <= back["start"] <= back["ready"] <= there["ready"]
+    assert run("timeline", "job.toml").out == run("timeline", "job.toml").out
+
+
+def test_a_timeline_is_drawn(lab: Path) -> None:
+    assert run("timeline", "job.toml", "--picture", "day.svg").status == 0
+    assert "<title" in (lab / "day.svg").read_text()
+
+
+@pytest.mark.usefixtures("lab")
+@pytest.mark.parametrize(
+    ("words", "where"),
+    [
+        (("timeline", "job.toml", "--hours", "noon"), "--hours"),
+        (("timeline", "job.toml", "--hours", "8-8:10"), "--hours"),
+        (("timeline", "job.toml", "--days", "someday"), "--days"),
+        (("timeline", "job.toml", "--start", "2027-02-30"), "--start"),
+        (("timeline", "job.toml", "--start", "2027-02-01", "--deadline", "2027-02-09"), "--deadline"),
+        (("pick", "job.toml", "--on", "soon"), "--on"),
+        (("record", "job.toml"), "installation 1"),
+        (("record", "job.toml", "--outcome", "absent.csv"), "absent.csv"),
+        (("record", "job.toml", "--outcome", "pass", "--lots", "none-such"), "none-such"),
+        (("record", "job.toml", "--outcome", "pass", "--lots", "A=much"), "--lots A"),
+        (("record", "job.toml", "--outcome", "pass", "--reading", "mood=1"), "mood"),
+        (("record", "job.toml", "--outcome", "pass", "--reading", "zero_return_ue=2.1"), "installation 1"),
+        (("record", "job.toml", "--outcome", "pass", "--bench", "mood=1"), "--bench"),
+        (("trace", "none-such"), "none-such"),
+    ],
+)
+def test_bad_input_is_one_line_and_records_nothing(words: tuple[str, ...], where: str, lab: Path) -> None:
+    said = run(*words)
+    assert said.status == 2
+    assert said.fault.startswith(where)
+    assert "\n" not in said.fault
+    assert not (lab / "installations").exists()
+
+
+def test_a_table_names_row_and_column_of_each_fault(lab: Path) -> None:
+    (lab / "made.csv").write_text("installation,zero_return_ue,outcome\n1,0.5,pass\n2,9,pass\n3,x,fail\n")
+    said = run("record", "job.toml", "--outcome", "made.csv")
+    assert said.status == 2
+    assert "row 3" in said.fault
+    assert "at most 2" in said.fault
+    assert "row 4" in said.fault
+    assert not (lab / "installations").exists()
+
+
+@pytest.mark.usefixtures("lab")
+def test_a_job_without_a_name_is_not_recorded(lab: Path) -> None:
+    (lab / "job.toml").write_text(JOB.replace('name = "bracket"', ""))
+    assert run("record", "job.toml", "--outcome", "pass").fault.startswith("job.name")
+
+
+@pytest.mark.usefixtures("lab")
+def test_a_dry_run_shows_and_records_nothing() -> None:
+    words = ("record", "job.toml", "--outcome", "pass", "--installation", "1-2", "--at", "2027-03-02")
+    assert "Not recorded (dry run)" in run(*words, "--dry-run").out
+    assert run("trace", "job.toml", "--json").document["installations"] == []
+    assert run(*words, "--json").document["yield"]["passed"] == 2
+    assert run("trace", "bracket", "--json").document["passed"] == 2
+
+
+@pytest.mark.usefixtures("lab")
+def test_a_barred_lot_needs_a_reason() -> None:
+    item = adhesive_of(run("plan", "job.toml", "--json").document)
+    run("stock", "receive", item, "old", "20", "g", "--expires", "2027-01-31", "--at", "2026-12-01", "--storage-c", "5")
+    words = ("record", "job.toml", "--outcome", "pass", "--lots", "old=1", "--at", "2027-03-02")
+    refused = run(*words)
+    assert refused.status == 1
+    assert "expired" in refused.fault
+    assert run(*words, "--anyway").status == 2
+    assert run(*words, "--anyway", "--reason", "trial on scrap").status == 0
+
+
+@pytest.mark.usefixtures("lab")
+def test_the_shelf_decides_between_chains_and_says_so() -> None:
+    best = run("plan", "job.toml", "--json").document
+    item = adhesive_of(best)
+    other = next(
+        adhesive_of({"chains": [chain]})
+        for chain in run("plan", "job.toml", "--top", "200", "--json").document["chains"]
+        if chain["items"]["adhesive"] != item
+    )
+    assert run("plan", "job.toml", "--stock", "--json").document["chains"] == best["chains"]
+    run("stock", "receive", item, "old", "20", "g", "--expires", "2027-01-31", "--at", "2026-12-01", "--storage-c", "5")
+    run("stock", "receive", other, "new", "20", "g", "--expires", "2027-12-31", "--at", "2026-12-01")
+    found = run("plan", "job.toml", "--stock", "--json").document
+    assert adhesive_of(found) == other
+    assert any("lot old is expired" in note for note in found["notes"])
+    assert [chain["rank"] for chain in found["chains"]] == [1, 2, 3]
+    # On a day when the first lot was good, nothing stands against the best chain.
+    early = run("plan", "job.toml", "--stock", "--on", "2027-01-15", "--json").document
+    assert adhesive_of(early) == item
+    assert early["notes"] == best["notes"]
