@@ -51,7 +51,6 @@ def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, worksp
     from kb.quantities.estimate import estimate as reckon
     from kb.quantities.timeline import timeline
     from kb.report.estimate import estimate_json, estimate_text
-    from kb.report.trace import yield_json, yield_text
 
     asked = read_job(job)
     known = knowledge.load(workspace_of(workspace))
@@ -61,10 +60,13 @@ def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, worksp
     learned = learned_yield(plan, chosen, workspace)
     found = reckon(plan, chosen, learned.mean if learned else None)
     hours = timeline(plan, chosen, found.installations.attempts)
+    if learned:
+        from kb.report.trace import yield_json, yield_text
+
     if as_json:
         print_json(estimate_json(found, hours) | ({"learned_yield": yield_json(learned)} if learned else {}))
     else:
-        print_text(estimate_text(found, hours) + (yield_text(learned) if learned else ""))
+        print_text(estimate_text(found, hours) + (f"\n{yield_text(learned)}\n" if learned else ""))
     if found.acts:
         raise typer.Exit(ACT)
 

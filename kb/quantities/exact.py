@@ -137,7 +137,8 @@ def _share(model: Any, campaign: Campaign, works: Variables, stays: Variables, h
     held = []
     for (one, leg), begin in works.items():
         if campaign.route[leg].clamp:
-            off = stays[one, leg] + campaign.route[leg].wait
+            needed = campaign.route[leg]
+            off = stays[one, leg] + needed.wait if needed.wait else begin + needed.work
             held.append(model.new_interval_var(begin, model.new_int_var(0, horizon, ""), off, f"clamp {one}"))
     model.add_cumulative(held, [1] * len(held), campaign.clamps)
 

@@ -15,6 +15,8 @@ from kb.quantities.schedule import DAY, Calendar, Campaign, Schedule, greedy, sa
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _QUARTER = 900
+#: More than so many installations are no campaign of one bench, and would take minutes to schedule.
+MOST = 200_000
 
 
 @dataclass(frozen=True)
@@ -155,6 +157,8 @@ def timeline(
     Without either it begins when work opens on the day that the job is planned on, or on a day that isn't known.
     BadInput where a piece of work fits into no working day, or the bench can't be as asked.
     """
+    if attempts > MOST:
+        raise BadInput("batch", f"{attempts} installations are more than can be scheduled", "split the campaign")
     found = route(plan, chain)
     campaign = _campaign(plan, found, attempts, bench)
     try:

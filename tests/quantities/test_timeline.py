@@ -300,6 +300,11 @@ def test_five_thousand_installations_take_seconds(boards: Plan) -> None:
     assert time.perf_counter() - begun < 10
 
 
+def test_a_campaign_beyond_all_benches_is_refused(boards: Plan) -> None:
+    with pytest.raises(BadInput, match="split the campaign"):
+        timeline(boards, boards.chains[0], 200_001)
+
+
 def test_rows_are_as_the_contract_says(hot: Plan) -> None:
     found = timeline(hot, hot.chains[0], 12, Bench(technicians=2))
     document = timeline_json(found, None)
