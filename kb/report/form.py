@@ -123,10 +123,10 @@ def service_words(plan: Plan) -> str:
     said = [f"{shown(low)} to {shown(high)} degC"]
     if peak is not None:
         said.append(f"peak {shown(peak.temperature_c)} degC for {shown(peak.duration_h)} h")
-    said += [", ".join(service.exposures), f"{shown(service.duration_days)} days", f"{service.measurement} measurement"]
+    said += [", ".join(service.exposures), f"{shown(service.duration_days)} days", f"measurement: {service.measurement}"]
     said.append(f"up to {shown(service.max_strain_ue)} microstrain")
     if service.cycles is not None:
-        said.append(f"{service.cycles:g} cycles")
+        said.append(f"{shown(service.cycles)} cycles")
     return "; ".join(said)
 
 
