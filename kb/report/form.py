@@ -123,7 +123,11 @@ def service_words(plan: Plan) -> str:
     said = [f"{shown(low)} to {shown(high)} degC"]
     if peak is not None:
         said.append(f"peak {shown(peak.temperature_c)} degC for {shown(peak.duration_h)} h")
-    said += [", ".join(service.exposures), f"{shown(service.duration_days)} days", f"measurement: {service.measurement}"]
+    said += [
+        ", ".join(service.exposures),
+        f"{shown(service.duration_days)} days",
+        f"measurement: {service.measurement}",
+    ]
     said.append(f"up to {shown(service.max_strain_ue)} microstrain")
     if service.cycles is not None:
         said.append(f"{shown(service.cycles)} cycles")
