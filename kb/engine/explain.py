@@ -1,9 +1,15 @@
-"""What the rules say of a chain, and why an item is in none."""
+"""What the rules say of a chain, and why an item is in none.
+
+An item is out because a rule alone closes it; or because what it can't stand beside is all that other rules have
+left in another stage: then those rules are named too. So with only the rules that are named, the item is out
+already. What only a search finds out is said as such, by the rules about whole chains.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
+from typing import NamedTuple
 
 from kb.clauses import Facts
 from kb.engine.domain import Option
@@ -70,6 +76,7 @@ def exclusions(job: Screened, fastest: Sequence[Mapping[int, int]]) -> list[tupl
     for domain, by_time in zip(job.domains, fastest, strict=True):
         usable = union(members for ms, members in by_time.items() if limit is None or ms <= limit)
         free |= {domain.options[position].id for position in positions_of(usable)}
+    closers = _Closers(job)
     reasons: dict[str, dict[tuple[object, ...], Finding]] = {}
     for slot, (domain, by_time) in enumerate(zip(job.domains, fastest, strict=True)):
         late = {position: ms for ms, members in by_time.items() for position in positions_of(members)}
@@ -77,63 +84,115 @@ def exclusions(job: Screened, fastest: Sequence[Mapping[int, int]]) -> list[tupl
             if option.entry is None or option.entry.id in free:
                 continue
             here = reasons.setdefault(option.entry.id, {})
-            for finding in _why_not(job, slot, position, late.get(position), {f.rule for f in here.values()}):
+            for finding in closers.why_not(slot, position, late.get(position), {f.rule for f in here.values()}):
                 here.setdefault(finding.key(), finding)
     return [
         (entry, list(reasons[entry.id].values())) for entry in job.knowledge.entries.values() if entry.id in reasons
     ]
 
 
-def _why_not(job: Screened, slot: int, position: int, late_ms: int | None, spoken: set[Rule]) -> Iterator[Finding]:
-    """What keeps an option out of every chain; of the rules that close it those that haven't `spoken` of the item.
+class _Closing(NamedTuple):
+    """A rule that forbids a combination, and which options of one of its slots it closes so."""
 
-    `late_ms` is what the fastest chain with the option takes, where the time limit alone speaks against it.
-    """
-    bit = 1 << position
-    option = job.domains[slot].options[position]
-    closing = [rule for rule, mask in job.closed[slot] if mask & bit]
-    if closing:
-        for rule in dict.fromkeys(closing):
-            if rule not in spoken:
-                yield from _closing(job, rule, slot, option)
-        return
-    # Where another slot has nothing left at all, that is why: no pair speaks against this option.
-    pairs = late_ms is None and 0 not in job.left
-    joins = [j for j in job.joins if pairs and j.forbids and j.rule is not None and j.sets.get(slot, 0) & bit]
-    together = [_joint(job, join, slot, option) for join in _decisive(job, slot, joins) or joins]
-    found = [finding for finding in together if finding is not None]
-    yield from found or _as_chain(job, option, late_ms)
+    join: Join
+    mask: int
 
 
-def _closing(job: Screened, rule: Rule, slot: int, option: Option) -> Iterator[Finding]:
-    """What a rule that shuts out `option` in `slot` says, with nothing else picked."""
-    ways = (_says(job, rule, binding, {slot: option}) for binding in _ways(rule) if slot in binding.slots.values())
-    finding = next((found for found in ways if found is not None), None) or judge(rule, job.scene)
-    if finding is not None:
-        yield finding
+class _Closers:
+    """What closes the slots of a job: rule by rule alone, and together."""
+
+    def __init__(self, job: Screened) -> None:
+        self.job = job
+        permitted = {SLOT_OF_STAGE[rule.omits] for rule, pieces, _ in job.said if rule.omits and pieces}
+        required = {"backing", "adhesive", *SLOT_OF_STAGE.values()} - permitted
+        #: What may stand in each slot before any rule speaks.
+        self.open = [
+            domain.filled if name in required else domain.all for name, domain in zip(INDEX, job.domains, strict=True)
+        ]
+        #: For each slot, the rules that close options of it whatever stands elsewhere.
+        self.alone: list[list[_Closing]] = [[] for _ in job.domains]
+        #: What is forbidden only together.
+        self.pairs: list[Join] = []
+        for join in (join for said in job.said for join in said.joins if join.forbids):
+            self._sort(join)
+
+    def _sort(self, join: Join) -> None:
+        """By how many slots the rule leaves a choice in: none, and it closes everything."""
+        sets = {slot: mask & self.open[slot] for slot, mask in join.sets.items()}
+        if 0 in sets.values():
+            return
+        narrow = [slot for slot, mask in sets.items() if mask != self.open[slot]]
+        if len(narrow) > 1:
+            self.pairs.append(join)
+        for slot in narrow if len(narrow) == 1 else () if narrow else range(len(self.open)):
+            self.alone[slot].append(_Closing(join, sets.get(slot, self.open[slot])))
+
+    def why_not(self, slot: int, position: int, late_ms: int | None, spoken: set[Rule]) -> Iterator[Finding]:
+        """What keeps an option out of every chain; of the rules that close it alone, those that haven't `spoken`.
+
+        `late_ms` is what the fastest chain with the option takes, where the time limit alone speaks against it.
+        """
+        bit = 1 << position
+        option = self.job.domains[slot].options[position]
+        alone = {closing.join.rule: closing.join for closing in self.alone[slot] if closing.mask & bit}
+        if alone:
+            for rule, join in alone.items():
+                if rule not in spoken:
+                    yield from self._about(join, {slot: option})
+            return
+        together = [] if late_ms is not None or 0 in self.job.left else list(self._together(slot, bit))
+        yield from together or _as_chain(self.job, option, late_ms)
+
+    def _about(self, join: Join, picks: dict[int, Option]) -> Iterator[Finding]:
+        """What the rule of `join` says of `picks`, beside what is still left of what it forbids with them."""
+        rule = join.rule
+        assert rule is not None
+        for other, mask in join.sets.items():
+            if other not in picks:
+                here = mask & self.job.left[other] or mask & self.open[other] or mask
+                picks = {**picks, other: self._first(other, here)}
+        said = (_says(self.job, rule, binding, picks) for binding in _ways(rule))
+        finding = next((found for found in said if found is not None and found.closes), None)
+        if finding is not None:
+            yield finding
+
+    def _together(self, slot: int, bit: int) -> Iterator[Finding]:
+        """The rules that shut the option out from all that is left in another slot, and those that left no more."""
+        left = self.job.left
+        covering: dict[int, list[_Closing]] = {}
+        for join in self.pairs:
+            if join.sets.get(slot, 0) & bit:
+                others = [s for s, mask in join.sets.items() if s != slot and left[s] & ~mask]
+                where = others or [s for s in join.sets if s != slot]
+                if len(where) == 1 or not others:
+                    covering.setdefault(where[0], []).append(_Closing(join, join.sets[where[0]]))
+        option = self._first(slot, bit)
+        for other, closings in covering.items():
+            if left[other] & ~union(c.mask for c in closings):
+                continue
+            chosen = _fewest(closings, left[other])
+            for closing in chosen:
+                yield from self._about(closing.join, {slot: option})
+            gone = self.open[other] & ~union(c.mask for c in chosen)
+            for closing in _fewest(self.alone[other], gone):
+                yield from self._about(closing.join, {other: self._first(other, closing.mask & gone)})
+            return
+
+    def _first(self, slot: int, mask: int) -> Option:
+        return self.job.domains[slot].options[(mask & -mask).bit_length() - 1]
 
 
-def _decisive(job: Screened, slot: int, joins: Sequence[Join]) -> list[Join]:
-    """Those of `joins` that together shut out every option left in one other slot."""
-    covered: dict[int, int] = {}
-    for join in joins:
-        others = set(join.sets) - {slot}
-        if len(others) == 1:
-            (other,) = others
-            covered[other] = covered.get(other, 0) | join.sets[other]
-    closed = {other for other, mask in covered.items() if mask & job.left[other] == job.left[other]}
-    return [j for j in joins if set(j.sets) - {slot} <= closed and len(j.sets) == 2]
-
-
-def _joint(job: Screened, join: Join, slot: int, option: Option) -> Finding | None:
-    """What the rule of `join` says of `option` beside the first option that it shuts out with it."""
-    picks = {slot: option}
-    for other, mask in join.sets.items():
-        if other != slot:
-            picks[other] = job.domains[other].options[(mask & -mask).bit_length() - 1]
-    assert join.rule is not None
-    said = (_says(job, join.rule, binding, picks) for binding in _ways(join.rule))
-    return next((finding for finding in said if finding is not None), None)
+def _fewest(closings: Iterable[_Closing], wanted: int) -> list[_Closing]:
+    """Some of `closings` that together hold all of `wanted` that any of them holds: greedily, most first."""
+    found: list[_Closing] = []
+    remaining = list(closings)
+    while remaining and wanted:
+        best = max(remaining, key=lambda c: (c.mask & wanted).bit_count())
+        if not best.mask & wanted:
+            break
+        found.append(best)
+        wanted &= ~best.mask
+    return found
 
 
 def _as_chain(job: Screened, option: Option, late_ms: int | None) -> Iterator[Finding]:
