@@ -11,6 +11,7 @@ from kb.catalog import Item, Substrate, as_facts
 from kb.compiled import pack_rule
 from kb.derive import derived
 from kb.errors import BadInput, nearest
+from kb.index import index_of
 from kb.loading import load_items, load_sources, read_toml, validated
 from kb.rulebook import load_rules
 from kb.rules import Rule
@@ -41,6 +42,9 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     if "house rules" in where:
         for rule, _, path in load_rules(where["house rules"], house=True):
             _add_house_rule(rules, rule, path, notes)
+    by_kind: dict[str, list[Mapping[str, Any]]] = {}
+    for _, kind, _, _, known in entries:
+        by_kind.setdefault(kind, []).append(known)
     catalog = where["generic_catalog"]
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {
@@ -54,6 +58,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
             "usage": _frozen(load_usage(catalog / "usage", {i: kind for i, (kind, _) in items.items()})),
         },
         "notes": notes,
+        "index": index_of(by_kind, rules.values()),
     }
 
 

@@ -24,9 +24,10 @@ from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.places import shipped
 from kb.rules import Rule
 
-FORM = 2
+FORM = 3
 _HEADER = f"tackroom knowledge {__version__} form {FORM} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
 _RACY_NS = 2_000_000_000
+_WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")
 
 
 def roots(workspace: Path | None) -> dict[str, Path]:
@@ -124,7 +125,7 @@ def _read(cache: Path) -> dict[str, Any] | None:
 
 def _write(cache: Path, kept: Mapping[str, Any]) -> None:
     """Writes beside and renames; a cache that can't be written is done without."""
-    body = marshal.dumps(dict(kept))
+    body = marshal.dumps(_shared(dict(kept), {}))
     beside = cache.with_suffix(f".{os.getpid()}")
     with contextlib.suppress(OSError):
         cache.parent.mkdir(parents=True, exist_ok=True)
@@ -132,23 +133,35 @@ def _write(cache: Path, kept: Mapping[str, Any]) -> None:
         beside.replace(cache)
 
 
-def pack_rule(rule: Rule) -> dict[str, Any]:
-    """`rule` in plain values."""
-    packed = {name: getattr(rule, name) for name in Rule.__slots__}
-    packed["when"] = tuple(pack(c) for c in rule.when)
-    packed["needs"] = tuple(pack(c) for c in rule.needs)
-    return packed
+def _shared(value: Any, known: dict[Any, Any]) -> Any:
+    """`value` with equal parts as one object, which marshal then writes, and reads, once."""
+    if isinstance(value, dict):
+        return {_shared(key, known): _shared(inner, known) for key, inner in value.items()}
+    if isinstance(value, list):
+        return [_shared(inner, known) for inner in value]
+    if isinstance(value, tuple):
+        parts = tuple(_shared(inner, known) for inner in value)
+        # Told apart by what the parts are and not by what they equal: True is no 1, and 1 no 1.0.
+        return known.setdefault((tuple, *map(id, parts)), parts)
+    return known.setdefault((type(value), value), value) if isinstance(value, (str, int, float)) else value
 
 
-def unpack_rule(packed: Mapping[str, Any]) -> Rule:
+def pack_rule(rule: Rule) -> tuple[Any, ...]:
+    """`rule` in plain values, in the order of its fields."""
+    return tuple(
+        tuple(pack(c) for c in rule.when) if name == "when"
+        else tuple(pack(c) for c in rule.needs) if name == "needs"
+        else getattr(rule, name)
+        for name in Rule.__slots__
+    )  # fmt: skip
+
+
+def unpack_rule(packed: tuple[Any, ...]) -> Rule:
     """The rule that `pack_rule` took apart."""
-    return Rule(
-        **{
-            **packed,
-            "when": tuple(unpack(c) for c in packed["when"]),
-            "needs": tuple(unpack(c) for c in packed["needs"]),
-        }
-    )
+    values = list(packed)
+    for place in (_WHEN, _NEEDS):
+        values[place] = tuple(unpack(c) for c in packed[place])
+    return Rule(*values)
 
 
 def pack(condition: Condition) -> tuple[Any, ...]:

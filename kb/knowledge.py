@@ -14,6 +14,7 @@ from typing import Any
 
 from kb import compiled
 from kb.errors import BadInput
+from kb.index import Index
 from kb.rules import Rule
 
 
@@ -38,6 +39,8 @@ class Knowledge:
     tables: Mapping[str, Any]
     digest: str
     notes: tuple[str, ...] = field(default=())
+    #: For each kind, its options by the values of facts, as far as that was worked out (kb.index).
+    index: Mapping[str, Index] = field(default_factory=dict)
 
     @cached_property
     def by_kind(self) -> dict[str, tuple[Entry, ...]]:
@@ -77,4 +80,5 @@ def knowledge_of(payload: Mapping[str, Any], digest: str) -> Knowledge:
         tables=payload["tables"],
         digest=digest,
         notes=tuple(payload["notes"]),
+        index=payload["index"],
     )

@@ -14,7 +14,7 @@ LAYERS = (
     ("errors", "vocabulary", "units", "places"),
     ("calc",),
     ("clauses", "catalog", "rules", "derive"),
-    ("loading", "findings"),
+    ("loading", "findings", "index"),
     ("compiled", "rulebook", "words"),
     ("stepbook", "usagebook"),
     ("build", "job"),

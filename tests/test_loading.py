@@ -139,4 +139,4 @@ def test_loosening_nothing_is_refused(house: Path) -> None:
 def test_what_is_built_is_plain(knowledge: Knowledge) -> None:
     payload = build(roots(None))
     assert len(payload["entries"]) == len(knowledge.entries)
-    assert [rule["id"] for rule in payload["rules"]] == sorted(rule["id"] for rule in payload["rules"])
+    assert [rule[0] for rule in payload["rules"]] == sorted(rule[0] for rule in payload["rules"])

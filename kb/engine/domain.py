@@ -7,12 +7,12 @@ the facts that it reads, not once for each item: cost grows with what the rules 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
 from kb.engine.slots import KIND_OF_SLOT, SLOTS
+from kb.index import Index, masks_of
 from kb.knowledge import Entry, Knowledge
 
 EMPTY = 1
@@ -22,8 +22,7 @@ Masks = tuple[int, int]
 Reads = tuple[tuple[str, str], ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(NamedTuple):
     """An item in a slot; an adhesive together with one of its cures. No entry: the slot is left empty."""
 
     entry: Entry | None
@@ -43,10 +42,10 @@ class Option:
 class Domain:
     """All options of the slots of one kind: items in catalog order, the cures of an adhesive in its own."""
 
-    def __init__(self, kind: str, entries: Sequence[Entry]) -> None:
+    def __init__(self, kind: str, entries: Sequence[Entry], index: Index) -> None:
         self.kind = kind
         self.entries = entries
-        self._values: dict[tuple[bool, str], dict[Any, int]] = {}
+        self._values = dict(index)
         self._groups: dict[Reads, dict[tuple[Any, ...], int]] = {}
 
     @cached_property
@@ -70,12 +69,7 @@ class Domain:
         """The filled options by the value of a fact; None stands for not known."""
         key = (role == "cure", field)
         if key not in self._values:
-            positions: dict[Any, list[int]] = {}
-            for position, option in enumerate(self.options[1:], start=1):
-                facts = option.facts(role) or {}
-                positions.setdefault(facts.get(field), []).append(position)
-            size = len(self.options)
-            self._values[key] = {value: mask_of(where, size) for value, where in positions.items()}
+            self._values[key] = masks_of(self.kind, [entry.facts for entry in self.entries], *key)
         return self._values[key]
 
     def groups(self, reads: Reads) -> Mapping[tuple[Any, ...], int]:
@@ -175,19 +169,10 @@ def facts_of(reads: Reads, values: Sequence[Any], roles: Sequence[str]) -> dict[
     return dict(scene)
 
 
-def mask_of(positions: Sequence[int], size: int) -> int:
-    """The mask of some of `size` positions, in time that grows with `size` and not with its square.
-
-    >>> bin(mask_of([0, 3], 4))
-    '0b1001'
-    """
-    bits = bytearray(size // 8 + 1)
-    for position in positions:
-        bits[position >> 3] |= 1 << (position & 7)
-    return int.from_bytes(bits, "little")
-
-
 def domains(knowledge: Knowledge) -> tuple[Domain, ...]:
     """The domain of every slot, in slot order. Slots of one kind share theirs."""
-    kinds = {kind: Domain(kind, knowledge.by_kind.get(kind, ())) for kind in KIND_OF_SLOT.values()}
+    kinds = {
+        kind: Domain(kind, knowledge.by_kind.get(kind, ()), knowledge.index.get(kind, {}))
+        for kind in KIND_OF_SLOT.values()
+    }
     return tuple(kinds[KIND_OF_SLOT[slot]] for slot in SLOTS)

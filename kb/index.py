@@ -1,0 +1,66 @@
+"""Which options have which value of a fact: bit masks, worked out once when the knowledge is compiled.
+
+An option is an item, or an adhesive with one of its cures. Bit n stands for the n-th option of a kind, counted
+from 1 in catalog order; bit 0 is left for an empty slot.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import Any
+
+from kb.rules import SLOT_ROLES, Rule
+
+Facts = Mapping[str, Any]
+#: (of the cure?, fact) -> value -> mask; the value None stands for not known.
+Index = dict[tuple[bool, str], dict[Any, int]]
+
+
+def option_facts(kind: str, items: Iterable[Facts]) -> Iterator[tuple[Facts, Facts | None]]:
+    """Item and cure of each option of a kind, in order.
+
+    >>> list(option_facts("adhesive", [{"id": "a", "schedules": ({"id": "warm"}, {"id": "hot"})}]))[1][1]
+    {'id': 'hot'}
+    """
+    for facts in items:
+        for cure in facts["schedules"] if kind == "adhesive" else (None,):
+            yield facts, cure
+
+
+def masks_of(kind: str, items: Sequence[Facts], of_cure: bool, fact: str) -> dict[Any, int]:
+    """The options of a kind by their value of one fact.
+
+    >>> masks_of("coating", [{"hue": "red"}, {}, {"hue": "red"}], False, "hue")
+    {'red': 10, None: 4}
+    """
+    positions: dict[Any, list[int]] = {}
+    size = 1
+    for size, (facts, cure) in enumerate(option_facts(kind, items), start=1):
+        positions.setdefault(((cure or {}) if of_cure else facts).get(fact), []).append(size)
+    return {value: mask_of(where, size + 1) for value, where in positions.items()}
+
+
+def mask_of(positions: Iterable[int], size: int) -> int:
+    """The mask of some of `size` positions, in time that grows with `size` and not with its square.
+
+    >>> bin(mask_of([0, 3], 4))
+    '0b1001'
+    """
+    bits = bytearray(size // 8 + 1)
+    for position in positions:
+        bits[position >> 3] |= 1 << (position & 7)
+    return int.from_bytes(bits, "little")
+
+
+def index_of(items: Mapping[str, Sequence[Facts]], rules: Iterable[Rule]) -> dict[str, Index]:
+    """For each kind the masks of every fact that a rule reads of it. `items` holds the facts of each kind's items."""
+    wanted: dict[str, dict[tuple[bool, str], None]] = {}
+    for rule in rules:
+        for path in rule.facts():
+            role, _, fact = path.partition(".")
+            if fact != "present":
+                for slot in SLOT_ROLES.get(role, ()):
+                    wanted.setdefault(slot.partition("_")[0], {})[role == "cure", fact] = None
+    return {
+        kind: {key: masks_of(kind, items.get(kind, ()), *key) for key in keys} for kind, keys in sorted(wanted.items())
+    }
