@@ -17,7 +17,6 @@ from kb.vocabulary import BASES, FAMILIES
 _NOT_VALUES = {*Item.model_fields, "kind"} - {"hazards"}
 
 
-
 def bases_of_values(entry: Entry) -> Iterator[str]:
     """The basis of each of an item's values."""
     own = {name: row["basis"] for row in entry.facts.get("field_basis", ()) for name in row["fields"]}

@@ -58,7 +58,9 @@ def test_a_quick_question_is_the_same_job(job: Path) -> None:
 
 def test_the_text_answer_says_what_a_technician_needs(job: Path) -> None:
     text = run("plan", str(job)).stdout
-    order = [text.index(word) for word in ("CHAIN 1", "WHY THIS ONE", "STEPS", "NEXT BEST", "REFUSED", "Class values only")]
+    order = [
+        text.index(word) for word in ("CHAIN 1", "WHY THIS ONE", "STEPS", "NEXT BEST", "REFUSED", "Class values only")
+    ]
     assert order == sorted(order)
     assert "\x1b" not in text, "no colour is needed"
     assert max(map(len, text.splitlines())) <= 100

@@ -39,7 +39,8 @@ def history(count: int) -> list[dict[str, Any]]:
     """`count` events of an invented lab: lots come in, are opened, used and now and then counted and moved."""
     dice = random.Random(count)
     items = ("acetone", "isopropyl-alcohol", "ethanol", "cotton-swab", "non-woven-wipe")
-    day, events, lots = date(2025, 1, 1), [], 0
+    events: list[dict[str, Any]] = []
+    day, lots = date(2025, 1, 1), 0
     open_lots: list[str] = []
     while len(events) < count:
         day += timedelta(days=dice.random() < 0.05)
