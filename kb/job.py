@@ -190,6 +190,7 @@ class Job(BaseModel):
             "part": {
                 "surface": self.part.surface,
                 "max_process_temperature_c": serves if given_limit is None else given_limit,
+                "process_limit_given": given_limit is not None,
                 "populated": substrate.get("carries_parts", False) if populated is None else populated,
                 "thickness_mm": self.part.thickness_mm,
                 "thickness_known": self.part.thickness_mm is not None,

@@ -145,7 +145,9 @@ def load_item(kind: str, data: dict[str, Any], where: str, base: dict[str, Item]
             mend = nearest(like, [i for i, item in base.items() if isinstance(item, MODELS[kind])])
             raise BadInput(where, f"like: there is no {kind} '{like}' in the catalog", mend or f"see `list {kind}`")
         taken = base[like].model_dump(mode="json", exclude_none=True, exclude={"aliases", "house", "like"})
-        data = {**taken, **data}
+        # What the house states itself rules: the class's range of that value no longer applies.
+        spread = {name: span for name, span in taken.pop("ranges", {}).items() if name not in data}
+        data = {**taken, "ranges": spread, **data}
     return validated(MODELS[kind], data, where)
 
 

@@ -19,6 +19,8 @@ from kb.resolve import item
 from kb.rules import JOB_ROLES, KIND_OF_ROLE, SLOT_ROLES, Rule
 from kb.vocabulary import EXPOSURES, KINDS
 
+#: Kinds of which rules speak. A pure substance is checked as the degreaser, adhesive or coat that holds it.
+CHECKED_KINDS = tuple(kind for kind in KINDS if kind not in ("aid", "substance"))
 VERDICTS = ("compatible", "caution", "needs", "blocked")
 
 
@@ -62,7 +64,7 @@ def thing(words: str, knowledge: Knowledge, where: str) -> Thing:
     """What `words` name: an exposure, or the item that they mean; BadInput where that isn't clear."""
     if words in EXPOSURES:
         return Thing(words)
-    entry = item(words, knowledge, where, KINDS).entry
+    entry = item(words, knowledge, where, CHECKED_KINDS).entry
     return Thing(entry.id, entry)
 
 

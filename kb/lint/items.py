@@ -98,6 +98,10 @@ def missing_range(tree: Tree) -> Found:
 def dead_item(tree: Tree) -> Found:
     """Items that no job of a wide set can use; the set is that of the coverage table."""
     used = used_items(tree.knowledge)
+    # A lab's rule may ban what it likes of the shipped items; its own should be of use.
+    has_house_rules = any(rule.house for rule, _, _ in tree.rules)
     for entry in tree.entries.values():
+        if has_house_rules and not entry.facts.get("house"):
+            continue
         if entry.kind not in ("substrate", "aid", "substance") and entry.id not in used:
             yield entry.id, "no job of the coverage set can use it; mend what shuts it out, or say why it stays"
