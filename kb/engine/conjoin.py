@@ -12,7 +12,7 @@ from functools import cached_property
 from itertools import product
 from typing import Any, NamedTuple
 
-from kb.clauses import Condition, Scene, all_of
+from kb.clauses import Calculation, Clause, Condition, Scene, all_of, role_of
 from kb.engine.domain import EMPTY, Domain, Masks, facts_of
 from kb.engine.slots import INDEX, SLOT_OF_STAGE, SLOTS, Binding, bindings
 from kb.rules import SLOT_ROLES, Rule
@@ -48,22 +48,24 @@ class Template:
 
     def __init__(self, rule: Rule) -> None:
         self.rule = rule
-        self.fixed = [c for c in rule.when if not c.roles() & SLOT_ROLES.keys()]
-        self.open = [c for c in rule.when if c.roles() & SLOT_ROLES.keys()]
-        paths = (path.partition(".") for c in (*rule.when, *rule.needs) for path in c.facts())
-        #: What it reads of the job and the substrate: all that its pieces depend on, beside the options.
-        self.reads = tuple(dict.fromkeys((role, name) for role, _, name in paths if role not in SLOT_ROLES))
+        on_slots = [any(role_of(path) in SLOT_ROLES for path in c.facts()) for c in rule.when]
+        #: Conditions on the job alone, calculations last: most jobs don't get that far.
+        self.fixed = sorted((c for c, on in zip(rule.when, on_slots, strict=True) if not on), key=_calculates)
+        self.open = [c for c, on in zip(rule.when, on_slots, strict=True) if on]
 
-    def job_values(self, scene: Scene) -> tuple[Any, ...]:
-        """The job's values of all that the rule reads of it; None for one that isn't known."""
-        return tuple((scene.get(role) or {}).get(name) for role, name in self.reads)
+    @cached_property
+    def reads(self) -> tuple[tuple[str, str], ...]:
+        """What it reads of the job and the substrate: all that its pieces depend on, beside the options."""
+        paths = (path.partition(".") for c in (*self.rule.when, *self.rule.needs) for path in c.facts())
+        return tuple(dict.fromkeys((role, name) for role, _, name in paths if role not in SLOT_ROLES))
 
     @cached_property
     def bound(self) -> list[Bound]:
         """The rule in each of its bindings."""
-        roles = (*self.rule.about, *(role for c in self.open for role in c.roles()))
-        asked = {path.partition(".")[0] for c in self.open for path in c.facts() if path.endswith(".present")}
-        return [_bound(b, self.open, asked, self.omitted) for b in bindings(_slot_roles(roles))]
+        conditions = [(c, c.roles()) for c in self.open]
+        roles = (*self.rule.about, *(role for _, here in conditions for role in here))
+        asked = {role_of(path) for c in self.open for path in c.facts() if path.endswith(".present")}
+        return [_bound(b, conditions, asked, self.omitted) for b in bindings(_slot_roles(roles))]
 
     @cached_property
     def omitted(self) -> int | None:
@@ -73,8 +75,17 @@ class Template:
     @cached_property
     def need_bound(self) -> list[Bound]:
         """The needs in each of their bindings: several coats, say, may supply one."""
-        roles = _slot_roles(role for need in self.rule.needs for role in need.roles())
-        return [_bound(binding, self.rule.needs, set(roles)) for binding in bindings(roles)] if roles else []
+        conditions = [(need, need.roles()) for need in self.rule.needs]
+        roles = _slot_roles(role for _, here in conditions for role in here)
+        return [_bound(binding, conditions, set(roles)) for binding in bindings(roles)] if roles else []
+
+    def silent(self, scene: Scene) -> bool:
+        """Whether the job alone silences the rule."""
+        return any(c.truth(scene) is False for c in self.fixed)
+
+    def job_values(self, scene: Scene) -> tuple[Any, ...]:
+        """The job's values of all that the rule reads of it; None for one that isn't known."""
+        return tuple([(scene.get(role) or {}).get(name) for role, name in self.reads])
 
     def pieces(self, scene: Scene, domains: Sequence[Domain]) -> list[Piece]:
         """The rule as pieces; none where the job alone silences it.
@@ -181,8 +192,15 @@ class View:
         return parts
 
 
-def _bound(binding: Binding, conditions: Sequence[Condition], asked: set[str], omitted: int | None = None) -> Bound:
-    """`conditions` sorted for `binding`.
+def _calculates(condition: Condition) -> bool:
+    """Whether it takes a calculation."""
+    return isinstance(condition, Clause) and isinstance(condition.fact, Calculation)
+
+
+def _bound(
+    binding: Binding, conditions: Sequence[tuple[Condition, set[str]]], asked: set[str], omitted: int | None = None
+) -> Bound:
+    """`conditions`, each with its roles, sorted for `binding`.
 
     A slot must be filled, unless a condition asks whether it is (`asked`) or it is what the rule lets be `omitted`.
     """
@@ -192,8 +210,8 @@ def _bound(binding: Binding, conditions: Sequence[Condition], asked: set[str], o
     start = {slot: -1 if slot == omitted or asked & set(here) else ~EMPTY for slot, here in roles.items()}
     single: list[tuple[Condition, int]] = []
     double: list[tuple[Condition, int, int]] = []
-    for condition in conditions:
-        slots = sorted({binding.slots[role] for role in condition.roles() if role in binding.slots})
+    for condition, reads in conditions:
+        slots = sorted({binding.slots[role] for role in reads if role in binding.slots})
         if len(slots) == 1:
             single.append((condition, slots[0]))
         elif len(slots) == 2:

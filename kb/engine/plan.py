@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.clauses import Facts
 from kb.engine.conjoin import Template
@@ -21,8 +21,7 @@ from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 
 
-@dataclass(frozen=True, slots=True)
-class Score:
+class Score(NamedTuple):
     """One criterion of a chain's cost: its value in its unit, and the points that it adds."""
 
     criterion: str
@@ -100,7 +99,7 @@ class Engine:
         """The `top` best chains for `job` on `substrate`; none where the rules leave none."""
         screened = self.screened(job, substrate, prefer)
         best = k_best(screened.problem, top)
-        chains = tuple(_chain(screened, rank, label) for rank, label in enumerate(best.labels, start=1))
+        chains = tuple(chain_of(screened, rank, label) for rank, label in enumerate(best.labels, start=1))
         bound = None if best.bound is None else best.bound + screened.everywhere[0]
         return Plan(job, self.knowledge, substrate, screened, chains, bound)
 
@@ -109,7 +108,8 @@ class Engine:
         return feasible(self.screened(job, substrate).problem)
 
 
-def _chain(screened: Screened, rank: int, label: Label) -> Chain:
+def chain_of(screened: Screened, rank: int, label: Label) -> Chain:
+    """What the search found, told as a chain."""
     picks = tuple(domain.options[p] for domain, p in zip(screened.domains, label.picks, strict=True))
     findings = tuple(chain_findings(screened, label.picks))
     cost = label.cost + screened.everywhere[0]

@@ -25,7 +25,7 @@ from kb.rules import Rule
 #: What this rule forbids is a chain as a whole; the search itself keeps the time limit.
 CHAIN_ROLE = "chain"
 #: Answers of one rule to different jobs that are kept; then they are forgotten, so that memory stays bounded.
-MOST_KEPT = 64
+MOST_KEPT = 128
 
 
 class Join(NamedTuple):
@@ -125,6 +125,8 @@ class Screener:
         return job
 
     def _said(self, template: Template, kept: dict[tuple[Any, ...], Said | None], scene: Scene) -> Said | None:
+        if template.silent(scene):
+            return None
         values = template.job_values(scene)
         if values not in kept:
             if len(kept) >= MOST_KEPT:

@@ -7,9 +7,9 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from functools import cache
 from itertools import product
+from typing import NamedTuple
 
 from kb.rules import SLOT_ROLES, STAGE_OF_SLOT
 
@@ -32,8 +32,7 @@ SLOT_OF_STAGE = {stage: slot for slot, stage in STAGE_OF_SLOT.items()}
 COATS = tuple(INDEX[f"coating_{n}"] for n in (1, 2, 3))
 
 
-@dataclass(frozen=True, slots=True)
-class Binding:
+class Binding(NamedTuple):
     """One way in which roles stand on slots, and the slots that must then be empty (above the outermost coat)."""
 
     slots: Mapping[str, int]

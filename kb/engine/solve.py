@@ -72,14 +72,16 @@ class _Search:
         self.rest.reverse()
 
     def run(self) -> Best:
-        """A narrow pass first: the cost of its k-th chain is one that the k best don't exceed: it prunes the next."""
-        layers, lost = self._forward(NARROW, None)
-        first = self._chains(layers)
-        if lost is None:
-            return Best(first)
-        worst = first[-1].cost if len(first) == self.k else None
-        layers, bound = self._forward(self.most, worst)
-        return Best(sorted({*first, *self._chains(layers)})[: self.k], bound)
+        """Narrow passes first: the cost of their k-th chain is one that the k best don't exceed: it prunes the next."""
+        width = min(NARROW, self.most)
+        found: list[Label] = []
+        while True:
+            worst = found[-1].cost if len(found) == self.k else None
+            layers, bound = self._forward(width, worst)
+            found = sorted({*found, *self._chains(layers)})[: self.k]
+            if bound is None or width == self.most:
+                return Best(found, bound)
+            width = min(30 * width, self.most)
 
     def _forward(self, most: int, worst: int | None) -> tuple[list[dict[int, list[Move]]], int | None]:
         """The moves from each state that is reached, slot after slot, and the least cost of what was let go for width.
