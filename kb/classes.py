@@ -6,7 +6,6 @@ is no cautious end and they differ, it is not known. Which end is cautious is da
 
 from __future__ import annotations
 
-import statistics
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
@@ -61,7 +60,9 @@ def _end(path: str, values: Sequence[Any], ends: Mapping[str, Sequence[str]]) ->
     if path in ends["lowest"]:
         return min(values)
     if path in ends["middle"]:
-        return statistics.median(values)
+        from statistics import median
+
+        return median(values)
     return values[0] if all(value == values[0] for value in values) else None
 
 

@@ -51,7 +51,7 @@ class Template:
         on_slots = [any(role_of(path) in SLOT_ROLES for path in c.facts()) for c in rule.when]
         #: Conditions on the job alone, calculations last: most jobs don't get that far.
         self.fixed = sorted((c for c, on in zip(rule.when, on_slots, strict=True) if not on), key=_calculates)
-        self.open = [c for c, on in zip(rule.when, on_slots, strict=True) if on]
+        self.open = sorted((c for c, on in zip(rule.when, on_slots, strict=True) if on), key=_calculates)
 
     @cached_property
     def reads(self) -> tuple[tuple[str, str], ...]:
@@ -138,15 +138,15 @@ class View:
 
     def __init__(self, scene: Scene, domains: Sequence[Domain]) -> None:
         self.scene, self.domains = scene, domains
-        self._known: dict[tuple[int, Roles, str], Masks] = {}
+        self._known: dict[tuple[int, Roles, str, int], Masks] = {}
         self._parts: dict[tuple[int, Roles, Roles, str, str], dict[Masks, int]] = {}
 
-    def masks(self, condition: Condition, slot: int, roles: Roles) -> Masks:
-        """The options of `slot` that meet `condition` where `roles` stand for them."""
+    def masks(self, condition: Condition, slot: int, roles: Roles, within: int = -1) -> Masks:
+        """The options of `slot` that meet `condition` where `roles` stand for them; calculated only `within` a mask."""
         domain = self.domains[slot]
-        key = (id(condition), roles, domain.kind)
+        key = (id(condition), roles, domain.kind, within if _calculates(condition) else -1)
         if key not in self._known:
-            self._known[key] = domain.masks(condition, roles, self.scene)
+            self._known[key] = domain.masks(condition, roles, self.scene, key[-1])
         return self._known[key]
 
     def conjunctions(self, bound: Bound) -> Iterator[tuple[Sets | None, Sets]]:
@@ -155,7 +155,7 @@ class View:
         for slot, mask in bound.start.items():
             sure[slot] = perhaps[slot] = mask & self.domains[slot].all
         for condition, slot in bound.single:
-            true, possible = self.masks(condition, slot, bound.roles[slot])
+            true, possible = self.masks(condition, slot, bound.roles[slot], perhaps[slot])
             sure[slot] &= true
             perhaps[slot] &= possible
             if not perhaps[slot]:

@@ -87,8 +87,13 @@ class Domain:
             self._groups[reads] = groups
         return self._groups[reads]
 
-    def masks(self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None]) -> Masks:
-        """Which options meet `condition` when each of `roles` stands for the option, the rest being as in `scene`."""
+    def masks(
+        self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None], within: int = -1
+    ) -> Masks:
+        """Which options meet `condition` when each of `roles` stands for the option, the rest being as in `scene`.
+
+        Options outside `within` needn't be looked at.
+        """
         if isinstance(condition, AnyOf):
             true = possible = 0
             for clause in condition.clauses:
@@ -100,15 +105,19 @@ class Domain:
             here, there = role_of(left) in roles, role_of(right) in roles
             if here != there:
                 return self._compared(condition, left if here else right, scene)
-        return self._tried(condition, roles, scene)
+        return self._tried(condition, roles, scene, within)
 
-    def _tried(self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None]) -> Masks:
+    def _tried(
+        self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None], within: int
+    ) -> Masks:
         """Any condition: asked of the empty slot, and once for each distinct value of the facts that it reads."""
         truth = condition.truth({**scene, **dict.fromkeys(roles)})
         true = EMPTY if truth is True else 0
         possible = EMPTY if truth is not False else 0
         reads = self.reads(condition, roles)
         for values, members in self.groups(reads).items():
+            if not members & within:
+                continue
             truth = condition.truth({**scene, **facts_of(reads, values, roles)})
             if truth is not False:
                 possible |= members

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from kb.engine.conflict import Trouble
 from kb.engine.plan import Chain, Plan
 from kb.findings import distinct
 from kb.procedure import Step, procedure
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json
 from kb.resolve import Resolved
 from kb.words import finding_json
+
+if TYPE_CHECKING:
+    # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
+    from kb.engine.conflict import Trouble
 
 
 def _families(chain: Chain) -> dict[str, Any]:

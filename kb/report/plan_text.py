@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
-from kb.engine.conflict import Trouble
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import SLOTS
 from kb.findings import Finding, distinct
@@ -15,6 +15,10 @@ from kb.report.trouble import conflict_words, relaxation_words
 from kb.resolve import Resolved
 from kb.rules import STAGE_OF_SLOT
 from kb.words import message, shown
+
+if TYPE_CHECKING:
+    # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
+    from kb.engine.conflict import Trouble
 
 WIDTH = 96
 _LABELS = {

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from kb.engine.conflict import Relaxation, Trouble
 from kb.engine.plan import Chain
 from kb.engine.slots import SLOTS
 from kb.words import shown
+
+if TYPE_CHECKING:
+    # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
+    from kb.engine.conflict import Relaxation, Trouble
 
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
 
