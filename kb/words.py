@@ -7,7 +7,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from kb.clauses import Missing, Scene, look_up
@@ -16,6 +16,67 @@ from kb.findings import Finding
 _HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}")
 #: What a role is called where nothing stands in it.
 _NOTHING = {"substrate": "this surface", "cure": "this cure"}
+#: What a role is called among other words.
+_ROLES = {
+    "substrate": "the part",
+    "abrasive_dry": "the dry abrasive",
+    "abrasive_wet": "the wet abrasive",
+    "inner": "the first coat",
+    "second": "the second coat",
+    "outer": "the last coat",
+    "under": "the coat below",
+    "over": "the coat above",
+    "coating": "the coat",
+    "gauge": "the gauge",
+    "limits": "the job's limits",
+}
+#: How a fact that nobody has given is asked for, after "it is not known"; {0} is what it is a fact of.
+_ASKED = {
+    "part.thickness_mm": "how thick the part is",
+    "part.max_process_temperature_c": "what heat the part endures while the adhesive cures",
+    "service.cycles": "how many load cycles it must last",
+    "service.duration_days": "how long the service lasts",
+    "service.exposures": "what the gauge is exposed to",
+    "service.high_c": "how hot the service gets",
+    "service.low_c": "how cold the service gets",
+    "service.max_strain_ue": "how large the strain is",
+    "service.measurement": "whether the zero must hold",
+    "service.peak_c": "how hot the service peaks",
+    "service.peak_h": "how long the peak lasts",
+    "cure.temperature_c": "which cure is used",
+    "stress_crazed_by": "which liquids crack {0} under stress",
+    "crazed_by": "which liquids craze {0}",
+    "swollen_by": "which liquids swell {0}",
+    "hansen.dph": "what {0} dissolves in",
+    "hansen.radius": "what {0} dissolves in",
+    "surface_tension_mn_m": "how well liquids wet {0}",
+    "modulus_gpa": "how stiff {0} is",
+    "cte_ppm_per_c": "how much {0} expands with heat",
+    "elongation_pct": "how far {0} stretches",
+    "elongation_ue": "how far {0} stretches",
+    "max_temperature_c": "what heat {0} endures",
+    "max_c": "what heat {0} endures",
+    "min_c": "what cold {0} endures",
+    "thickness_mm": "how thick {0} is",
+    "conductive": "whether {0} conducts",
+    "porous": "whether {0} is porous",
+    "brittle": "whether {0} is brittle",
+    "organic": "whether {0} is organic",
+}
+#: Endings of names, longest first, and the unit that each stands for.
+_UNITS = {
+    "_ppm_per_c": "ppm per degC",
+    "_mn_m": "mN/m",
+    "_days": "days",
+    "_gpa": "GPa",
+    "_pct": "%",
+    "_min": "min",
+    "_mm": "mm",
+    "_um": "um",
+    "_ue": "microstrain",
+    "_c": "degC",
+    "_h": "h",
+}
 
 
 def shown(value: Any) -> str:
@@ -33,6 +94,42 @@ def shown(value: Any) -> str:
             return f"{shown(value[0])} to {shown(value[1])}"
         return ", ".join(shown(v) for v in value)
     return str(value)
+
+
+def named(path: str) -> tuple[str, str]:
+    """What a fact is called, and its unit ("" for none).
+
+    >>> named("cure.temperature_c"), named("coating.resists.mineral-oil")
+    (('temperature of the cure', 'degC'), ('resistance to mineral oil of the coat', ''))
+    """
+    role, _, name = path.partition(".")
+    ending = next((e for e in _UNITS if name.endswith(e)), "")
+    words = name.removesuffix(ending).replace("resists.", "resistance to ").replace("_", " ").replace("-", " ")
+    return f"{words} of {_ROLES.get(role, f'the {role}')}", _UNITS.get(ending, "")
+
+
+def seen_words(path: str, value: Any) -> str:
+    """A fact that a rule saw, with its value.
+
+    >>> seen_words("cure.temperature_c", 120.0)
+    'temperature of the cure 120 degC'
+    """
+    words, unit = named(path)
+    return f"{words} {shown(value)} {unit}".rstrip()
+
+
+def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
+    """What is not known, as questions; `names` are those of what stands in the roles.
+
+    >>> unknown_words(["part.thickness_mm", "coating.cte_ppm_per_c"], {"coating": "acrylic lacquer"})
+    'how thick the part is, and how much acrylic lacquer expands with heat'
+    """
+    asked = []
+    for path in paths:
+        role, _, name = path.partition(".")
+        clause = _ASKED.get(path) or _ASKED.get(name) or f"what the {named(path)[0].partition(' of ')[0]} of {{0}} is"
+        asked.append(clause.format(names.get(role) or _ROLES.get(role, f"the {role}")))
+    return ", and ".join(dict.fromkeys(asked))
 
 
 def fill(template: str, scene: Scene) -> str:
@@ -60,7 +157,8 @@ def message(finding: Finding) -> str:
             scene.setdefault(role, {})["name"] = name
     said = fill(finding.rule.message, scene)
     if not finding.known and finding.unknown:
-        return f"not known: {', '.join(finding.unknown)}. If it applies: {said}"
+        names = {role: name for role, _, name in finding.names}
+        return f"It is not known {unknown_words(finding.unknown, names)}. If this applies: {said}"
     if finding.rule.verdict == "need" and finding.met and finding.rule.needs:
         return f"{said} (met)"
     return said

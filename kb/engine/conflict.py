@@ -1,32 +1,48 @@
 """When there is no chain: which of the job's own requirements can't all be met, and what would have to give.
 
-A conflict is minimal: let any one of its requirements go, and it is no conflict any more. Relaxations are
-found as hitting sets of conflicts: each set of changes that gives a chain must break every conflict.
-A number is moved only as far as the knowledge's own limits ask, and each relaxation is planned again.
+A conflict is minimal: let any one of its requirements go, and there is a chain. Relaxations are the smallest sets
+of requirements which, let go, leave a chain: none holds another. They are found as sets that break every conflict
+met so far, so most sets need not be tried. A number is moved to the very limit at which a chain appears
+(kb.engine.limits), and each relaxation is planned again.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+import math
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
+from functools import partial
+from itertools import combinations, pairwise, permutations
+from typing import Any, NamedTuple
 
-from kb.clauses import AnyOf, Clause, Ref
+from kb.engine.goal import Goal
+from kb.engine.limits import inside, thresholds
 from kb.engine.plan import Chain, Engine, Plan
-from kb.engine.requirements import Requirement, requirements
+from kb.engine.requirements import Requirement, differences, requirements
+from kb.engine.screen import CHAIN_ROLE
 from kb.job import Job
-from kb.knowledge import Entry, Knowledge
+from kb.knowledge import Entry
 
-#: No more plans than this are tried; what was found until then is given, and said to be incomplete.
-MOST_PLANS = 1500
-MOST_FIELDS = 3
+#: No more jobs than this are tried; what was found until then is given, and said to be incomplete.
+MOST_PLANS = 800
+MOST_CHANGES = 3
+
+
+class Change(NamedTuple):
+    """A field of the job, moved. `beyond`: the limit that `new` lies just past, where the limit itself won't do."""
+
+    field: str
+    old: Any
+    new: Any
+    beyond: float | None = None
 
 
 @dataclass(frozen=True)
 class Relaxation:
-    """Changes to the job that give a chain, and the chain that they give."""
+    """Changes to the job that give a chain, the job as changed, and the best chain that it has."""
 
-    changes: tuple[tuple[str, Any, Any], ...]
+    changes: tuple[Change, ...]
+    job: Job
     gives: Chain
     asks: float
 
@@ -37,7 +53,7 @@ class Trouble:
 
     conflict: tuple[Requirement, ...]
     relaxations: tuple[Relaxation, ...]
-    substrate: str
+    substrate: Entry
     plans: int
     complete: bool
 
@@ -48,160 +64,145 @@ class OutOfPlans(Exception):
 
 def trouble(engine: Engine, plan: Plan, most_plans: int = MOST_PLANS) -> Trouble:
     """Conflict and smallest relaxations of a plan that has no chain."""
-    return _Search(engine, plan.substrate, most_plans).run(plan.job)
+    return trouble_of(Goal(engine, plan.substrate), plan.job, most_plans)
+
+
+def trouble_of(goal: Goal, job: Job, most_plans: int = MOST_PLANS) -> Trouble:
+    """Why `job` does not reach `goal`, and what would: at least one change, at most MOST_CHANGES."""
+    return _Search(goal, job, most_plans).run()
 
 
 class _Search:
-    def __init__(self, engine: Engine, substrate: Entry, most_plans: int) -> None:
-        self.engine, self.substrate, self.most = engine, substrate, most_plans
+    def __init__(self, goal: Goal, job: Job, most_plans: int) -> None:
+        self.goal, self.job, self.most = goal, job, most_plans
         self.plans = 0
-        self.known: dict[str, bool] = {}
+        self._known: dict[str, bool] = {}
 
-    def feasible(self, job: Job) -> bool:
+    def possible(self, job: Job) -> bool:
+        """Whether `job` reaches the goal; each job is tried once."""
         key = job.model_dump_json()
-        if key not in self.known:
-            if self.plans >= self.most:
-                raise OutOfPlans
-            self.plans += 1
-            self.known[key] = self.engine.feasible(job, self.substrate)
-        return self.known[key]
+        if key not in self._known:
+            self._count()
+            self._known[key] = self.goal.possible(job)
+        return self._known[key]
 
-    def run(self, job: Job) -> Trouble:
-        asked = requirements(job)
+    def _count(self) -> None:
+        if self.plans >= self.most:
+            raise OutOfPlans
+        self.plans += 1
+
+    def run(self) -> Trouble:
+        asked = requirements(self.job, self.goal.substrate.facts)
         conflict: tuple[Requirement, ...] = ()
         found: list[Relaxation] = []
         complete = True
         try:
-            conflict = self.conflict(job, asked)
-            for size in range(1, MOST_FIELDS + 1):
-                sets = list(self.corrections(job, asked, (), size))
-                found = [r for r in (self.relaxation(job, chosen) for chosen in sets) if r is not None]
-                if found:
-                    break
+            conflict = self.conflict(self.job, asked)
+            for chosen in self.corrections(asked, conflict):
+                relaxation = self.relaxation(chosen)
+                if relaxation is not None:
+                    found.append(relaxation)
         except OutOfPlans:
             complete = False
-        found.sort(key=lambda r: (len(r.changes), r.asks, [c[0] for c in r.changes]))
-        return Trouble(conflict, tuple(found), self.substrate.id, self.plans, complete)
+        found.sort(key=lambda r: (len(r.changes), r.asks, [change.field for change in r.changes]))
+        return Trouble(conflict, tuple(found), self.goal.substrate, self.plans, complete)
 
     def conflict(self, job: Job, asked: Sequence[Requirement]) -> tuple[Requirement, ...]:
-        """A minimal set of `asked` that can't all be met: what the clash does not need is let go."""
-        kept: list[Requirement] = []
-        for requirement in asked:
-            without = requirement.let_go(job)
-            if self.feasible(without):
-                kept.append(requirement)
-            else:
-                job = without
+        """A minimal set of `asked` that can't all be met: what the clash does not need is let go, until it needs all.
+
+        More than one round is taken only where letting go of one makes another dispensable.
+        """
+        kept = list(asked)
+        size = len(kept) + 1
+        while len(kept) < size:
+            size = len(kept)
+            for requirement in tuple(kept):
+                without = requirement.let_go(job)
+                if not self.possible(without):
+                    kept.remove(requirement)
+                    job = without
         return tuple(kept)
 
     def corrections(
-        self, job: Job, asked: Sequence[Requirement], chosen: tuple[Requirement, ...], size: int
-    ) -> Iterator[tuple[Requirement, ...]]:
-        """Every set of `size` requirements that, let go together, leave a chain; each once."""
-        seen: set[frozenset[str]] = set()
-        for found in self._corrections(job, asked, chosen, size):
-            key = frozenset(r.field for r in found)
-            if key not in seen:
-                seen.add(key)
-                yield found
+        self, asked: Sequence[Requirement], conflict: Sequence[Requirement]
+    ) -> list[tuple[Requirement, ...]]:
+        """The smallest sets of requirements that, let go together, leave a chain: fewest first, none within another."""
+        conflicts = [set(conflict)]
+        found: list[set[Requirement]] = []
+        kept: list[tuple[Requirement, ...]] = []
+        for size in range(1, MOST_CHANGES + 1):
+            for chosen in combinations(asked, size):
+                here = set(chosen)
+                if any(smaller <= here for smaller in found) or not all(here & clash for clash in conflicts):
+                    continue
+                job = _without(self.job, chosen)
+                if self.possible(job):
+                    found.append(here)
+                    kept.append(chosen)
+                else:
+                    conflicts.append(set(self.conflict(job, [r for r in asked if r not in here])))
+        return kept
 
-    def _corrections(
-        self, job: Job, asked: Sequence[Requirement], chosen: tuple[Requirement, ...], size: int
-    ) -> Iterator[tuple[Requirement, ...]]:
-        for requirement in self.conflict(job, asked):
-            without = requirement.let_go(job)
-            picked = (*chosen, requirement)
-            if self.feasible(without):
-                if len(picked) == size:
-                    yield picked
-            elif len(picked) < size:
-                rest = [r for r in asked if r is not requirement]
-                yield from self._corrections(without, rest, picked, size)
+    def relaxation(self, chosen: Sequence[Requirement]) -> Relaxation | None:
+        """The changes of `chosen`, each number moved no further than it must, and the chain that they give.
 
-    def relaxation(self, job: Job, chosen: Sequence[Requirement]) -> Relaxation | None:
-        """The changes of `chosen`, each number moved no further than it must, and the chain that they give."""
-        values: dict[str, Any] = {r.field: r.easiest for r in chosen}
+        Of the orders in which several numbers can be moved back, the one counts that asks least in the end.
+        """
+        movable = [r for r in chosen if r.far is not None]
+        ways = [self._moved(chosen, order) for order in permutations(movable)]
+        changes, job = min(ways, key=lambda way: sum(_asks(change, chosen) for change in way[0]))
+        self._count()
+        best = self.goal.best(job)
+        return None if best is None else Relaxation(changes, job, best, sum(_asks(c, chosen) for c in changes))
 
-        def changed() -> Job:
-            new = job
+    def _moved(self, chosen: Sequence[Requirement], order: Sequence[Requirement]) -> tuple[tuple[Change, ...], Job]:
+        values = {r: r.easiest for r in chosen}
+        beyond: dict[str, float | None] = {}
+
+        def changed(moved: Requirement | None = None, value: Any = None) -> Job:
+            job = self.job
             for r in chosen:
-                new = r.change(new, values[r.field])
-            return new
+                job = r.change(job, value if r is moved else values[r])
+            return job
 
-        for r in chosen:
-            if r.fact is not None:
-                values[r.field] = self._least(r, values, changed)
-        best = self.engine.plan(changed(), self.substrate, top=1).chains
-        if not best:
-            return None
-        changes = tuple((r.field, r.asked, values[r.field]) for r in chosen)
-        return Relaxation(changes, best[0], sum(_asks(*change) for change in changes))
+        for r in order:
+            values[r], beyond[r.field] = self._least(r, partial(changed, r))
+        job = changed()
+        return tuple(Change(*d, beyond.get(d[0])) for d in differences(self.job, job)), job
 
-    def _least(self, r: Requirement, values: dict[str, Any], changed: Callable[[], Job]) -> Any:
-        """The value nearest to what was asked, among the limits that rules compare it with, that gives a chain."""
-        scale = 60.0 if r.field == "limits.ready_within_h" else 1.0
-        toward = _direction(r)
-        limits = {value / scale for value in limits_of(self.engine.knowledge, r.fact or "")}
-        beyond = {v + toward * 1.0 for v in limits} if scale == 1.0 else set()
-        tried = [v for v in limits | beyond if (v - r.asked) * toward > 0 and _within(v, r.easiest, toward)]
-        tried.sort(key=lambda v: abs(v - r.asked))
-        low, high = 0, len(tried)
-        while low < high:
-            middle = (low + high) // 2
-            values[r.field] = tried[middle]
-            if self.feasible(changed()):
-                high = middle
-            else:
-                low = middle + 1
-        return tried[low] if low < len(tried) else r.easiest
+    def _least(self, r: Requirement, changed: Callable[[Any], Job]) -> tuple[Any, float | None]:
+        """The value nearest to what was asked that gives a chain; with the limit that it had to pass, if any."""
+        if r.field == "limits.ready_within_h":
+            minutes = self.goal.fastest_min(changed(None))
+            return (None if minutes is None else minutes / 60), None
+        engine, facts = self.goal.engine, self.goal.substrate.facts
+
+        def scene_of(value: float) -> dict[str, Any]:
+            return {"substrate": facts, **changed(value).facts(facts), CHAIN_ROLE: {}}
+
+        assert r.far is not None
+        limits = thresholds(engine.knowledge.rules, engine.domains, scene_of, r.asked, r.far)
+        for before, limit in pairwise([r.asked, *limits]):
+            between = inside(before, limit)
+            if self.possible(changed(between)):
+                return between, before
+            if self.possible(changed(limit)):
+                return limit, None
+        return r.easiest, None
 
 
-def _direction(r: Requirement) -> float:
-    """+1 where a greater value asks less, else -1."""
-    if r.easiest is None:
-        return -1.0 if r.field == "service.peak.temperature_c" else 1.0
-    return 1.0 if r.easiest > r.asked else -1.0
+def _without(job: Job, chosen: Sequence[Requirement]) -> Job:
+    for requirement in chosen:
+        job = requirement.let_go(job)
+    return job
 
 
-def _within(value: float, easiest: Any, toward: float) -> bool:
-    return easiest is None or (easiest - value) * toward >= 0
-
-
-def _asks(field: str, old: Any, new: Any) -> float:
-    """How much a change asks: the share by which a number moves; a whole requirement counts 1."""
-    if isinstance(old, bool) or not isinstance(old, (int, float)) or not isinstance(new, (int, float)):
+def _asks(change: Change, chosen: Sequence[Requirement]) -> float:
+    """How much a change asks, 0 to 1: of a number, the share of the way that it can be moved; 1 for all else."""
+    if any(isinstance(v, bool) or not isinstance(v, (int, float)) for v in (change.old, change.new)):
         return 1.0
-    return abs(new - old) / max(abs(old), 100.0 if field.startswith("service.temperature") else abs(new), 1.0)
-
-
-def limits_of(knowledge: Knowledge, fact: str) -> set[float]:
-    """Every number in the knowledge that some rule compares `fact` with."""
-    found: set[float] = set()
-    for rule in knowledge.rules:
-        for condition in (*rule.when, *rule.needs):
-            for clause in condition.clauses if isinstance(condition, AnyOf) else (condition,):
-                found |= _compared(knowledge, clause, fact)
-    return found
-
-
-def _compared(knowledge: Knowledge, clause: Clause, fact: str) -> set[float]:
-    if not isinstance(clause.fact, str):
-        return set()
-    if clause.fact == fact:
-        if isinstance(clause.value, (int, float)) and not isinstance(clause.value, bool):
-            return {float(clause.value)}
-        if isinstance(clause.value, Ref):
-            return {v + clause.value.plus for v in _values(knowledge, clause.value.fact)}
-    if isinstance(clause.value, Ref) and clause.value.fact == fact:
-        return {v - clause.value.plus for v in _values(knowledge, clause.fact)}
-    return set()
-
-
-def _values(knowledge: Knowledge, path: str) -> set[float]:
-    role, _, name = path.partition(".")
-    if role == "cure":
-        sources = [s for e in knowledge.by_kind.get("adhesive", ()) for s in e.facts["schedules"]]
-    else:
-        sources = [e.facts for e in knowledge.entries.values()]
-    values = (facts.get(name) for facts in sources)
-    return {float(v) for v in values if isinstance(v, (int, float)) and not isinstance(v, bool)}
+    moved = abs(change.new - change.old)
+    far = next((r.far for r in chosen if r.field == change.field), None)
+    if far is None or math.isinf(far):
+        return float(moved / max(abs(change.new), abs(change.old)))
+    return float(min(1.0, moved / abs(far - change.old)))

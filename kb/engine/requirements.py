@@ -1,4 +1,4 @@
-"""What a job asks, one requirement at a time, and the same job without one of them.
+"""What a job asks, one requirement at a time; the same job without one of them; and what differs between two jobs.
 
 A requirement is let go by putting its easiest value in its place: room temperature, no time limit, any
 clamp. What can be let go is a list here; what it then allows is for the rules to say.
@@ -6,143 +6,183 @@ clamp. What can be let go is a list here; what it then allows is for the rules t
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from kb.clauses import Facts
 from kb.job import Job
 
 ROOM_C = 22.0
+USUAL_HUMIDITY_PCT = 45.0
+#: Where a material's own limit isn't known, the highest temperature that a job file may name.
+NO_LIMIT_C = 3000.0
+AN_HOUR_IN_DAYS, A_MINUTE_IN_H = 1 / 24, 1 / 60
+
+Change = Callable[[Job, Any], Job]
 
 
 @dataclass(frozen=True, slots=True)
 class Requirement:
-    """`field` as the job file names it, the value asked, and the value that lets it go.
+    """`field` as the job file names it, the value asked (of a list: the word), and the value that lets it go.
 
-    A number may be moved part of the way: `fact` is what rules read of it.
+    A number may be moved part of the way: `far` is how far.
     """
 
     field: str
     asked: Any
     easiest: Any
-    change: Callable[[Job, Any], Job]
-    fact: str | None = None
+    change: Change
+    far: float | None = None
 
     def let_go(self, job: Job) -> Job:
         """`job` without this requirement."""
         return self.change(job, self.easiest)
 
 
-def _put(table: str, name: str) -> Callable[[Job, Any], Job]:
+def requirements(job: Job, substrate: Facts) -> list[Requirement]:
+    """Everything that `job`, on a material with these facts, asks and could let go; in the order of the job file."""
+    return [*_of_part(job, substrate), *_of_service(job), *_of_the_rest(job)]
+
+
+def differences(old: Job, new: Job) -> list[tuple[str, Any, Any]]:
+    """(field, old value, new value) wherever two jobs differ, as the job file names it; lists of words as a whole.
+
+    >>> from kb.job import job_of
+    >>> job = job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [10, 60]}}, "a job")
+    >>> differences(job, requirements(job, {})[1].let_go(job))
+    [('service.temperature_c[1]', 60.0, 22.0)]
+    """
+    return list(_differ("", old.model_dump(mode="json"), new.model_dump(mode="json")))
+
+
+def _differ(path: str, old: Any, new: Any) -> Iterator[tuple[str, Any, Any]]:
+    if old == new:
+        return
+    if isinstance(old, Mapping) and isinstance(new, Mapping):
+        for name in old:
+            yield from _differ(f"{path}.{name}" if path else name, old[name], new[name])
+    elif isinstance(old, list) and old and all(isinstance(x, float) for x in old):
+        for index, (one, other) in enumerate(zip(old, new, strict=True)):
+            yield from _differ(f"{path}[{index}]", one, other)
+    else:
+        yield path, old, new
+
+
+def _put(field: str) -> Change:
+    table, _, name = field.partition(".")
+
     def change(job: Job, value: Any) -> Job:
-        inner = getattr(job, table).model_copy(update={name: value})
-        return job.model_copy(update={table: inner})
+        return job.model_copy(update={table: getattr(job, table).model_copy(update={name: value})})
 
     return change
 
 
-def _without(table: str, name: str, word: str, instead: tuple[str, ...]) -> Callable[[Job, Any], Job]:
-    def change(job: Job, _: Any) -> Job:
-        left = tuple(w for w in getattr(getattr(job, table), name) if w != word)
-        return _put(table, name)(job, left or instead)
-
-    return change
+def _number(field: str, asked: float, easiest: float, change: Change) -> Requirement:
+    return Requirement(field, asked, easiest, change, easiest)
 
 
-def _temperature(end: int) -> Callable[[Job, Any], Job]:
-    def change(job: Job, value: float) -> Job:
-        span = list(job.service.temperature_c)
-        span[end] = value
-        return _put("service", "temperature_c")(job, (min(span), max(span)))
+def _words(field: str, words: tuple[str, ...], instead: tuple[str, ...]) -> Iterator[Requirement]:
+    """Each word of a list; where the last one goes, `instead` takes its place."""
+    table, _, name = field.partition(".")
 
-    return change
+    def without(word: str) -> Change:
+        def change(job: Job, _: Any) -> Job:
+            left = tuple(w for w in getattr(getattr(job, table), name) if w != word)
+            return _put(field)(job, left or instead)
+
+        return change
+
+    for word in words:
+        if words != instead:
+            yield Requirement(field, word, None, without(word))
 
 
-def _peak(job: Job, value: float | None) -> Job:
+def _service(job: Job, low: float, high: float) -> Job:
+    """`job` between `low` and `high`; a peak that would lie below is none."""
     peak = job.service.peak
-    if value is None or peak is None or value <= job.service.temperature_c[1]:
-        return _put("service", "peak")(job, None)
-    return _put("service", "peak")(job, peak.model_copy(update={"temperature_c": value}))
+    kept = peak if peak is not None and peak.temperature_c > high else None
+    return job.model_copy(
+        update={"service": job.service.model_copy(update={"temperature_c": (low, high), "peak": kept})}
+    )
 
 
-def requirements(job: Job) -> list[Requirement]:
-    """Everything that `job` asks and could let go, in the order of the job file."""
-    return list(_asked(job))
+def _low(job: Job, value: float) -> Job:
+    return _service(job, value, max(value, job.service.temperature_c[1]))
 
 
-def _asked(job: Job) -> Iterator[Requirement]:
-    part, service, limits = job.part, job.service, job.limits
-    for word in part.surface:
-        if word != "bare":
-            yield Requirement(f"part.surface: {word}", word, None, _without("part", "surface", word, ("bare",)))
+def _high(job: Job, value: float) -> Job:
+    return _service(job, min(value, job.service.temperature_c[0]), value)
+
+
+def _peak(name: str) -> Change:
+    def change(job: Job, value: float) -> Job:
+        peak = job.service.peak
+        if peak is None:
+            return job
+        changed = job.service.model_copy(update={"peak": peak.model_copy(update={name: value})})
+        return _service(job.model_copy(update={"service": changed}), *job.service.temperature_c)
+
+    return change
+
+
+def _of_part(job: Job, substrate: Facts) -> Iterator[Requirement]:
+    part = job.part
+    yield from _words("part.surface", part.surface, ("bare",))
     if part.max_process_temperature_c is not None:
-        yield Requirement(
-            "part.max_process_temperature_c",
-            part.max_process_temperature_c,
-            None,
-            _put("part", "max_process_temperature_c"),
-            "part.max_process_temperature_c",
-        )
-    if part.populated is not False:
-        yield Requirement("part.populated", part.populated, False, _put("part", "populated"))
+        field = "part.max_process_temperature_c"
+        free = _put(field)(job, None).facts(substrate)["part"].get("max_process_temperature_c", NO_LIMIT_C)
+        if free > part.max_process_temperature_c:
+            yield Requirement(field, part.max_process_temperature_c, None, _put(field), free)
+    if job.facts(substrate)["part"]["populated"]:
+        yield Requirement("part.populated", True, False, _put("part.populated"))
     if part.thickness_mm is not None:
-        yield Requirement(
-            "part.thickness_mm", part.thickness_mm, 1e3, _put("part", "thickness_mm"), "part.thickness_mm"
-        )
+        yield _number("part.thickness_mm", part.thickness_mm, 1e3, _put("part.thickness_mm"))
     if part.clamping != "any":
-        yield Requirement("part.clamping", part.clamping, "any", _put("part", "clamping"))
+        yield Requirement("part.clamping", part.clamping, "any", _put("part.clamping"))
     if part.orientation != "horizontal":
-        yield Requirement("part.orientation", part.orientation, "horizontal", _put("part", "orientation"))
+        yield Requirement("part.orientation", part.orientation, "horizontal", _put("part.orientation"))
+
+
+def _of_service(job: Job) -> Iterator[Requirement]:
+    service = job.service
     low, high = service.temperature_c
     if low < ROOM_C:
-        easy = min(ROOM_C, high)
-        yield Requirement("service.temperature_c[0]", low, easy, _temperature(0), "service.low_c")
+        yield _number("service.temperature_c[0]", low, ROOM_C, _low)
     if high > ROOM_C:
-        easy = max(ROOM_C, low)
-        yield Requirement("service.temperature_c[1]", high, easy, _temperature(1), "service.high_c")
+        yield _number("service.temperature_c[1]", high, ROOM_C, _high)
     if service.peak is not None:
-        yield Requirement("service.peak.temperature_c", service.peak.temperature_c, None, _peak, "service.peak_c")
-    for word in service.exposures:
-        if word != "dry-air":
-            change = _without("service", "exposures", word, ("dry-air",))
-            yield Requirement(f"service.exposures: {word}", word, None, change)
-    if service.duration_days > 1:
-        yield Requirement(
-            "service.duration_days",
-            service.duration_days,
-            1.0,
-            _put("service", "duration_days"),
-            "service.duration_days",
-        )
-    other = {"static": "dynamic", "dynamic": "static", "both": "static"}[service.measurement]
-    yield Requirement("service.measurement", service.measurement, other, _put("service", "measurement"))
-    if service.max_strain_ue > 500:
-        yield Requirement(
-            "service.max_strain_ue",
-            service.max_strain_ue,
-            500.0,
-            _put("service", "max_strain_ue"),
-            "service.max_strain_ue",
-        )
-    if service.cycles:
-        yield Requirement("service.cycles", service.cycles, 1.0, _put("service", "cycles"), "service.cycles")
+        peak = service.peak
+        yield _number("service.peak.temperature_c", peak.temperature_c, high, _peak("temperature_c"))
+        if peak.duration_h > A_MINUTE_IN_H:
+            yield _number("service.peak.duration_h", peak.duration_h, A_MINUTE_IN_H, _peak("duration_h"))
+    yield from _words("service.exposures", service.exposures, ("dry-air",))
+    if service.measurement == "both":
+        yield Requirement("service.measurement", "both", "static", _put("service.measurement"))
+    for name, easiest in (("duration_days", AN_HOUR_IN_DAYS), ("max_strain_ue", 100.0), ("cycles", 1.0)):
+        asked = getattr(service, name)
+        if asked is not None and asked > easiest:
+            yield _number(f"service.{name}", asked, easiest, _put(f"service.{name}"))
+
+
+def _of_the_rest(job: Job) -> Iterator[Requirement]:
     if job.gauge.backing is not None:
-        yield Requirement("gauge.backing", job.gauge.backing, None, _put("gauge", "backing"))
-    bench = job.bench
-    if bench.relative_humidity_pct != 45:
-        change = _put("bench", "relative_humidity_pct")
-        field = "bench.relative_humidity_pct"
-        yield Requirement(field, bench.relative_humidity_pct, 45.0, change, field)
-    if bench.part_temperature_c != ROOM_C:
-        change = _put("bench", "part_temperature_c")
-        yield Requirement(
-            "bench.part_temperature_c", bench.part_temperature_c, ROOM_C, change, "bench.part_temperature_c"
-        )
-    if limits.ready_within_h is not None:
-        change = _put("limits", "ready_within_h")
-        yield Requirement("limits.ready_within_h", limits.ready_within_h, None, change, "limits.ready_within_min")
-    for word in limits.exclude_hazards:
-        change = _without("limits", "exclude_hazards", word, ())
-        yield Requirement(f"limits.exclude_hazards: {word}", word, None, change)
-    if limits.outgassing:
-        yield Requirement("limits.outgassing", True, False, _put("limits", "outgassing"))
+        yield Requirement("gauge.backing", job.gauge.backing, None, _put("gauge.backing"))
+    for name in ("boards", "gauges_per_board"):
+        if getattr(job.batch, name) > 1:
+            yield Requirement(f"batch.{name}", getattr(job.batch, name), 1, _put(f"batch.{name}"))
+    bench = {
+        "air_temperature_c": ROOM_C,
+        "relative_humidity_pct": USUAL_HUMIDITY_PCT,
+        "part_temperature_c": ROOM_C,
+    }
+    for name, easiest in bench.items():
+        if getattr(job.bench, name) != easiest:
+            yield _number(f"bench.{name}", getattr(job.bench, name), easiest, _put(f"bench.{name}"))
+    if job.limits.ready_within_h is not None:
+        field = "limits.ready_within_h"
+        yield Requirement(field, job.limits.ready_within_h, None, _put(field), math.inf)
+    yield from _words("limits.exclude_hazards", job.limits.exclude_hazards, ())
+    if job.limits.outgassing:
+        yield Requirement("limits.outgassing", True, False, _put("limits.outgassing"))

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from kb.engine.plan import Chain, Plan
 from kb.findings import distinct
 from kb.procedure import Step, procedure
-from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json
+from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
 from kb.resolve import Resolved
 from kb.words import finding_json
 
@@ -97,6 +97,7 @@ def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[s
         ],
         "conflict": conflict_json(trouble) if trouble else None,
         "relaxations": [relaxation_json(r) for r in trouble.relaxations] if trouble else [],
+        "search": search_json(trouble) if trouble else None,
         "notes": list(plan.knowledge.notes),
         "knowledge": plan.knowledge.digest[:16],
     }

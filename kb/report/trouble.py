@@ -2,17 +2,78 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+import math
+from collections.abc import Iterable, Sequence
+from typing import Any
 
+from kb.engine.conflict import Change, Relaxation, Trouble
 from kb.engine.plan import Chain
+from kb.engine.requirements import Requirement
 from kb.engine.slots import SLOTS
 from kb.words import shown
 
-if TYPE_CHECKING:
-    # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
-    from kb.engine.conflict import Relaxation, Trouble
-
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
+#: What a requirement asks of a chain, after "Nothing …"; {0} is the value. A field and a word before the field alone.
+_ASKS = {
+    "part.surface": "holds on a surface that is {0}",
+    "part.max_process_temperature_c": "cures within {0} degC",
+    "part.populated": "goes beside live parts",
+    "part.thickness_mm": "suits a part {0} mm thick",
+    "part.clamping weights-only": "cures under weights alone",
+    "part.clamping thumb-only": "cures under a thumb alone",
+    "part.orientation vertical": "stays on a vertical face",
+    "part.orientation overhead": "stays on an overhead face",
+    "gauge.backing": "has a backing of {0}",
+    "batch.boards": "serves {0} parts",
+    "batch.gauges_per_board": "serves {0} gauges a part",
+    "bench.air_temperature_c": "can be applied in air at {0} degC",
+    "bench.relative_humidity_pct": "can be applied at {0} % humidity",
+    "bench.part_temperature_c": "can be applied to a part at {0} degC",
+    "limits.ready_within_h": "is ready within {0} h",
+    "limits.exclude_hazards": "avoids the hazard '{0}'",
+    "limits.outgassing": "passes the outgassing limits",
+    "service.temperature_c[0]": "lives at {0} degC",
+    "service.temperature_c[1]": "lives at {0} degC",
+    "service.peak.temperature_c": "survives {0} degC",
+    "service.peak.duration_h": "stands its peak for {0} h",
+    "service.exposures": "stands {0}",
+    "service.measurement": "serves both static and dynamic measurement",
+    "service.duration_days": "lasts {0} days",
+    "service.max_strain_ue": "follows {0} microstrain",
+    "service.cycles": "lasts {0} cycles",
+}
+#: What to do about a field, after "either"; {0} is the value that was asked, {1} the new one.
+_CHANGES = {
+    "part.max_process_temperature_c": "let the part be heated to {1} degC (not {0}) while the adhesive cures",
+    "part.populated": "bond the part before its live parts are on",
+    "part.thickness_mm": "take a part {1} mm thick (not {0})",
+    "part.clamping": "make room for any clamp",
+    "part.orientation": "turn the face level",
+    "gauge.backing": "leave the backing open",
+    "batch.boards": "do one part at a time",
+    "batch.gauges_per_board": "do one gauge a part",
+    "bench.air_temperature_c": "bring the room to {1} degC (from {0})",
+    "bench.relative_humidity_pct": "bring the room to {1} % humidity (from {0})",
+    "bench.part_temperature_c": "bring the part to {1} degC (from {0}) for the work",
+    "limits.ready_within_h": "allow {1} (not {0} h) until it is ready",
+    "limits.outgassing": "drop the outgassing limits",
+    "service.temperature_c[0]": "keep the service at {1} degC and above (not {0})",
+    "service.temperature_c[1]": "keep the service at {1} degC and below (not {0})",
+    "service.peak": "do without the peak",
+    "service.peak.temperature_c": "keep the peak to {1} degC (not {0})",
+    "service.peak.duration_h": "keep the peak to {1} h (not {0})",
+    "service.measurement": "measure {1} only",
+    "service.duration_days": "end the service after {1} days (not {0})",
+    "service.max_strain_ue": "keep the strain to {1} microstrain (not {0})",
+    "service.cycles": "end after {1} cycles (not {0})",
+}
+_LET_GO = {
+    "part.max_process_temperature_c": "let the part be heated as far as its material stands",
+    "limits.ready_within_h": "drop the time limit",
+}
+#: More ways out than this make no sentence; each has a line of its own as well.
+MOST_TOLD = 3
+_SHORT_OF = " ({0} itself won't do)"
 
 
 def items_of(chain: Chain) -> dict[str, Any]:
@@ -24,39 +85,97 @@ def items_of(chain: Chain) -> dict[str, Any]:
 def conflict_json(trouble: Trouble) -> list[dict[str, Any]]:
     """The requirements of the conflict; the substrate itself where letting go of everything else would not help."""
     found = [{"field": r.field, "value": r.asked} for r in trouble.conflict]
-    return found or [{"field": "part.substrate", "value": trouble.substrate}]
+    return found or [{"field": "part.substrate", "value": trouble.substrate.id}]
 
 
 def relaxation_json(relaxation: Relaxation) -> dict[str, Any]:
     """The changes, the chain that they give, and both in a sentence."""
     return {
-        "change": [{"field": field, "from": old, "to": new} for field, old, new in relaxation.changes],
+        "change": [{"field": c.field, "from": c.old, "to": c.new} for c in relaxation.changes],
         "gives": items_of(relaxation.gives),
         "message": relaxation_words(relaxation),
     }
 
 
+def search_json(trouble: Trouble) -> dict[str, Any]:
+    """How many jobs were tried for it, and whether that was enough to find every smallest change."""
+    return {"jobs_tried": trouble.plans, "complete": trouble.complete}
+
+
 def relaxation_words(relaxation: Relaxation) -> str:
     """The changes in one sentence."""
-    said = " and ".join(_said(*change) for change in relaxation.changes)
+    said = _joined([change_words(change) for change in relaxation.changes])
     adhesive = relaxation.gives.pick("adhesive").entry
     return f"{said[0].upper()}{said[1:]}: then {adhesive.name if adhesive else 'a chain'} serves."
 
 
-def _said(field: str, old: Any, new: Any) -> str:
-    name, _, word = field.partition(": ")
-    if word:
-        return f"do without {word} ({name})"
-    if new is None:
-        return f"do without {name} (asked: {shown(old)})"
-    return f"change {name} from {shown(old)} to {shown(new)}"
+def change_words(change: Change) -> str:
+    """One change as something to do.
+
+    >>> change_words(Change("service.temperature_c[1]", 300.0, 84.0, 85.0))
+    "keep the service at 84 degC and below (not 300) (85 itself won't do)"
+    >>> change_words(Change("service.exposures", ["humid-air", "mineral-oil"], ["humid-air"]))
+    'keep it from mineral oil'
+    """
+    field, old, new, beyond = change
+    if isinstance(old, list):
+        return _fewer(field, [word for word in old if word not in new])
+    if new is None and field in _LET_GO:
+        return _LET_GO[field]
+    past = _SHORT_OF.format(shown(beyond)) if beyond is not None else ""
+    told = hours(new) if field == "limits.ready_within_h" else shown(new)
+    return _CHANGES[field].format(shown(old), told) + past
+
+
+def hours(value: float) -> str:
+    """Hours and whole minutes, none too few.
+
+    >>> hours(26.51), hours(2.0)
+    ('26 h 31 min', '2 h')
+    """
+    whole, minutes = divmod(math.ceil(value * 60 - 1e-6), 60)
+    return f"{whole} h {minutes} min" if minutes else f"{whole} h"
+
+
+def _fewer(field: str, words: Sequence[str]) -> str:
+    told = _joined([word.replace("-", " ") for word in words], "and")
+    if field == "service.exposures":
+        return f"keep it from {told}"
+    if field == "limits.exclude_hazards":
+        return f"allow what is {told}"
+    return f"make the surface other than {told} first"
 
 
 def conflict_words(trouble: Trouble) -> str:
-    """What can't all be met, in one sentence."""
-    if not trouble.conflict:
-        return f"No chain is known for {trouble.substrate}, whatever else is let go."
-    asked = [f"{r.field} = {shown(r.asked)}" if ": " not in r.field else r.field for r in trouble.conflict]
-    if len(asked) == 1:
-        return f"This can't be met on {trouble.substrate}: {asked[0]}."
-    return f"These can't all be met on {trouble.substrate}: {', '.join(asked[:-1])} and {asked[-1]}."
+    """What can't all be met, and what would help, in two sentences."""
+    told = trouble.relaxations[:MOST_TOLD]
+    said = f"{no_such(trouble.conflict)} on {trouble.substrate.name}" if trouble.conflict else _nothing(trouble)
+    return f"{said}. {either(told)}".rstrip()
+
+
+def _nothing(trouble: Trouble) -> str:
+    return f"No chain is known on {trouble.substrate.name}, whatever else is let go"
+
+
+def no_such(conflict: Iterable[Requirement]) -> str:
+    """What nothing does: first what the work asks, then what the service asks."""
+    asked = [(r.field.startswith("service."), _asked(r)) for r in conflict]
+    work, service = ([words for of_service, words in asked if of_service is here] for here in (False, True))
+    return "Nothing " + " and then ".join(_joined(part) for part in (work, service) if part)
+
+
+def _asked(r: Requirement) -> str:
+    words = _ASKS.get(f"{r.field} {r.asked}") or _ASKS[r.field]
+    return words.format(r.asked.replace("-", " ") if isinstance(r.asked, str) else shown(r.asked))
+
+
+def either(relaxations: Sequence[Relaxation]) -> str:
+    """The ways out as one sentence; "" where there is none."""
+    ways = [_joined([change_words(change) for change in r.changes]) for r in relaxations]
+    if not ways:
+        return ""
+    return f"Either {'; or '.join(ways)}." if len(ways) > 1 else f"{ways[0][0].upper()}{ways[0][1:]}."
+
+
+def _joined(words: Sequence[str], last: str = "and") -> str:
+    return f" {last} ".join(filter(None, (", ".join(words[:-1]), words[-1])))

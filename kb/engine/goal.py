@@ -1,0 +1,67 @@
+"""What is wanted of a job: that it has any chain, or one that uses a certain item."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from kb.engine.frontier import Problem
+from kb.engine.plan import Chain, Engine, chain_of
+from kb.engine.rank import MS_PER_MINUTE
+from kb.engine.reach import fastest, feasible
+from kb.engine.screen import Screened
+from kb.engine.slots import KIND_OF_SLOT
+from kb.engine.solve import k_best
+from kb.job import NO_LIMIT_MIN, Job
+from kb.knowledge import Entry
+
+UNLIMITED_MS = int(NO_LIMIT_MIN * MS_PER_MINUTE)
+
+
+@dataclass(frozen=True)
+class Goal:
+    """A chain on `substrate`; with `item`, one in which that item stands in some slot."""
+
+    engine: Engine
+    substrate: Entry
+    item: Entry | None = None
+
+    def possible(self, job: Job) -> bool:
+        """Whether any chain does."""
+        return any(feasible(problem) for problem in self._problems(self._screened(job)))
+
+    def best(self, job: Job) -> Chain | None:
+        """The first in rank of the chains that do."""
+        screened = self._screened(job)
+        found = [label for problem in self._problems(screened) for label in k_best(problem, 1).labels]
+        return chain_of(screened, 1, min(found)) if found else None
+
+    def fastest_min(self, job: Job) -> float | None:
+        """Minutes until the fastest chain that does is ready, whatever the job allows; None where there is none."""
+        screened = self._screened(job)
+        times = [
+            ms for problem in self._problems(screened) for ms in fastest(problem._replace(limit_ms=UNLIMITED_MS))[0]
+        ]
+        return min(times) / MS_PER_MINUTE + screened.everywhere[1] if times else None
+
+    def _screened(self, job: Job) -> Screened:
+        return self.engine.screened(job, self.substrate)
+
+    def _problems(self, screened: Screened) -> Iterator[Problem]:
+        """The search problem; with an item, one for each slot that it can stand in."""
+        problem = screened.problem
+        if self.item is None:
+            yield problem
+            return
+        for slot, domain in enumerate(self.engine.domains):
+            if domain.kind != self.item.kind:
+                continue
+            here = sum(1 << place for place, option in enumerate(domain.options) if option.id == self.item.id)
+            kept = {level: members & here for level, members in problem.options[slot].items() if members & here}
+            if kept:
+                yield problem._replace(options=(*problem.options[:slot], kept, *problem.options[slot + 1 :]))
+
+
+def stands_in_chains(entry: Entry) -> bool:
+    """Whether an item of this kind can stand in a chain at all."""
+    return entry.kind in KIND_OF_SLOT.values()

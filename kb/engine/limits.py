@@ -1,0 +1,138 @@
+"""The numbers at which the rules' answer to a job can change while one number of the job moves.
+
+They come from what the rules compare with what the job asks: a literal, a fact of an item, or the value at which
+a calculation's result passes its limit. Between two of them nothing changes, so a value that gives a chain is
+found exactly by looking at each of them and once between each two.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Iterator, Sequence
+
+from kb.clauses import AnyOf, Clause, Condition, Facts, Ref, Scene, look_up, role_of
+from kb.engine.domain import Domain, Option
+from kb.engine.slots import INDEX
+from kb.rules import SLOT_ROLES, Rule
+
+#: A job's scene for a value of the number that moves.
+SceneOf = Callable[[float], Scene]
+HALVINGS = 60
+DIGITS = 4
+
+
+def thresholds(
+    rules: Iterable[Rule], domains: Sequence[Domain], scene_of: SceneOf, start: float, end: float
+) -> list[float]:
+    """Where the answer of a rule that can close anything may change between `start` and `end`, nearest first.
+
+    `start` itself is left out: it is where the search for something better begins; `end` is not.
+    """
+    first, last = scene_of(start), scene_of(end)
+    moved = frozenset(
+        f"{role}.{name}" for role, facts in first.items() for name in facts or () if _differs(role, name, first, last)
+    )
+    found: set[float] = set()
+    for rule in rules:
+        if rule.verdict != "block" and not rule.needs and not rule.omits:
+            continue
+        for clause in _clauses((*rule.when, *rule.needs)):
+            if moved.intersection(clause.facts()):
+                found.update(_Moved(rule, clause, domains, scene_of, moved).values(start, end))
+    between = {value for value in found if min(start, end) <= value <= max(start, end)} - {start} | {end}
+    return sorted(between, key=lambda value: abs(value - start))
+
+
+def inside(start: float, end: float) -> float:
+    """A number between the two, neither of them: as near to `start` as it can be with few digits.
+
+    >>> inside(85, 22), inside(1, 0.5), inside(10, 9.99), inside(1e6, 1)
+    (84.0, 0.9, 9.995, 990000.0)
+    """
+    step = 10.0 ** max(0, math.floor(math.log10(abs(start) or 1)) - 2)
+    for _ in range(3):
+        value = start + math.copysign(step, end - start)
+        if min(start, end) < value < max(start, end):
+            return round(value, 6)
+        step /= 10
+    return round((start + end) / 2, 9)
+
+
+def _differs(role: str, name: str, one: Scene, other: Scene) -> bool:
+    return (one[role] or {}).get(name) != (other[role] or {}).get(name)
+
+
+def _clauses(conditions: Iterable[Condition]) -> Iterator[Clause]:
+    for condition in conditions:
+        yield from condition.clauses if isinstance(condition, AnyOf) else (condition,)
+
+
+class _Moved:
+    """One clause of a rule that reads what moves."""
+
+    def __init__(
+        self, rule: Rule, clause: Clause, domains: Sequence[Domain], scene_of: SceneOf, moved: frozenset[str]
+    ) -> None:
+        self.rule, self.clause, self.domains, self.scene_of, self.moved = rule, clause, domains, scene_of, moved
+
+    def values(self, start: float, end: float) -> Iterator[float]:
+        """Values of the number at which the clause's truth may change."""
+        clause = self.clause
+        if not isinstance(clause.fact, str):
+            yield from self._calculated(start, end)
+        elif isinstance(clause.value, Ref):
+            if clause.fact in self.moved:
+                yield from (value + clause.value.plus for value in self._numbers(clause.value.fact, start))
+            else:
+                yield from (value - clause.value.plus for value in self._numbers(clause.fact, start))
+        elif isinstance(clause.value, (int, float)) and not isinstance(clause.value, bool):
+            yield float(clause.value)
+
+    def _numbers(self, path: str, start: float) -> Iterator[float]:
+        """Every value that a fact can have: the job's own, or that of each item that may stand there."""
+        role, _, name = path.partition(".")
+        if role in SLOT_ROLES:
+            values = {(option.facts(role) or {}).get(name) for option in self._options(role)}
+        else:
+            values = {look_up(path, self.scene_of(start))}
+        yield from (float(v) for v in values if isinstance(v, (int, float)) and not isinstance(v, bool))
+
+    def _options(self, role: str) -> Iterator[Option]:
+        """The options that may stand in `role`, for which no other condition of the rule fails already."""
+        others = [c for c in self.rule.when if c is not self.clause and c.roles() == {role}]
+        for option in self.domains[INDEX[SLOT_ROLES[role][0]]].options[1:]:
+            if all(condition.truth({role: option.facts(role)}) is not False for condition in others):
+                yield option
+
+    def _calculated(self, start: float, end: float) -> Iterator[float]:
+        """Where the calculation's result passes its limit: by halving, for each set of inputs that items give."""
+        roles = sorted({role_of(path) for path in self.clause.facts()} & set(SLOT_ROLES))
+        if len({SLOT_ROLES[role] for role in roles}) > 1:
+            raise ValueError(f"{self.rule.id}: a calculation on the job and two slots")
+        names = [path.partition(".")[2] for path in self.clause.facts() if role_of(path) in roles]
+        seen: set[tuple[object, ...]] = set()
+        for option in self._options(roles[0]) if roles else (Option(None),):
+            facts: dict[str, Facts | None] = {role: option.facts(role) for role in roles}
+            inputs = tuple((facts[role] or {}).get(name) for role in roles for name in names)
+            if inputs not in seen:
+                seen.add(inputs)
+                yield from self._crossing(facts, start, end)
+
+    def _crossing(self, facts: Scene, start: float, end: float) -> Iterator[float]:
+        def truth(value: float) -> bool | None:
+            return self.clause.truth({**self.scene_of(value), **facts})
+
+        near, far = start, end
+        before, after = truth(near), truth(far)
+        if before is after:
+            return
+        for _ in range(HALVINGS):
+            middle = (near + far) / 2
+            near, far = (middle, far) if truth(middle) is before else (near, middle)
+        yield _outward(far, end)
+
+
+def _outward(value: float, end: float) -> float:
+    """`value` with few digits, on the side of `end`."""
+    step = 10.0 ** (math.floor(math.log10(abs(value) or 1)) - DIGITS + 1)
+    return round((math.ceil if end > value else math.floor)(value / step) * step, 10)
