@@ -5,13 +5,14 @@ Between materials whose handling differs nothing is picked silently: the user is
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
 from kb import classes, identify
 from kb.errors import BadInput, nearest
 from kb.knowledge import Entry, Knowledge
+from kb.rules import Rule
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,6 +44,12 @@ def missing_facts(facts: Mapping[str, Any]) -> tuple[str, ...]:
 
     named = {path.partition(".")[0] for path in facts} | set(Item.model_fields)
     return tuple(name for name in Substrate.model_fields if name not in named)
+
+
+def missed_by(resolved: Resolved, rules: Iterable[Rule]) -> list[str]:
+    """Facts that aren't known of the part and that one of `rules` reads."""
+    read = {path.partition(".")[2].partition(".")[0] for rule in rules for path in rule.facts()}
+    return [name for name in resolved.missing if name in read]
 
 
 def item(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:

@@ -8,7 +8,7 @@ from kb.engine.plan import Chain, Plan
 from kb.findings import distinct
 from kb.procedure import Step, procedure
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
-from kb.resolve import Resolved
+from kb.resolve import Resolved, missed_by
 from kb.words import finding_json
 
 if TYPE_CHECKING:
@@ -65,12 +65,6 @@ def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
     }
 
 
-def missing(plan: Plan, resolved: Resolved) -> list[str]:
-    """Facts that aren't known of the part and that a rule reads which this job has not silenced."""
-    read = {path.partition(".")[2].partition(".")[0] for rule in plan.screened.rules for path in rule.facts()}
-    return [name for name in resolved.missing if name in read]
-
-
 def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[str, Any]:
     """The whole answer. `trouble` holds conflict and relaxations where there is no chain."""
     entry = resolved.entry
@@ -82,7 +76,7 @@ def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[s
             "name": entry.name,
             "family": entry.family,
             "match": {"query": resolved.query, "how": resolved.how, "score": resolved.score},
-            "missing": missing(plan, resolved),
+            "missing": missed_by(resolved, plan.screened.rules),
         },
         "outcome": "planned" if plan.chains else "no-chain",
         "chains": [chain_json(plan, chain) for chain in plan.chains],

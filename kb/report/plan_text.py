@@ -10,9 +10,7 @@ from kb.engine.plan import Chain, Plan
 from kb.engine.slots import SLOTS
 from kb.findings import Finding, distinct
 from kb.procedure import procedure
-from kb.report.plan_json import missing
-from kb.report.trouble import conflict_words, relaxation_words
-from kb.resolve import Resolved
+from kb.resolve import Resolved, missed_by
 from kb.rules import STAGE_OF_SLOT
 from kb.words import message, shown
 
@@ -50,11 +48,12 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
     elif trouble is not None:
         lines += list(_trouble(trouble))
     lines += list(_refused(plan))
-    lines += [*(_wrapped(note, "Note: ") for note in plan.knowledge.notes), _wrapped(STANDING, "")]
+    lines += [*(wrapped(note, "Note: ") for note in plan.knowledge.notes), wrapped(STANDING, "")]
     return "\n".join(lines) + "\n"
 
 
-def _wrapped(text: str, lead: str, indent: int | None = None) -> str:
+def wrapped(text: str, lead: str, indent: int | None = None) -> str:
+    """`text` in lines of WIDTH after `lead`, the further ones indented by it, or by `indent` blanks."""
     hang = " " * (len(lead) if indent is None else indent)
     return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False)
 
@@ -65,7 +64,7 @@ def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
     how = (
         "" if resolved.how == "id" else f" (you wrote '{resolved.query}': {resolved.how}, {resolved.score:.0f} of 100)"
     )
-    yield _wrapped(f"{resolved.entry.name}{how}", "Part:    ")
+    yield wrapped(f"{resolved.entry.name}{how}", "Part:    ")
     low, high = service.temperature_c
     peak = (
         f", peak {shown(service.peak.temperature_c)} degC for {shown(service.peak.duration_h)} h"
@@ -77,10 +76,10 @@ def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
         f"{shown(service.duration_days)} days, {service.measurement}, "
         f"surface {', '.join(part.surface)}, clamping {part.clamping}"
     )
-    yield _wrapped(asked, "Service: ")
-    unknown = missing(plan, resolved)
+    yield wrapped(asked, "Service: ")
+    unknown = missed_by(resolved, plan.screened.rules)
     if unknown:
-        yield _wrapped(", ".join(unknown), "Not known of the part: ")
+        yield wrapped(", ".join(unknown), "Not known of the part: ")
     yield ""
 
 
@@ -93,7 +92,7 @@ def _chain(chain: Chain) -> Iterator[str]:
         if option.entry is not None:
             label = _LABELS.get(slot, f"Coat {slot[-1]}")
             grade = f" [{_scale(option.entry.facts)}]" if option.entry.kind == "abrasive" else ""
-            yield _wrapped(f"{option.entry.name}{grade}", f"  {label:<16} ")
+            yield wrapped(f"{option.entry.name}{grade}", f"  {label:<16} ")
             if slot == "adhesive":
                 cure = chain.cure
                 post = (
@@ -106,7 +105,7 @@ def _chain(chain: Chain) -> Iterator[str]:
                     f"full strength after {duration(cure['full_strength_min'])}"
                 )
         elif (finding := omitted.get(STAGE_OF_SLOT.get(slot, ""))) is not None:
-            yield _wrapped(f"nothing: {message(finding)} [{finding.rule.id}]", f"  {_LABELS.get(slot, 'Coat'):<16} ")
+            yield wrapped(f"nothing: {message(finding)} [{finding.rule.id}]", f"  {_LABELS.get(slot, 'Coat'):<16} ")
 
 
 def _scale(facts: object) -> str:
@@ -154,9 +153,9 @@ def _value(score: object) -> str:
 
 def _why_first(plan: Plan) -> Iterator[str]:
     yield "WHY THIS ONE"
-    yield _wrapped(why_first(plan), "  ", 2)
+    yield wrapped(why_first(plan), "  ", 2)
     points = ", ".join(f"{s.criterion} {s.points}" for s in plan.chains[0].score if s.points)
-    yield _wrapped(f"Points: {points}.", "  ", 2)
+    yield wrapped(f"Points: {points}.", "  ", 2)
 
 
 def _steps(plan: Plan, chain: Chain) -> Iterator[str]:
@@ -165,13 +164,13 @@ def _steps(plan: Plan, chain: Chain) -> Iterator[str]:
         if step.stage != stage:
             stage = step.stage
             yield f"  {stage.upper()}"
-        yield _wrapped(step.do, f"  {number:>3}. ")
+        yield wrapped(step.do, f"  {number:>3}. ")
         if step.wait_s:
             yield f"       WAIT {duration(step.wait_s / 60)}" + (f" ({step.wait_for})" if step.wait_for else "")
         for line in step.must:
-            yield _wrapped(line, "       must:  ")
+            yield wrapped(line, "       must:  ")
         for line in step.never:
-            yield _wrapped(line, "       never: ")
+            yield wrapped(line, "       never: ")
 
 
 def _basis(finding: Finding) -> str:
@@ -185,8 +184,8 @@ def _read_this(chain: Chain) -> Iterator[str]:
         return
     yield "READ THIS"
     for finding in cautions:
-        yield _wrapped(f"{message(finding)} [{finding.rule.id}; {_basis(finding)}]", f"  {finding.verdict}: ", 4)
-        yield _wrapped(finding.rule.because, "    ", 4)
+        yield wrapped(f"{message(finding)} [{finding.rule.id}; {_basis(finding)}]", f"  {finding.verdict}: ", 4)
+        yield wrapped(finding.rule.because, "    ", 4)
         for name, _, result, value in finding.calculations:
             yield f"    {name}: {result} = {shown(float(value)) if isinstance(value, (int, float)) else value}"
     yield ""
@@ -198,7 +197,7 @@ def _others(plan: Plan) -> Iterator[str]:
     yield "NEXT BEST"
     for chain in plan.chains[1:]:
         names = [option.entry.name for option in chain.picks if option.entry is not None]
-        yield _wrapped(
+        yield wrapped(
             f"{' + '.join(names)}; ready after {duration(chain.ready_after_min)}, {chain.cost} points",
             f"  {chain.rank}. ",
             5,
@@ -207,12 +206,14 @@ def _others(plan: Plan) -> Iterator[str]:
 
 
 def _trouble(trouble: Trouble) -> Iterator[str]:
+    from kb.report.trouble import conflict_words, relaxation_words
+
     yield "NO CHAIN"
-    yield _wrapped(conflict_words(trouble), "  ", 2)
+    yield wrapped(conflict_words(trouble), "  ", 2)
     if trouble.relaxations:
         yield "  What would help, least first:"
         for relaxation in trouble.relaxations:
-            yield _wrapped(relaxation_words(relaxation), "  - ", 4)
+            yield wrapped(relaxation_words(relaxation), "  - ", 4)
     else:
         yield "  No change of up to three of the job's requirements would help."
     if not trouble.complete:
@@ -237,7 +238,7 @@ def _refused(plan: Plan) -> Iterator[str]:
             kind = of_kind
             yield f"  {kind}"
         shown_names = "; ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
-        yield _wrapped(f"{said[rule].rule.title} [{rule}]: {shown_names}", "    - ", 6)
+        yield wrapped(f"{said[rule].rule.title} [{rule}]: {shown_names}", "    - ", 6)
     yield ""
 
 
