@@ -96,26 +96,30 @@ def shown(value: Any) -> str:
     return str(value)
 
 
-def named(path: str) -> tuple[str, str]:
-    """What a fact is called, and its unit ("" for none).
+def named(name: str) -> tuple[str, str]:
+    """What a fact is called, without the role that it is a fact of; and its unit ("" for none).
 
-    >>> named("cure.temperature_c"), named("coating.resists.mineral-oil")
-    (('temperature of the cure', 'degC'), ('resistance to mineral oil of the coat', ''))
+    >>> named("max_process_temperature_c"), named("resists.mineral-oil")
+    (('max process temperature', 'degC'), ('resistance to mineral oil', ''))
     """
-    role, _, name = path.partition(".")
     ending = next((e for e in _UNITS if name.endswith(e)), "")
     words = name.removesuffix(ending).replace("resists.", "resistance to ").replace("_", " ").replace("-", " ")
-    return f"{words} of {_ROLES.get(role, f'the {role}')}", _UNITS.get(ending, "")
+    return words, _UNITS.get(ending, "")
 
 
-def seen_words(path: str, value: Any) -> str:
-    """A fact that a rule saw, with its value.
+def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
+    """The facts that a rule saw, with their values, by what they are facts of.
 
-    >>> seen_words("cure.temperature_c", 120.0)
-    'temperature of the cure 120 degC'
+    >>> seen_words([("cure.temperature_c", 120.0), ("part.populated", True), ("cure.post_cure_min", 60.0)])
+    'cure: temperature 120 degC, post cure 60 min; part: populated yes'
     """
-    words, unit = named(path)
-    return f"{words} {shown(value)} {unit}".rstrip()
+    told: dict[str, list[str]] = {}
+    for path, value in seen:
+        role, _, name = path.partition(".")
+        words, unit = named(name)
+        label = _ROLES.get(role, role).removeprefix("the ")
+        told.setdefault(label, []).append(f"{words} {shown(value) or 'none'} {unit}".rstrip())
+    return "; ".join(f"{label}: {', '.join(facts)}" for label, facts in told.items())
 
 
 def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
@@ -127,7 +131,7 @@ def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
     asked = []
     for path in paths:
         role, _, name = path.partition(".")
-        clause = _ASKED.get(path) or _ASKED.get(name) or f"what the {named(path)[0].partition(' of ')[0]} of {{0}} is"
+        clause = _ASKED.get(path) or _ASKED.get(name) or f"what the {named(name)[0]} of {{0}} is"
         asked.append(clause.format(names.get(role) or _ROLES.get(role, f"the {role}")))
     return ", and ".join(dict.fromkeys(asked))
 

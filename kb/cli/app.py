@@ -23,6 +23,8 @@ app = typer.Typer(
 
 app.command()(ask.check)
 app.command()(ask.matrix)
+app.command()(ask.explain)
+app.command()(ask.compare)
 app.command()(day.estimate)
 app.command()(day.bench)
 app.command()(work.timeline)

@@ -1,4 +1,4 @@
-"""The commands `check` and `matrix`."""
+"""The commands `check`, `matrix`, `explain` and `compare`."""
 
 from __future__ import annotations
 
@@ -8,19 +8,25 @@ from typing import Annotated, Any
 import typer
 
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
-from kb.errors import ACT, BadInput
+from kb.errors import ACT, NO_CHAIN, BadInput
 
 
 def _job_facts(job: Path | None, known: Any) -> Any:
     """The facts of a job file by role, its material among them; None without one."""
     if job is None:
         return None
-    from kb import resolve
     from kb.job import read_job
 
     asked = read_job(job)
-    entry = resolve.substrate(asked.part.substrate, known, f"{job}: part.substrate").entry
-    return {"substrate": entry.facts, **asked.facts(entry.facts)}
+    facts = _part(asked, known, job).facts
+    return {"substrate": facts, **asked.facts(facts)}
+
+
+def _part(job: Any, known: Any, where: Path) -> Any:
+    """What a job's part is made of."""
+    from kb import resolve
+
+    return resolve.substrate(job.part.substrate, known, f"{where}: part.substrate").entry
 
 
 def check(
@@ -74,3 +80,72 @@ def matrix(
         output.write_text(writers[output.suffix](grid), encoding="utf-8")
     except OSError as fault:
         raise BadInput(str(output), f"can't be written: {fault.strerror}", "name another file") from None
+
+
+def explain(
+    job: Annotated[Path, typer.Argument(help="The job file (TOML).")],
+    item: Annotated[str, typer.Argument(help="An adhesive, coating, degreaser, …, by id or name.")],
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Say why an item is in, out or behind: the rules with the facts seen, what it lost by, what would let it in."""
+    from kb import knowledge, resolve
+    from kb.engine.plan import Engine
+    from kb.engine.why import explain as find
+    from kb.job import read_job
+    from kb.report.why import why_json, why_text
+    from kb.vocabulary import KINDS
+
+    known = knowledge.load(workspace_of(workspace))
+    asked = read_job(job)
+    substrate = _part(asked, known, job)
+    entry = resolve.item(item, known, "explain", KINDS).entry
+    engine = Engine(known)
+    why = find(engine, engine.plan(asked, substrate, top=1), entry)
+    print_json(why_json(why)) if as_json else print_text(why_text(why))
+
+
+def compare(
+    job: Annotated[Path, typer.Argument(help="The job file (TOML).")],
+    sides: Annotated[
+        list[str] | None, typer.Argument(help="Ranks of two chains (left out: 1 and 2), or another job file.")
+    ] = None,
+    settings: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--with", help="Against the same job with FIELD=VALUE: service.temperature_c[1]=80; may be repeated."
+        ),
+    ] = None,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Set two chains, or one job under two conditions, side by side."""
+    from kb import knowledge
+    from kb.engine.compare import Comparison, changed, first_chain, ranked
+    from kb.engine.plan import Engine
+    from kb.job import read_job
+    from kb.report.compare import compare_json, compare_text
+
+    engine = Engine(knowledge.load(workspace_of(workspace)))
+    asked = read_job(job)
+    part = _part(asked, engine.knowledge, job)
+    given = sides or []
+    if settings and given:
+        raise BadInput("compare", "--with stands for the other side; nothing else may", "leave out one of them")
+    if settings:
+        other = changed(asked, settings, "--with")
+        one = first_chain(engine, asked, part, "as it is")
+        found = Comparison(one, first_chain(engine, other, _part(other, engine.knowledge, job), ", ".join(settings)))
+    elif len(given) == 1:
+        path = Path(given[0])
+        other = read_job(path)
+        one = first_chain(engine, asked, part, job.name)
+        found = Comparison(one, first_chain(engine, other, _part(other, engine.knowledge, path), path.name))
+    elif len(given) in (0, 2) and all(rank.isdigit() and int(rank) > 0 for rank in given):
+        ranks = [int(rank) for rank in given or ("1", "2")]
+        found = ranked(engine.plan(asked, part, top=max(ranks)), *ranks)
+    else:
+        raise BadInput("compare", f"{' '.join(given)}: neither two ranks nor a job file", "for instance: job.toml 1 3")
+    print_json(compare_json(found)) if as_json else print_text(compare_text(found))
+    if found.one.chain is None and found.other.chain is None:
+        raise typer.Exit(NO_CHAIN)

@@ -36,6 +36,16 @@ class Goal:
         found = [label for problem in self._problems(screened) for label in k_best(problem, 1).labels]
         return chain_of(screened, 1, min(found)) if found else None
 
+    def best_without(self, job: Job) -> Chain | None:
+        """The first in rank of the chains in which the item stands nowhere."""
+        screened = self._screened(job)
+        options = tuple(
+            {level: left for level, members in levels.items() if (left := members & ~self._places(slot))}
+            for slot, levels in enumerate(screened.problem.options)
+        )
+        found = k_best(screened.problem._replace(options=options), 1).labels
+        return chain_of(screened, 1, found[0]) if found else None
+
     def fastest_min(self, job: Job) -> float | None:
         """Minutes until the fastest chain that does is ready, whatever the job allows; None where there is none."""
         screened = self._screened(job)
@@ -53,13 +63,18 @@ class Goal:
         if self.item is None:
             yield problem
             return
-        for slot, domain in enumerate(self.engine.domains):
-            if domain.kind != self.item.kind:
-                continue
-            here = sum(1 << place for place, option in enumerate(domain.options) if option.id == self.item.id)
-            kept = {level: members & here for level, members in problem.options[slot].items() if members & here}
+        for slot, levels in enumerate(problem.options):
+            here = self._places(slot)
+            kept = {level: members & here for level, members in levels.items() if members & here}
             if kept:
                 yield problem._replace(options=(*problem.options[:slot], kept, *problem.options[slot + 1 :]))
+
+    def _places(self, slot: int) -> int:
+        """The options of a slot that are the item."""
+        domain = self.engine.domains[slot]
+        if self.item is None or domain.kind != self.item.kind:
+            return 0
+        return sum(1 << place for place, option in enumerate(domain.options) if option.id == self.item.id)
 
 
 def stands_in_chains(entry: Entry) -> bool:

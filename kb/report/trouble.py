@@ -71,6 +71,14 @@ _LET_GO = {
     "part.max_process_temperature_c": "let the part be heated as far as its material stands",
     "limits.ready_within_h": "drop the time limit",
 }
+#: Exposures of which the id is no noun.
+_EXPOSURES = {
+    "condensing": "condensation",
+    "outdoor-weather": "weather outdoors",
+    "fresh-water-immersion": "immersion in fresh water",
+    "sea-water-immersion": "immersion in sea water",
+    "oxygen-enriched": "enriched oxygen",
+}
 #: More ways out than this make no sentence; each has a line of its own as well.
 MOST_TOLD = 3
 _SHORT_OF = " ({0} itself won't do)"
@@ -138,7 +146,7 @@ def hours(value: float) -> str:
 
 
 def _fewer(field: str, words: Sequence[str]) -> str:
-    told = _joined([word.replace("-", " ") for word in words], "and")
+    told = _joined([_noun(word) for word in words])
     if field == "service.exposures":
         return f"keep it from {told}"
     if field == "limits.exclude_hazards":
@@ -166,7 +174,11 @@ def no_such(conflict: Iterable[Requirement]) -> str:
 
 def _asked(r: Requirement) -> str:
     words = _ASKS.get(f"{r.field} {r.asked}") or _ASKS[r.field]
-    return words.format(r.asked.replace("-", " ") if isinstance(r.asked, str) else shown(r.asked))
+    return words.format(_noun(r.asked) if isinstance(r.asked, str) else shown(r.asked))
+
+
+def _noun(word: str) -> str:
+    return _EXPOSURES.get(word, word.replace("-", " "))
 
 
 def either(relaxations: Sequence[Relaxation]) -> str:
@@ -177,5 +189,5 @@ def either(relaxations: Sequence[Relaxation]) -> str:
     return f"Either {'; or '.join(ways)}." if len(ways) > 1 else f"{ways[0][0].upper()}{ways[0][1:]}."
 
 
-def _joined(words: Sequence[str], last: str = "and") -> str:
-    return f" {last} ".join(filter(None, (", ".join(words[:-1]), words[-1])))
+def _joined(words: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

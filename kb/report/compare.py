@@ -1,0 +1,75 @@
+"""The answer to `compare`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from kb.engine.compare import Comparison, Side
+from kb.report.plan_text import duration, wrapped
+from kb.report.trouble import conflict_json, conflict_words, items_of, relaxation_json
+from kb.report.why import gap_json, gap_line
+from kb.words import finding_json, message, shown
+
+WIDTH = 36
+#: No more refused items than this are told; `--json` holds them all.
+MOST_TOLD = 12
+
+
+def compare_json(found: Comparison) -> dict[str, Any]:
+    """`tackroom.compare/1`; `a` is the side that was named first."""
+    only = found.findings
+    refused = found.excluded
+    return {
+        "schema": "tackroom.compare/1",
+        "a": _side_json(found.one),
+        "b": _side_json(found.other),
+        "conditions": [{"field": field, "a": one, "b": other} for field, one, other in found.conditions],
+        "slots": [{"slot": slot, "a": one or None, "b": other or None} for slot, one, other in found.slots],
+        "gaps": [gap_json(gap) for gap in found.gaps],
+        "findings": {"only_a": [finding_json(f) for f in only[0]], "only_b": [finding_json(f) for f in only[1]]},
+        "excluded": {"only_a": refused[0], "only_b": refused[1]},
+    }
+
+
+def _side_json(side: Side) -> dict[str, Any]:
+    chain = side.chain
+    return {
+        "name": side.name,
+        "outcome": "planned" if chain else "no-chain",
+        "items": items_of(chain) if chain else None,
+        "cost": chain.cost if chain else None,
+        "ready_after_min": round(chain.ready_after_min, 3) if chain else None,
+        "conflict": conflict_json(side.trouble) if side.trouble else None,
+        "relaxations": [relaxation_json(r) for r in side.trouble.relaxations] if side.trouble else [],
+    }
+
+
+def compare_text(found: Comparison) -> str:
+    """Conditions, slots, times and points in two columns; then what is said of one side only."""
+    lines = [_row("", f"A: {found.one.name}", f"B: {found.other.name}")]
+    lines += [_row(field, shown(one), shown(other)) for field, one, other in found.conditions]
+    lines += [_row(slot, one or "-", other or "-") for slot, one, other in found.slots]
+    sides = (found.one.chain, found.other.chain)
+    lines.append(_row("cure", *(f"{shown(c.cure['temperature_c'])} degC" if c else "-" for c in sides)))
+    lines.append(_row("ready after", *(duration(c.ready_after_min) if c else "NO CHAIN" for c in sides)))
+    lines.append(_row("points (lower is better)", *(str(c.cost) if c else "-" for c in sides)))
+    if found.gaps:
+        lines += ["", "WHERE THEY DIFFER (value of A, value of B, points of each)", *map(gap_line, found.gaps)]
+    for name, side in zip("AB", (found.one, found.other), strict=True):
+        if side.trouble is not None:
+            lines += ["", wrapped(conflict_words(side.trouble), f"WHY {name} HAS NO CHAIN: ", 2)]
+    for name, findings in zip("AB", found.findings, strict=True):
+        told = [f for f in findings if f.verdict != "prefer"]
+        if told:
+            lines += ["", f"SAID OF {name} ONLY"]
+            lines += [wrapped(f"{message(f)} [{f.rule.id}]", f"  {f.verdict}: ", 4) for f in told]
+    for name, ids in zip("AB", found.excluded, strict=True):
+        if ids:
+            more = f" and {len(ids) - MOST_TOLD} more" if len(ids) > MOST_TOLD else ""
+            lines += ["", wrapped(", ".join(ids[:MOST_TOLD]) + more, f"REFUSED UNDER {name} ONLY: ", 2)]
+    return "".join(f"{line.rstrip()}\n" for line in lines)
+
+
+def _row(name: str, one: str, other: str) -> str:
+    mark = "" if one == other else "  *"
+    return f"{name:<26} {one:<{WIDTH}} {other}{mark if name else ''}"
