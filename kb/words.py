@@ -145,7 +145,9 @@ def fill(template: str, scene: Scene) -> str:
             facts = scene.get(path)
             return str(facts.get("name", _NOTHING.get(path, path))) if facts else _NOTHING.get(path, path)
         value = look_up(path, scene)
-        return "(not known)" if isinstance(value, Missing) else shown(value)
+        if isinstance(value, Missing):
+            return "so many" if named(path.partition(".")[2])[1] else "(not known)"
+        return shown(value)
 
     return _HOLE.sub(value_of, template)
 

@@ -41,14 +41,17 @@ def check(
     from kb import knowledge
     from kb.engine.check import check as judge
     from kb.engine.check import thing
+    from kb.engine.remedies import remedies
     from kb.report.check import check_json, check_text
 
     if len(items) < 2:
         raise BadInput("check", "one item alone has nothing to be checked with", "name two or more")
     known = knowledge.load(workspace_of(workspace))
     things = [thing(words, known, "check") for words in items]
-    checked = judge(known, things, _job_facts(job, known))
-    print_json(check_json(checked)) if as_json else print_text(check_text(checked))
+    facts = _job_facts(job, known)
+    checked = judge(known, things, facts)
+    ways = remedies(known, things, checked, facts)
+    print_json(check_json(checked, ways)) if as_json else print_text(check_text(checked, ways))
     if checked.verdict == "blocked":
         raise typer.Exit(ACT)
 

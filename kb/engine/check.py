@@ -1,17 +1,17 @@
 """Two or more things side by side, with or without a job: do they go together?
 
-Only rules that look at two of the things at once speak here; what a rule says of one item alone is for
-`show` and `plan`. Without a job, rules that hang on the job stay out of it.
+Only rules that look at two of the things at once speak here, the job counting as one; what a rule says of one item
+alone is for `show` and `plan`. Without a job, rules that hang on the job stay out of it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import product
-from typing import Any
 
-from kb.clauses import Facts, all_of
+from kb.clauses import Facts, Scene
 from kb.errors import BadInput, nearest
 from kb.findings import Finding, distinct, judge
 from kb.knowledge import Entry, Knowledge
@@ -22,6 +22,8 @@ from kb.vocabulary import EXPOSURES, KINDS
 #: Kinds of which rules speak. A pure substance is checked as the degreaser, adhesive or coat that holds it.
 CHECKED_KINDS = tuple(kind for kind in KINDS if kind not in ("aid", "substance"))
 VERDICTS = ("compatible", "caution", "needs", "blocked")
+LIQUIDS = ("degreaser", "conditioner", "neutraliser")
+USES = ("abrasive_dry", "abrasive_wet")
 
 
 @dataclass(frozen=True)
@@ -45,17 +47,36 @@ class Thing:
         return self.entry.kind if self.entry else "exposure"
 
 
-def check(knowledge: Knowledge, things: Sequence[Thing], job: Mapping[str, Facts] | None = None) -> Checked:
+@dataclass(frozen=True)
+class _Way:
+    """One way in which the things can be meant: the cure of each adhesive, and whether an abrasive is used wet."""
+
+    cures: Mapping[str, Facts]
+    uses: Mapping[str, str]
+
+
+def check(
+    knowledge: Knowledge,
+    things: Sequence[Thing],
+    job: Mapping[str, Facts] | None = None,
+    rules: Sequence[Rule] | None = None,
+) -> Checked:
     """What the rules say of `things` together; coats are taken in the order given, innermost first.
 
-    `job` holds a job's facts by role, its substrate among them. An adhesive is judged by the cure that suits best;
-    what speaks against its other cures is a caution, since which is used isn't known.
+    `job` holds a job's facts by role, its substrate among them. An adhesive is judged by the cure that suits best, an
+    abrasive by the better of dry and wet use; what speaks against other cures is a caution, since which is used
+    isn't known. `rules`: what `speakers` gave for such things.
     """
-    outcomes = [_judged(knowledge, things, cures, job) for cures in _cures(things)]
-    best = min(outcomes, key=lambda found: (VERDICTS.index(verdict_of(found)), len(found)))
+    if rules is None:
+        rules = speakers(knowledge, {t.kind for t in things}, job is not None)
+    table = _Table(things, job)
+    outcomes = [(way, table.findings(rules, way)) for way in _ways(things)]
+    chosen, best = min(outcomes, key=lambda o: (VERDICTS.index(verdict_of(o[1])), len(o[1])))
     said = {finding.rule.id for finding in best}
-    others = [f for found in outcomes for f in found if f.rule.id not in said and f.rule.verdict != "prefer"]
-    doubtful = [replace(f, known=False, unknown=("cure.temperature_c",)) for f in distinct(others)]
+    others = [f for way, found in outcomes if way.uses == chosen.uses for f in found if f.rule.id not in said]
+    doubtful = [
+        replace(f, known=False, unknown=("cure.temperature_c",)) for f in distinct(others) if f.rule.verdict != "prefer"
+    ]
     findings = distinct([*best, *doubtful])
     return Checked(tuple(t.id for t in things), verdict_of(findings), tuple(findings))
 
@@ -69,116 +90,159 @@ def thing(words: str, knowledge: Knowledge, where: str) -> Thing:
 
 
 def verdict_of(findings: Iterable[Finding]) -> str:
-    """The worst of what is found."""
+    """The worst of what is found; a need that something supplies is none any more."""
     worst = 0
     for finding in findings:
+        if finding.rule.verdict == "prefer" or supplied(finding):
+            continue
         if finding.known and finding.rule.verdict == "block":
             worst = 3
         elif finding.known and finding.rule.verdict == "need":
             worst = max(worst, 2)
-        elif finding.rule.verdict != "prefer":
+        else:
             worst = max(worst, 1)
     return VERDICTS[worst]
 
 
-def _cures(things: Sequence[Thing]) -> list[dict[str, Facts]]:
-    """Every choice of a cure for each adhesive."""
-    adhesives = [t for t in things if t.kind == "adhesive" and t.entry]
-    schedules = [t.entry.facts["schedules"] for t in adhesives if t.entry]
-    return [{t.id: cure for t, cure in zip(adhesives, way, strict=True)} for way in product(*schedules)]
+def supplied(finding: Finding) -> bool:
+    """Whether it is a need that one of the things supplies."""
+    return bool(finding.rule.needs) and finding.met
 
 
-def _judged(
-    knowledge: Knowledge, things: Sequence[Thing], cures: Mapping[str, Facts], job: Mapping[str, Facts] | None
-) -> list[Finding]:
-    exposures = tuple(t.id for t in things if t.kind == "exposure")
-    base: dict[str, Facts | None] = dict(job or {})
-    if exposures:
-        service: Facts = base.get("service") or {}
-        base["service"] = {**service, "exposures": (*service.get("exposures", ()), *exposures)}
-    found: list[Finding] = []
+def speakers(knowledge: Knowledge, kinds: Iterable[str], job: bool) -> list[Rule]:
+    """The rules that can speak of things of these kinds at all."""
+    here = set(kinds)
+    able = {role for role in KIND_OF_ROLE if KIND_OF_ROLE[role] in here}
+    able |= {"cure"} if "adhesive" in here else set()
+    able |= {"liquid"} if here & set(LIQUIDS) else set()
+    able |= {"substrate", *JOB_ROLES} if job else {"service"} if "exposure" in here else set()
+    found = []
     for rule in knowledge.rules:
-        if rule.omits or "chain" in rule.roles():
+        on_job = _on_job(rule)
+        if rule.omits or "chain" in rule.roles() or not _required(rule) <= able or not (job or on_job <= able):
             continue
-        for scene, bound in _scenes(rule, things, cures):
-            finding = _speaks(rule, {**base, **scene}, bound, job is not None, bool(exposures))
-            if finding is not None:
-                found.append(finding)
-    return distinct(found)
+        if job or on_job or len(_item_roles(rule)) > 1:
+            found.append(rule)
+    return found
 
 
-def _scenes(
-    rule: Rule, things: Sequence[Thing], cures: Mapping[str, Facts]
-) -> Iterator[tuple[dict[str, Facts | None], set[str]]]:
-    """Every way in which the rule's item roles stand on the things, with the ids that take part."""
-    roles = sorted(r for r in (rule.roles() | set(rule.about)) if r in SLOT_ROLES or r == "substrate")
-    required = {r for r in (*rule.about, *(r for c in rule.when for r in c.roles())) if r in roles}
-    choices: list[list[tuple[str, Thing | None]]] = []
-    for role in roles:
-        able = [t for t in things if t.entry and _can_stand(role, t, things)]
-        if not able and role in required:
-            return
-        choices.append([(role, t) for t in able] if able else [(role, None)])
-    for way in product(*choices):
-        placed = {role: t for role, t in way if t is not None}
-        if len({t.id for t in placed.values() if t.kind == "coating"}) > 1 and not _adjacent(placed, things):
-            continue
-        if "cure" in placed and "adhesive" in placed and placed["cure"].id != placed["adhesive"].id:
-            continue
-        scene: dict[str, Facts | None] = {
-            role: cures[t.id] if role == "cure" else t.entry.facts for role, t in placed.items() if t.entry
-        }
-        yield scene, {t.id for t in placed.values()}
+@lru_cache(maxsize=4096)
+def _item_roles(rule: Rule) -> frozenset[str]:
+    """The roles of items that take part, a cure counted with its adhesive."""
+    roles = _required(rule) | {role for need in rule.needs for role in need.roles()}
+    items = frozenset(role for role in roles if role in SLOT_ROLES or role == "substrate")
+    return items - {"cure"} if "adhesive" in items else items
 
 
-def _can_stand(role: str, thing: Thing, things: Sequence[Thing]) -> bool:
-    coats = [t.id for t in things if t.kind == "coating"]
-    if role == "liquid":
-        return thing.kind in ("degreaser", "conditioner", "neutraliser")
-    if role == "cure":
-        return thing.kind == "adhesive"
-    if KIND_OF_ROLE.get(role) != thing.kind:
-        return False
-    if thing.kind != "coating":
-        return True
-    place = coats.index(thing.id)
-    return {
-        "inner": place == 0,
-        "second": place == 1,
-        "outer": place == len(coats) - 1,
-        "under": place < len(coats) - 1,
-        "over": place > 0,
-    }.get(role, True)
+@lru_cache(maxsize=4096)
+def _required(rule: Rule) -> frozenset[str]:
+    """The roles that must be filled for the rule to speak."""
+    return frozenset({*rule.about, *(role for condition in rule.when for role in condition.roles())})
 
 
-def _adjacent(placed: Mapping[str, Thing], things: Sequence[Thing]) -> bool:
-    """Whether what stands over is the very next coat to what stands under."""
-    coats = [t.id for t in things if t.kind == "coating"]
-    if "under" in placed and "over" in placed:
-        return coats.index(placed["over"].id) == coats.index(placed["under"].id) + 1
-    return True
+@lru_cache(maxsize=4096)
+def _on_job(rule: Rule) -> frozenset[str]:
+    """The job's tables that the conditions read."""
+    return frozenset(role for condition in rule.when for role in condition.roles()) & set(JOB_ROLES)
 
 
-def _speaks(rule: Rule, scene: Mapping[str, Facts | None], bound: set[str], job: bool, exposed: bool) -> Finding | None:
-    """What the rule says, if it looks at two things at once and doesn't hang on a job that isn't there."""
-    reads = {role for condition in rule.when for role in condition.roles()}
-    on_job = reads & set(JOB_ROLES)
-    asks_exposure = exposed and any(p == "service.exposures" for c in rule.when for p in c.facts())
-    if not job and on_job and not (asks_exposure and on_job == {"service"}):
-        return None
-    if len(bound) + bool(on_job and (job or asks_exposure)) < 2:
-        return None
-    if rule.needs and all_of(c.truth(scene) for c in rule.when) is True:
-        finding = judge(rule, scene)
-        if finding is not None and not finding.known and _open(rule, scene):
+def _ways(things: Sequence[Thing]) -> list[_Way]:
+    """Every choice of a cure for each adhesive, and of the use of an abrasive: of two the first is the dry one."""
+    entries = [t.entry for t in things if t.entry]
+    adhesives = [e for e in entries if e.kind == "adhesive"]
+    abrasives = [e.id for e in entries if e.kind == "abrasive"]
+    uses: list[dict[str, str]] = [{}]
+    if len(abrasives) == 1:
+        uses = [{abrasives[0]: use} for use in USES]
+    elif abrasives:
+        uses = [dict(zip(abrasives, USES, strict=False))]
+    cures = product(*(e.facts["schedules"] for e in adhesives))
+    chosen = [{e.id: cure for e, cure in zip(adhesives, way, strict=True)} for way in cures]
+    return [_Way(cure, use) for cure, use in product(chosen, uses)]
+
+
+class _Table:
+    """The things laid out, and the job's facts behind them."""
+
+    def __init__(self, things: Sequence[Thing], job: Mapping[str, Facts] | None) -> None:
+        self.things = things
+        self.coats = [t.id for t in things if t.kind == "coating"]
+        self.job = job is not None
+        self.base: dict[str, Facts | None] = dict(job or {})
+        exposures = tuple(t.id for t in things if t.kind == "exposure")
+        self.exposed = bool(exposures)
+        if exposures:
+            service: Facts = self.base.get("service") or {}
+            self.base["service"] = {**service, "exposures": (*service.get("exposures", ()), *exposures)}
+
+    def findings(self, rules: Iterable[Rule], way: _Way) -> list[Finding]:
+        """What `rules` say of the things, taken in one way."""
+        found = (self._speaks(rule, placed, way) for rule in rules for placed in self._placements(_required(rule), way))
+        return distinct(finding for finding in found if finding is not None)
+
+    def _speaks(self, rule: Rule, placed: Mapping[str, Thing], way: _Way) -> Finding | None:
+        """What the rule says where it looks at two things at once, and hangs on no job that isn't there."""
+        on_job = _on_job(rule)
+        exposure = self.exposed and any(p == "service.exposures" for c in rule.when for p in c.facts())
+        if on_job and not self.job and not (exposure and on_job == {"service"}):
+            return None
+        asks = self.job and (on_job or ("substrate" in _required(rule) and "substrate" not in placed))
+        taking_part = {t.id for t in placed.values()}
+        scene = {**self.base, **_standing(placed, way)}
+        need_roles = {role for need in rule.needs for role in need.roles() if role in SLOT_ROLES}
+        supplies = list(self._placements(need_roles, way)) if rule.needs else []
+        taking_part |= {t.id for supply in supplies for t in supply.values()}
+        if len(taking_part) + bool(asks or exposure) < 2:
+            return None
+        tried = [{**scene, **_standing(supply, way)} for supply in supplies]
+        finding = judge(rule, tried[0] if tried else scene, tried)
+        if finding is not None and rule.needs and not finding.known and not supplies and not _unsure(rule, scene):
             # Nothing was named that could supply the need: then it is a need, and no unknown.
             return replace(finding, known=True, unknown=())
         return finding
-    return judge(rule, scene)
+
+    def _placements(self, roles: Iterable[str], way: _Way) -> Iterator[dict[str, Thing]]:
+        """Every way in which the item roles among `roles` stand on the things; the job's part stands behind them."""
+        names = sorted(role for role in roles if role in SLOT_ROLES or role == "substrate")
+        choices = [[t for t in self.things if t.entry and self._can_stand(role, t, way)] for role in names]
+        if self.job and "substrate" in names and not choices[names.index("substrate")]:
+            del choices[names.index("substrate")]
+            names.remove("substrate")
+        for chosen in product(*choices):
+            placed = dict(zip(names, chosen, strict=True))
+            if self._fits(placed):
+                yield placed
+
+    def _can_stand(self, role: str, thing: Thing, way: _Way) -> bool:
+        if role == "liquid":
+            return thing.kind in LIQUIDS
+        if role == "cure":
+            return thing.kind == "adhesive"
+        if KIND_OF_ROLE.get(role) != thing.kind:
+            return False
+        if thing.kind == "abrasive":
+            return role == "abrasive" or way.uses.get(thing.id) == role
+        if thing.kind != "coating":
+            return True
+        place, last = self.coats.index(thing.id), len(self.coats) - 1
+        places = {"inner": place == 0, "second": place == 1, "outer": place == last}
+        return {**places, "under": place < last, "over": place > 0}.get(role, True)
+
+    def _fits(self, placed: Mapping[str, Thing]) -> bool:
+        """Whether a cure is that of the adhesive, and what stands over is the next coat to what stands under."""
+        if "cure" in placed and "adhesive" in placed and placed["cure"].id != placed["adhesive"].id:
+            return False
+        if "under" in placed and "over" in placed:
+            return self.coats.index(placed["over"].id) == self.coats.index(placed["under"].id) + 1
+        return True
 
 
-def _open(rule: Rule, scene: Mapping[str, Any]) -> bool:
-    return any(role not in scene for need in rule.needs for role in need.roles())
+def _standing(placed: Mapping[str, Thing], way: _Way) -> dict[str, Facts | None]:
+    return {role: way.cures[t.id] if role == "cure" else t.entry.facts for role, t in placed.items() if t.entry}
+
+
+def _unsure(rule: Rule, scene: Scene) -> bool:
+    return any(condition.truth(scene) is None for condition in rule.when)
 
 
 @dataclass(frozen=True)
@@ -194,15 +258,15 @@ class Grid:
 def grid_of(knowledge: Knowledge, rows: str, columns: str, job: Mapping[str, Facts] | None = None) -> Grid:
     """Every item of kind `rows` checked with every one of kind `columns`; a kind may be "exposure"."""
     down, across = _things(knowledge, rows), _things(knowledge, columns)
-    cells = [[check(knowledge, (r, c), job) for c in across] for r in down]
+    rules = speakers(knowledge, (rows, columns), job is not None)
+    cells = [[check(knowledge, (r, c), job, rules) for c in across] for r in down]
     return Grid((rows, columns), [t.id for t in down], [t.id for t in across], cells)
 
 
 def _things(knowledge: Knowledge, kind: str) -> list[Thing]:
     if kind == "exposure":
         return [Thing(word) for word in EXPOSURES]
-    if kind not in KINDS:
-        raise BadInput(
-            "matrix", f"'{kind}' is no kind", nearest(kind, (*KINDS, "exposure")) or f"kinds: {', '.join(KINDS)}"
-        )
+    if kind not in CHECKED_KINDS:
+        known = (*CHECKED_KINDS, "exposure")
+        raise BadInput("matrix", f"'{kind}' is no kind", nearest(kind, known) or f"kinds: {', '.join(known)}")
     return [Thing(e.id, e) for e in knowledge.by_kind.get(kind, ())]

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 from kb.engine.check import Checked, Grid
+from kb.engine.remedies import Remedy
 from kb.findings import Finding
-from kb.words import finding_json, message
+from kb.report.plan_text import wrapped
+from kb.words import finding_json, message, shown
 
 _SAID = {
     "blocked": "BLOCKED: never together",
@@ -19,28 +21,49 @@ _SAID = {
 }
 
 
-def check_json(checked: Checked) -> dict[str, Any]:
+def check_json(checked: Checked, remedies: Sequence[Remedy] = ()) -> dict[str, Any]:
     """`tackroom.check/1`."""
     return {
         "schema": "tackroom.check/1",
         "items": list(checked.items),
         "verdict": checked.verdict,
         "findings": [finding_json(f) for f in checked.findings],
+        "remedies": [
+            {"do": "swap" if r.item else "add", "item": r.item or None, "by": list(r.by), "verdict": r.verdict}
+            for r in remedies
+        ],
     }
 
 
-def check_text(checked: Checked) -> str:
-    """The verdict, then each finding with its reason, what to do instead, and its basis."""
+def check_text(checked: Checked, remedies: Sequence[Remedy] = ()) -> str:
+    """The verdict, then each finding with its reason, what to do instead, and its basis; then what would do."""
     lines = [" + ".join(checked.items), f"  {_SAID[checked.verdict]}"]
     for finding in _worst_first(checked.findings):
         sources = f": {', '.join(finding.rule.sources)}" if finding.rule.sources else ""
-        lines += [f"  {finding.verdict}: {message(finding)} [{finding.rule.id}; {finding.rule.basis}{sources}]"]
-        lines += [f"    because: {finding.rule.because}"]
+        said = f"{message(finding)} [{finding.rule.id}; {finding.rule.basis}{sources}]"
+        lines += [wrapped(said, f"  {finding.verdict}: ", 4)]
+        lines += [wrapped(finding.rule.because, "    because: ", 13)]
         if finding.rule.instead:
-            lines += [f"    instead: {finding.rule.instead}"]
-        lines += [f"    {name}: {result} = {value}" for name, _, result, value in finding.calculations]
+            lines += [wrapped(finding.rule.instead, "    instead: ", 13)]
+        for name, _, result, value in finding.calculations:
+            told = shown(float(value)) if isinstance(value, (int, float)) else value
+            lines += [f"    worked out: {name}: {result} = {told}"]
+    if remedies:
+        lines.append("  What would do:")
+        lines += [wrapped(remedy_words(remedy), "  - ", 4) for remedy in remedies]
     lines.append("Class values only: the data sheets of the items on your shelf rule. Try it on an offcut.")
     return "".join(f"{line}\n" for line in lines)
+
+
+def remedy_words(remedy: Remedy) -> str:
+    """One remedy as something to do.
+
+    >>> remedy_words(Remedy("acetone", ("ethanol", "isopropyl-alcohol"), "compatible"))
+    'in place of acetone take ethanol or isopropyl-alcohol: compatible'
+    """
+    named = " or ".join(filter(None, (", ".join(remedy.by[:-1]), remedy.by[-1])))
+    said = f"in place of {remedy.item} take {named}" if remedy.item else f"add {named}"
+    return f"{said}: {remedy.verdict}"
 
 
 def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
