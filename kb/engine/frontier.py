@@ -75,12 +75,12 @@ class Frontier:
             if levels:
                 self.groups.append(Group(matches, levels[0][0], min(ms for _, ms, _ in levels), levels))
 
-    def moves(self, state: int) -> list[Move]:
-        """Where each group leads from `state`; one that a rule forbids there leads nowhere."""
+    def moves(self, state: int, groups: Iterable[Group]) -> list[Move]:
+        """Where each of `groups` leads from `state`; one that a rule forbids there leads nowhere."""
         state |= self.starts
         passing, ends, settled = ~self.touched, self.ends, self._settled
         found: list[Move] = []
-        for group in self.groups:
+        for group in groups:
             alive = state & (group[0] | passing)
             ended = alive & ends
             if ended not in settled:

@@ -35,7 +35,7 @@ def fastest(problem: Problem, most_moves: int = MOST_MOVES) -> list[dict[int, in
         least: dict[int, int] = {}
         before: States = {}
         for state, spent in reached.items():
-            for group, following, _, ms in walk[slot].moves(state):
+            for group, following, _, ms in walk[slot].moves(state, walk[slot].groups):
                 rest = after.get(stands.get(following, following))
                 if rest is not None:
                     rest += ms
@@ -72,7 +72,7 @@ def _forward(walk: list[Frontier], most_moves: int) -> list[tuple[States, States
     for slot, frontier in enumerate(walk):
         reached: States = {}
         for state, spent in layers[slot][0].items():
-            for group, after, _, ms in frontier.moves(state):
+            for group, after, _, ms in frontier.moves(state, frontier.groups):
                 total = spent + group.ms + ms
                 if after not in reached or total < reached[after]:
                     reached[after] = total

@@ -14,15 +14,19 @@ that was lost with them costs at the least: chains that cost less than that are 
 from __future__ import annotations
 
 import heapq
+from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
 from kb.engine.frontier import Frontier, Levels, Move, Problem, bits_of, frontiers, gathered, union
+from kb.engine.outlook import Outlook
 
 #: Most moves (states times groups) looked at in one slot before states are let go: about a tenth of a second.
 MOST_MOVES = 100_000
-#: The same for the first pass, which only looks for a cost to start from.
-NARROW = 300
+#: Up to as many, all are looked at.
+FEW_MOVES = 800
+#: What a first pass looks at, which is only after a cost to start from.
+FIRST_MOVES = 100
 #: What the rest of a chain costs at the least: (points, milliseconds) that no other way betters in both.
 Rest = tuple[tuple[int, int], ...]
 
@@ -65,53 +69,72 @@ class _Search:
         for frontier in self.walk:
             frontier.levels = contenders(frontier, k, timed)
             frontier.split()
-        #: No chain pays less than this from each slot on.
-        self.rest = [0]
-        for frontier in reversed(self.walk):
-            self.rest.append(self.rest[-1] + _least(frontier))
-        self.rest.reverse()
 
     def run(self) -> Best:
-        """Narrow passes first: the cost of their k-th chain is one that the k best don't exceed: it prunes the next."""
-        width = min(NARROW, self.most)
+        """Everything at once where that is little; else in passes.
+
+        The k-th chain of a pass costs what the k best don't exceed, so it prunes the next, wider pass.
+        """
+        everything = self._everything(min(FEW_MOVES, self.most))
+        if everything is not None:
+            return Best(self._chains(everything))
+        outlook = Outlook(self.walk)
+        width = min(FIRST_MOVES, self.most)
         found: list[Label] = []
         while True:
             worst = found[-1].cost if len(found) == self.k else None
-            layers, bound = self._forward(width, worst)
+            layers, bound = self._hopeful(outlook, width, worst)
             found = sorted({*found, *self._chains(layers)})[: self.k]
             if bound is None or width == self.most:
                 return Best(found, bound)
-            width = min(30 * width, self.most)
+            width = min(20 * width, self.most)
 
-    def _forward(self, most: int, worst: int | None) -> tuple[list[dict[int, list[Move]]], int | None]:
-        """The moves from each state that is reached, slot after slot, and the least cost of what was let go for width.
+    def _everything(self, most: int) -> list[dict[int, list[Move]]] | None:
+        """The moves from every state that can be reached, slot after slot; None where they are more than `most`."""
+        layers: list[dict[int, list[Move]]] = []
+        states = {0: None}
+        for frontier in self.walk:
+            if len(states) * len(frontier.groups) > most:
+                return None
+            layers.append({state: frontier.moves(state, frontier.groups) for state in states})
+            states = dict.fromkeys(after for moves in layers[-1].values() for _, after, _, _ in moves)
+        return layers
 
-        What can't be part of a chain of cost `worst` or less isn't followed.
+    def _hopeful(
+        self, outlook: Outlook, most: int, worst: int | None
+    ) -> tuple[list[dict[int, list[Move]]], int | None]:
+        """The moves that can be part of a chain of cost `worst` or less, at most about `most` in a slot.
+
+        States are taken up by what a chain through them costs at the least; with it, the least of what was left.
         """
         bound: int | None = None
         layers: list[dict[int, list[Move]]] = []
-        costs = {0: 0}
-        for frontier, rest_here, rest in zip(self.walk, self.rest[:-1], self.rest[1:], strict=True):
-            room = max(1, most // max(1, len(frontier.groups)))
-            if len(costs) > room:
-                hopeful = sorted(costs, key=lambda state: (costs[state], state))
-                lost = costs[hopeful[room]] + rest_here
-                bound = lost if bound is None else min(bound, lost)
-                costs = {state: costs[state] for state in hopeful[:room]}
+        reached = {0: 0}
+        for slot, frontier in enumerate(self.walk):
+            states = []
+            for state, spent in reached.items():
+                rest = outlook.rest(slot, state)
+                if rest is not None and (worst is None or spent + sum(rest) <= worst):
+                    states.append((spent + sum(rest), spent + rest[1], state, spent))
             layer: dict[int, list[Move]] = {}
-            reached: dict[int, int] = {}
-            for state, spent in costs.items():
-                moves = frontier.moves(state)
-                if worst is not None:
-                    most_here = worst - rest - spent
-                    moves = [move for move in moves if move[0][1] + move[2] <= most_here]
-                layer[state] = moves
-                for group, after, cost, _ in moves:
+            reached = {}
+            room = most
+            for hope, others, state, spent in sorted(states):
+                least = outlook.least[slot]
+                wanted = len(least) if worst is None else bisect_right(least, worst - others)
+                taken = min(wanted, max(room, 0))
+                if taken < wanted:
+                    lost = max(hope, others + least[taken])
+                    bound = lost if bound is None else min(bound, lost)
+                    if not taken:
+                        break
+                room -= taken
+                layer[state] = frontier.moves(state, frontier.groups[:taken])
+                for group, after, cost, _ in layer[state]:
                     total = spent + group[1] + cost
                     if after not in reached or total < reached[after]:
                         reached[after] = total
             layers.append(layer)
-            costs = reached
         return layers, bound
 
     def _chains(self, layers: Sequence[dict[int, list[Move]]]) -> list[Label]:
@@ -221,15 +244,6 @@ def _timed_rest(moves: Sequence[Move], ahead: dict[int, Rest], limit: int) -> Re
         if not kept or pair[1] < kept[-1][1]:
             kept.append(pair)
     return tuple(kept)
-
-
-def _least(frontier: Frontier) -> int:
-    """No chain pays less in this slot: the cheapest group, with all that the rules which end here may take off."""
-    gifts = {bit: rule.cost for bit, rule in frontier.effects.items() if rule.cost < 0 and not rule.forbids}
-    return min(
-        (g.cost + sum(points for bit, points in gifts.items() if g.matches & bit) for g in frontier.groups),
-        default=0,
-    )
 
 
 def contenders(frontier: Frontier, k: int, timed: bool) -> Levels:
