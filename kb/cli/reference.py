@@ -83,10 +83,10 @@ def _lines() -> Iterator[str]:
 
 
 def _commands(path: str, command: Any) -> Iterator[str]:
-    """A command, or the commands of a group in the order in which they are registered."""
+    """A command, or the commands of a group by name: the order of registration hangs on what was imported first."""
     inner = getattr(command, "commands", None)
     if inner is not None:
-        for name, one in inner.items():
+        for name, one in sorted(inner.items()):
             yield from _commands(f"{path} {name}", one)
         return
     arguments = [p for p in command.params if p.param_type_name == "argument"]
