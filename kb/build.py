@@ -13,10 +13,15 @@ from kb.derive import derived
 from kb.errors import BadInput, nearest
 from kb.index import index_of
 from kb.loading import load_items, load_sources, read_toml, validated
+from kb.lookup import by_name, told_apart
+from kb.questionbook import load_questions
 from kb.rulebook import load_rules
 from kb.rules import Rule
 from kb.stepbook import load_steps
 from kb.usagebook import load_usage
+
+#: Stands for what a model of a substrate must have, where it isn't known.
+_LENT = {"family": "carbon-steel", "organic": False, "metallic": False, "polymer_structure": "not-a-polymer"}
 
 
 def build(where: Mapping[str, Path]) -> dict[str, Any]:
@@ -46,6 +51,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     for _, kind, _, _, known in entries:
         by_kind.setdefault(kind, []).append(known)
     catalog = where["generic_catalog"]
+    words = read_toml(catalog / "words.toml", "generic_catalog/words.toml")
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {
         "entries": entries,
@@ -53,7 +59,9 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
         "sources": sources,
         "tables": {
             "ranking": read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"),
-            "words": read_toml(catalog / "words.toml", "generic_catalog/words.toml"),
+            "words": words,
+            "lookup": {**by_name(facts, words), **told_apart(rules.values())},
+            "questions": _frozen(load_questions(catalog / "questions.toml")),
             "steps": _frozen(list(load_steps(catalog / "steps"))),
             "usage": _frozen(load_usage(catalog / "usage", {i: kind for i, (kind, _) in items.items()})),
         },
@@ -75,10 +83,14 @@ def described_facts(own: Mapping[str, Any], taken: Mapping[str, Any], where: str
     for table in tables:
         inner = {k.partition(".")[2]: v for k, v in taken.items() if k.startswith(f"{table}.")}
         base[table] = {k: v for k, v in inner.items() if k != "dph"}
-    named = {"id": "described", "name": f"described {own.get('family') or base.get('family')}", "basis": "memory"}
-    item = validated(Substrate, {**base, **named, "sources": (), "field_basis": (), "ranges": {}, **own}, where)
-    facts = {"kind": "substrate", **as_facts(item)}
-    known: dict[str, Any] = _frozen({**derived(facts, {}), **facts})
+    named = {"id": "described", "name": f"described {own.get('family') or base.get('family') or 'material'}"}
+    data = {**base, **named, "basis": "memory", **own}
+    absent = {name for name in Substrate.model_fields if name not in data} - (set(Item.model_fields) - {"family"})
+    # What a model asks for, or fills in, is still not known: it is lent for the checking and taken back after it.
+    lent = {name: value for name, value in _LENT.items() if name in absent}
+    item = validated(Substrate, {**lent, **data}, where)
+    facts = {name: value for name, value in as_facts(item).items() if name.partition(".")[0] not in absent}
+    known: dict[str, Any] = _frozen({**derived(facts, {}), **facts, "kind": "substrate"})
     return known
 
 

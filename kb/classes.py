@@ -9,14 +9,16 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from kb.identify import folded
 from kb.knowledge import Entry, Knowledge
+from kb.lexicon import Lexicon, folded
 
 
 def class_meant(words: str, knowledge: Knowledge) -> Mapping[str, Any] | None:
-    """The class that `words` stand for; None where they name none."""
-    wanted = folded(words)
-    return next((c for c in knowledge.tables["words"]["classes"] if wanted in map(folded, c["words"])), None)
+    """The class that `words` stand for, with or without words of form ("nylon rod"); None where they name none."""
+    lexicon = Lexicon(knowledge.tables["words"])
+    typed = lexicon.atoms(words)
+    wanted = {typed, tuple(atom for atom in typed if atom not in lexicon.forms)}
+    return next((c for c in knowledge.tables["words"]["classes"] if wanted & {*map(lexicon.atoms, c["words"])}), None)
 
 
 def members(known_class: Mapping[str, Any], knowledge: Knowledge) -> list[Entry]:

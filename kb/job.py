@@ -27,6 +27,8 @@ Fraction = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
 Pair = tuple[Positive, Positive]
 #: Stands for "no limit" in minutes, so that rules about time stay silent instead of not knowing.
 NO_LIMIT_MIN = 1e12
+#: Facts of the part's material that reach the rules through the job's own, and as what.
+FROM_SUBSTRATE = {"max_temperature_c": "part.max_process_temperature_c", "carries_parts": "part.populated"}
 
 
 class Table(BaseModel):
@@ -191,7 +193,7 @@ class Job(BaseModel):
                 "surface": self.part.surface,
                 "max_process_temperature_c": serves if given_limit is None else given_limit,
                 "process_limit_given": given_limit is not None,
-                "populated": substrate.get("carries_parts", False) if populated is None else populated,
+                "populated": substrate.get("carries_parts") if populated is None else populated,
                 "thickness_mm": self.part.thickness_mm,
                 "thickness_known": self.part.thickness_mm is not None,
                 "clamping": self.part.clamping,

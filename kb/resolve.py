@@ -1,18 +1,25 @@
-"""What a part is made of: words, an id, or a description, to one catalog entry; or a question back.
+"""What a part is made of: words, an id, a class, or a description, to one catalog entry; or a question back.
 
-Between materials whose handling differs nothing is picked silently: the user is shown what is near.
+Between materials whose handling differs nothing is picked silently: the user is shown what is near. Words that name
+a class only ("brass") stand for any of its members, at the cautious end (kb.classes).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 from kb import classes, identify
 from kb.errors import BadInput, nearest
+from kb.identify import Match
 from kb.knowledge import Entry, Knowledge
 from kb.rules import Rule
+
+#: What of an entry says nothing about the material.
+_LABELS = frozenset(
+    ("id", "kind", "name", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "like")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,24 +32,52 @@ class Resolved:
     score: float
     #: For a described part: facts that neither the description nor what it is like gives.
     missing: tuple[str, ...] = ()
+    #: Facts that nobody described: as those of what it is like, or the cautious end of its class.
+    assumed: tuple[str, ...] = ()
 
 
 def substrate(given: str | Mapping[str, Any], knowledge: Knowledge, where: str) -> Resolved:
     """The part's material. BadInput, with what is near, where the words may mean several things or nothing."""
     if isinstance(given, Mapping):
+        if not set(given) - _LABELS and "like" not in given:
+            mend = 'for instance { like = "peek" }, or ask `tackroom describe`'
+            raise BadInput(where, "a described substrate needs `like`, `family` or facts", mend)
         return described(given, knowledge, where)
-    known_class = classes.class_meant(given, knowledge)
-    if known_class is not None and identify.exact(given, knowledge.by_kind["substrate"]) is None:
-        entry = classes.class_entry(given, known_class, knowledge)
-        return Resolved(entry, given, "described", 100.0, missing_facts(entry.facts))
-    return item(given, knowledge, where, ("substrate",))
+    matches = identify.identify(given, knowledge)
+    if not matches or not identify.clear(matches):
+        known_class = classes.class_meant(given, knowledge)
+        if known_class is not None:
+            return _any_of(given, known_class, knowledge)
+    return _settled(matches, given, where, "substrate")
+
+
+def _any_of(words: str, known_class: Mapping[str, Any], knowledge: Knowledge) -> Resolved:
+    """A material of which only the class is known."""
+    named = classes.class_entry(words, known_class, knowledge)
+    members = classes.members(known_class, knowledge)
+    differ = {n for n, value in named.facts.items() if any(m.facts.get(n) != value for m in members)}
+    entry = replace(named, facts=_which(named.facts, members, knowledge))
+    return Resolved(entry, words, "described", 100.0, missing_facts(entry.facts), _fields(differ - _LABELS))
+
+
+def _which(facts: Mapping[str, Any], may_be: Sequence[Entry], knowledge: Knowledge) -> Mapping[str, Any]:
+    """`facts` with the id of the one material that it may be, or without an id, where a rule names such a material.
+
+    A rule that names toughened glass must not pass over "glass" in silence.
+    """
+    singled = [e.id for e in may_be if e.id in knowledge.tables["lookup"]["singled"]]
+    if not singled:
+        return facts
+    if len(may_be) == 1:
+        return {**facts, "id": may_be[0].id}
+    return {name: value for name, value in facts.items() if name != "id"}
 
 
 def missing_facts(facts: Mapping[str, Any]) -> tuple[str, ...]:
     """The substrate's own facts that aren't known of this one."""
     from kb.catalog import Item, Substrate
 
-    named = {path.partition(".")[0] for path in facts} | set(Item.model_fields)
+    named = {path.partition(".")[0] for path in facts} | (set(Item.model_fields) - {"family"})
     return tuple(name for name in Substrate.model_fields if name not in named)
 
 
@@ -54,42 +89,63 @@ def missed_by(resolved: Resolved, rules: Iterable[Rule]) -> list[str]:
 
 def item(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:
     """The item of one of `kinds` that `words` mean; BadInput where that isn't clear."""
-    matches = identify.identify(words, knowledge, kinds)
-    what = kinds[0] if len(kinds) == 1 else "item"
+    return _settled(identify.identify(words, knowledge, kinds), words, where, kinds[0] if len(kinds) == 1 else "")
+
+
+def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Resolved:
+    """The best match, if it is clear; else BadInput with what is near."""
     if not matches:
-        raise BadInput(
-            where, f"'{words}' is no {what} that is known", f"see `tackroom list {kinds[0]}`, or describe it"
-        )
-    best = matches[0]
-    if best.how == "fuzzy" and not identify.clear(matches):
+        said = f"'{words}' is no {kind or 'item'} that is known"
+        raise BadInput(where, said, f"see `tackroom list {kind or 'substrate'}`, or describe it")
+    if not identify.clear(matches):
         near = ", ".join(f"{m.entry.id} ({m.score:.0f})" for m in matches[:5])
         raise BadInput(where, f"'{words}' may mean several things", f"write one of: {near}")
+    best = matches[0]
     return Resolved(best.entry, words, best.how, best.score)
 
 
 def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Resolved:
     """A material that the catalog lacks: facts as given, the rest as those of what it is like.
 
-    With a family only, the facts in which every member of the family agrees; what they differ in stays unknown.
+    With a family only, the facts in which every member of the family agrees; what they differ in stays unknown, and
+    with neither, everything that isn't given does.
     """
     from kb.build import described_facts
 
     own = {name: value for name, value in given.items() if name != "like"}
-    taken: dict[str, Any] = {}
-    query = str(given.get("name") or given.get("like") or given.get("family"))
+    taken: Mapping[str, Any] = {}
+    may_be = knowledge.by_kind["substrate"]
     if "like" in given:
-        found = item(str(given["like"]), knowledge, f"{where}: like", ("substrate",))
-        taken = {k: v for k, v in found.entry.facts.items() if k not in ("aliases", "summary")}
+        may_be = (item(str(given["like"]), knowledge, f"{where}: like", ("substrate",)).entry,)
+        taken = may_be[0].facts
     elif "family" in given:
-        members = [e for e in knowledge.by_kind["substrate"] if e.family == given["family"]]
-        if not members:
-            families = {e.family for e in knowledge.by_kind["substrate"]}
-            mend = nearest(str(given["family"]), families) or f"families: {', '.join(sorted(families))}"
-            raise BadInput(where, f"family: '{given['family']}' is no substrate family", mend)
-        first = members[0].facts
-        taken = {k: v for k, v in first.items() if all(m.facts.get(k) == v for m in members)}
-    else:
-        raise BadInput(where, "a described substrate needs `like` or `family`", 'for instance { like = "peek" }')
+        may_be = _members(str(given["family"]), knowledge, where)
+        taken = _agreed(may_be)
+    taken = {name: value for name, value in taken.items() if name not in _LABELS}
     facts = described_facts(own, taken, where)
-    entry = Entry(facts["id"], "substrate", facts["family"], facts["name"], facts)
-    return Resolved(entry, query, "described", 100.0, missing_facts(facts))
+    assumed = {name for name in taken if name.partition(".")[0] not in own} - {"family", "hazards"}
+    query = str(given.get("name") or given.get("like") or given.get("family") or "described material")
+    family = facts.get("family", "unknown")
+    entry = Entry(facts["id"], "substrate", family, facts["name"], _which(facts, may_be, knowledge))
+    return Resolved(entry, query, "described", 100.0, missing_facts(facts), _fields(assumed))
+
+
+def _members(family: str, knowledge: Knowledge, where: str) -> tuple[Entry, ...]:
+    """The substrates of a family; BadInput with the near family where there is none of that name."""
+    members = tuple(e for e in knowledge.by_kind["substrate"] if e.family == family)
+    if not members:
+        families = {e.family for e in knowledge.by_kind["substrate"]}
+        mend = nearest(family, families) or f"families: {', '.join(sorted(families))}"
+        raise BadInput(where, f"family: '{family}' is no substrate family", mend)
+    return members
+
+
+def _agreed(entries: Sequence[Entry]) -> dict[str, Any]:
+    """The facts in which all of `entries` agree."""
+    first, *others = entries
+    return {name: value for name, value in first.facts.items() if all(e.facts.get(name) == value for e in others)}
+
+
+def _fields(paths: Iterable[str]) -> tuple[str, ...]:
+    """The fields that dotted fact names belong to, in order of name."""
+    return tuple(sorted({path.partition(".")[0] for path in paths}))

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.cli import ask, day, paper, work
+from kb.cli import ask, day, describe, paper, work
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.cli.stock import app as stock_commands
 from kb.errors import ACT, NO_CHAIN, BadInput
@@ -25,6 +25,7 @@ app.command()(ask.check)
 app.command()(ask.matrix)
 app.command()(ask.explain)
 app.command()(ask.compare)
+app.command()(describe.describe)
 app.command()(day.estimate)
 app.command()(day.bench)
 app.command()(work.timeline)

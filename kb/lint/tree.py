@@ -73,4 +73,6 @@ def plant(where: Mapping[str, Path]) -> Tree:
         for place in row["where"]
     }
     known = knowledge_of(payload, "lint")
-    return Tree(known.entries, tuple(rules), known.sources, known.tables, exceptions, known)
+    # Names are no statements, and a question decides nothing: a fact that only they speak of is not read.
+    tables = {name: table for name, table in known.tables.items() if name not in ("lookup", "questions")}
+    return Tree(known.entries, tuple(rules), known.sources, tables, exceptions, known)
