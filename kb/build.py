@@ -58,7 +58,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
         "rules": [pack_rule(rules[rule_id]) for rule_id in sorted(rules)],
         "sources": sources,
         "tables": {
-            "ranking": read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"),
+            "ranking": ranking,
             "words": words,
             "lookup": {**by_name(facts, words), **told_apart(rules.values())},
             "questions": _frozen(load_questions(catalog / "questions.toml")),
@@ -66,7 +66,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
             "usage": _frozen(load_usage(catalog / "usage", {i: kind for i, (kind, _) in items.items()})),
         },
         "notes": notes,
-        "index": index_of(by_kind, rules.values()),
+        "index": index_of(by_kind, rules.values(), ranking),
     }
 
 

@@ -24,7 +24,7 @@ from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.places import shipped
 from kb.rules import Rule
 
-FORM = 3
+FORM = 4
 _HEADER = f"tackroom knowledge {__version__} form {FORM} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
 _RACY_NS = 2_000_000_000
 _WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")

@@ -12,6 +12,9 @@ from typing import Any
 from kb.rules import SLOT_ROLES, Rule
 
 Facts = Mapping[str, Any]
+#: What takes time beside a stage's own minutes: facts of an item, and of an adhesive's cure.
+ITEM_MINUTES = ("minutes", "dry_min", "min_wait_min", "full_cure_min")
+CURE_MINUTES = ("duration_min", "then_min", "post_cure_min")
 #: (of the cure?, fact) -> value -> mask; the value None stands for not known.
 Index = dict[tuple[bool, str], dict[Any, int]]
 
@@ -52,15 +55,22 @@ def mask_of(positions: Iterable[int], size: int) -> int:
     return int.from_bytes(bits, "little")
 
 
-def index_of(items: Mapping[str, Sequence[Facts]], rules: Iterable[Rule]) -> dict[str, Index]:
-    """For each kind the masks of every fact that a rule reads of it. `items` holds the facts of each kind's items."""
-    wanted: dict[str, dict[tuple[bool, str], None]] = {}
-    for rule in rules:
-        for path in rule.facts():
-            role, _, fact = path.partition(".")
-            if fact != "present":
-                for slot in SLOT_ROLES.get(role, ()):
-                    wanted.setdefault(slot.partition("_")[0], {})[role == "cure", fact] = None
-    return {
-        kind: {key: masks_of(kind, items.get(kind, ()), *key) for key in keys} for kind, keys in sorted(wanted.items())
-    }
+def index_of(
+    items: Mapping[str, Sequence[Facts]], rules: Iterable[Rule], ranking: Mapping[str, Any]
+) -> dict[str, Index]:
+    """For each kind the masks of every fact that a rule or the ranking reads of it.
+
+    `items` holds the facts of each kind's items, `ranking` the table of points.
+    """
+    limits = (row[end] for row in ranking["headroom"] for end in ("high", "low"))
+    paths = dict.fromkeys(path for rule in rules for path in rule.facts()) | dict.fromkeys(limits)
+    read = [(role, fact) for role, _, fact in (path.partition(".") for path in paths) if fact != "present"]
+    found: dict[str, Index] = {}
+    for kind in dict.fromkeys(slot.partition("_")[0] for slots in SLOT_ROLES.values() for slot in slots):
+        wanted = [(False, fact) for fact in ("hazards", "basis", *ITEM_MINUTES)]
+        wanted += [(True, fact) for fact in CURE_MINUTES if kind == "adhesive"]
+        for role, fact in read:
+            if any(slot.partition("_")[0] == kind for slot in SLOT_ROLES.get(role, ())):
+                wanted.append((role == "cure", fact))
+        found[kind] = {key: masks_of(kind, items.get(kind, ()), *key) for key in dict.fromkeys(wanted)}
+    return found

@@ -7,18 +7,20 @@ holds or can't be told (`perhaps`). A need holds against a chain where its condi
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import cached_property
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from kb.clauses import Calculation, Clause, Condition, Scene, all_of, role_of
+from kb.clauses import Calculation, Clause, Condition, Ref, Scene, all_of
 from kb.engine.domain import EMPTY, Domain, Masks, facts_of
 from kb.engine.slots import INDEX, SLOT_OF_STAGE, SLOTS, Binding, bindings
 from kb.rules import SLOT_ROLES, Rule
 
 Sets = dict[int, int]
 Roles = tuple[str, ...]
+#: A condition with the slot roles that it reads.
+Standing = tuple[Condition, Roles]
 
 
 class Piece(NamedTuple):
@@ -33,59 +35,51 @@ class Piece(NamedTuple):
     speaks: Sets
 
 
-class Bound(NamedTuple):
-    """The conditions of a rule sorted for one binding: those on one slot, those that join two, and what starts open."""
-
-    binding: Binding
-    roles: Mapping[int, Roles]
-    start: Sets
-    single: tuple[tuple[Condition, int], ...]
-    double: tuple[tuple[Condition, int, int], ...]
-
-
 class Template:
     """A rule taken apart as far as it can be before the job is known."""
 
+    __slots__ = ("_asked", "_bindings", "_needs", "_omitted", "_open", "_reads", "fixed", "rule")
+
     def __init__(self, rule: Rule) -> None:
         self.rule = rule
-        on_slots = [any(role_of(path) in SLOT_ROLES for path in c.facts()) for c in rule.when]
         #: Conditions on the job alone, calculations last: most jobs don't get that far.
-        self.fixed = sorted((c for c, on in zip(rule.when, on_slots, strict=True) if not on), key=_calculates)
-        self.open = sorted((c for c, on in zip(rule.when, on_slots, strict=True) if on), key=_calculates)
-
-    @cached_property
-    def reads(self) -> tuple[tuple[str, str], ...]:
-        """What it reads of the job and the substrate: all that its pieces depend on, beside the options."""
-        paths = (path.partition(".") for c in (*self.rule.when, *self.rule.needs) for path in c.facts())
-        return tuple(dict.fromkeys((role, name) for role, _, name in paths if role not in SLOT_ROLES))
-
-    @cached_property
-    def bound(self) -> list[Bound]:
-        """The rule in each of its bindings."""
-        conditions = [(c, c.roles()) for c in self.open]
-        roles = (*self.rule.about, *(role for _, here in conditions for role in here))
-        asked = {role_of(path) for c in self.open for path in c.facts() if path.endswith(".present")}
-        return [_bound(b, conditions, asked, self.omitted) for b in bindings(_slot_roles(roles))]
-
-    @cached_property
-    def omitted(self) -> int | None:
-        """The slot that may stay empty where the rule holds."""
-        return INDEX[SLOT_OF_STAGE[self.rule.omits]] if self.rule.omits else None
-
-    @cached_property
-    def need_bound(self) -> list[Bound]:
-        """The needs in each of their bindings: several coats, say, may supply one."""
-        conditions = [(need, need.roles()) for need in self.rule.needs]
-        roles = _slot_roles(role for _, here in conditions for role in here)
-        return [_bound(binding, conditions, set(roles)) for binding in bindings(roles)] if roles else []
+        self.fixed: list[Condition] = []
+        self._open: list[Standing] = []
+        for condition in rule.when:
+            roles = _slot_roles(condition)
+            if roles:
+                self._open.append((condition, roles))
+            else:
+                self.fixed.append(condition)
+        if len(self.fixed) > 1:
+            self.fixed.sort(key=_calculates)
+        self._reads: tuple[tuple[str, str], ...] | None = None
 
     def silent(self, scene: Scene) -> bool:
         """Whether the job alone silences the rule."""
-        return any(c.truth(scene) is False for c in self.fixed)
+        return any(condition.truth(scene) is False for condition in self.fixed)
 
-    def job_values(self, scene: Scene) -> tuple[Any, ...]:
-        """The job's values of all that the rule reads of it; None for one that isn't known."""
-        return tuple([(scene.get(role) or {}).get(name) for role, name in self.reads])
+    def reads(self) -> tuple[tuple[str, str], ...]:
+        """What it reads of the job and the substrate: all that its pieces depend on, beside the options."""
+        if self._reads is None:
+            self._take_apart()
+            assert self._reads is not None
+        return self._reads
+
+    def _take_apart(self) -> None:
+        """What is only wanted of a rule that some job doesn't silence."""
+        rule = self.rule
+        asked = [_split(path) for condition in rule.when for path in _paths(condition)]
+        wanted = [_split(path) for need in rule.needs for path in _paths(need)]
+        self._reads = tuple(dict.fromkeys((role, name) for role, name, on_slot in (*asked, *wanted) if not on_slot))
+        if len(self._open) > 1:
+            self._open.sort(key=lambda standing: _calculates(standing[0]))
+        roles = {role for role, _, on_slot in asked if on_slot}
+        self._bindings = bindings(frozenset(roles.union(role for role in rule.about if role in SLOT_ROLES)))
+        #: Roles of which a condition asks whether anything stands there.
+        self._asked = {role for role, name, on_slot in asked if on_slot and name == "present"}
+        self._omitted = INDEX[SLOT_OF_STAGE[rule.omits]] if rule.omits else None
+        self._needs = [(need, _slot_roles(need)) for need in rule.needs]
 
     def pieces(self, scene: Scene, domains: Sequence[Domain]) -> list[Piece]:
         """The rule as pieces; none where the job alone silences it.
@@ -95,46 +89,65 @@ class Template:
         >>> Template(rule).pieces({"part": {"populated": False}}, ())
         []
         """
-        decided = all_of(c.truth(scene) for c in self.fixed)
+        decided = all_of(condition.truth(scene) for condition in self.fixed)
         if decided is False:
             return []
-        view = View(scene, domains)
+        self.reads()
+        view = _View(scene, domains)
         unmet = self._unmet(view)
         if unmet is None:
             return []
         known, unmet_sure, unmet_perhaps = unmet
         found: list[Piece] = []
-        for bound in self.bound:
-            for sure, perhaps in view.conjunctions(bound):
+        for binding in self._bindings:
+            for sure, perhaps in view.conjunctions(binding, self._start(binding, domains), self._open):
                 against = both(perhaps, unmet_perhaps)
                 if against is not None:
                     certain = both(sure, unmet_sure) if decided is True and known else None
-                    found.append(Piece(bound.binding, certain, against, perhaps))
+                    found.append(Piece(binding, certain, against, perhaps))
         return found
 
-    def _unmet(self, view: View) -> tuple[bool, Sets, Sets] | None:
-        """Where the need is not supplied: (known, for certain, perhaps). None where the job itself supplies it."""
-        needs = self.rule.needs
-        if not needs:
+    def _start(self, binding: Binding, domains: Sequence[Domain]) -> Sets:
+        """What the slots may hold before any condition is asked: something, unless a condition asks whether they do.
+
+        What a rule lets be left out may be left out, too.
+        """
+        start: Sets = {}
+        for slot, roles in binding.roles.items():
+            empty = slot == self._omitted or (self._asked and not self._asked.isdisjoint(roles))
+            start[slot] = domains[slot].all if empty else domains[slot].filled
+        for slot in binding.empty:
+            start[slot] = EMPTY
+        return start
+
+    def _unmet(self, view: _View) -> tuple[bool, Sets, Sets] | None:
+        """Where the need is not supplied: (known, for certain, perhaps). None where the job itself supplies it.
+
+        Several coats may supply a need: it is unmet where each of them fails it.
+        """
+        if not self._needs:
             return True, {}, {}
-        if not self.need_bound:
-            supplied = all_of(need.truth(view.scene) for need in needs)
+        roles = frozenset(role for _, here in self._needs for role in here)
+        if not roles:
+            supplied = all_of(need.truth(view.scene) for need, _ in self._needs)
             return None if supplied is True else (supplied is False, {}, {})
         sure: Sets = {}
         perhaps: Sets = {}
-        for bound in self.need_bound:
-            ((slot, roles),) = bound.roles.items()
+        for binding in bindings(roles):
+            ((slot, here),) = binding.roles.items()
             everything = view.domains[slot].all
             true = possible = everything
-            for need in needs:
-                t, p = view.masks(need, slot, roles)
+            for need, _ in self._needs:
+                t, p = view.masks(need, slot, here)
                 true, possible = true & t, possible & p
             sure[slot], perhaps[slot] = everything & ~possible, everything & ~true
         return True, sure, perhaps
 
 
-class View:
+class _View:
     """A job's scene over the domains; what a condition asks of a domain is worked out once."""
+
+    __slots__ = ("_known", "_parts", "domains", "scene")
 
     def __init__(self, scene: Scene, domains: Sequence[Domain]) -> None:
         self.scene, self.domains = scene, domains
@@ -145,36 +158,49 @@ class View:
         """The options of `slot` that meet `condition` where `roles` stand for them; calculated only `within` a mask."""
         domain = self.domains[slot]
         key = (id(condition), roles, domain.kind, within if _calculates(condition) else -1)
-        if key not in self._known:
-            self._known[key] = domain.masks(condition, roles, self.scene, key[-1])
-        return self._known[key]
+        known = self._known.get(key)
+        if known is None:
+            known = self._known[key] = domain.masks(condition, roles, self.scene, key[3])
+        return known
 
-    def conjunctions(self, bound: Bound) -> Iterator[tuple[Sets | None, Sets]]:
+    def conjunctions(
+        self, binding: Binding, start: Sets, conditions: Sequence[Standing]
+    ) -> list[tuple[Sets | None, Sets]]:
         """The (sure, perhaps) sets of a rule's conditions; several where a condition joins two slots."""
-        sure, perhaps = {}, {}
-        for slot, mask in bound.start.items():
-            sure[slot] = perhaps[slot] = mask & self.domains[slot].all
-        for condition, slot in bound.single:
-            true, possible = self.masks(condition, slot, bound.roles[slot], perhaps[slot])
-            sure[slot] &= true
-            perhaps[slot] &= possible
-            if not perhaps[slot]:
-                return
-        joins = [self._joined(condition, one, other, bound.roles) for condition, one, other in bound.double]
+        sure, perhaps = dict(start), start
+        joins: list[list[tuple[Sets, Sets]]] = []
+        for condition, reads in conditions:
+            slots = {binding.slots[role] for role in reads}
+            if len(slots) == 1:
+                (slot,) = slots
+                true, possible = self.masks(condition, slot, binding.roles[slot], perhaps[slot])
+                sure[slot] &= true
+                perhaps[slot] &= possible
+                if not perhaps[slot]:
+                    return []
+            else:
+                joins.append(self._joined(condition, sorted(slots), binding.roles))
+        if not joins:
+            return [(sure if 0 not in sure.values() else None, perhaps)]
+        found: list[tuple[Sets | None, Sets]] = []
         for way in product(*joins):
             s: Sets | None = sure
             p: Sets | None = perhaps
             for join_sure, join_perhaps in way:
                 s, p = both(s, join_sure), both(p, join_perhaps)
             if p is not None and 0 not in p.values():
-                yield (s if s is not None and 0 not in s.values() else None), p
+                found.append((s if s is not None and 0 not in s.values() else None, p))
+        return found
 
     def _joined(
-        self, condition: Condition, one: int, other: int, roles: Mapping[int, Roles]
+        self, condition: Condition, slots: Sequence[int], roles: Mapping[int, Roles]
     ) -> list[tuple[Sets, Sets]]:
         """A condition over two slots, split by the distinct values that it reads in the slot with fewer of them."""
-        counts = {s: len(self.domains[s].groups(Domain.reads(condition, roles[s]))) for s in (one, other)}
-        few, many = sorted((one, other), key=lambda slot: (counts[slot], slot))
+        if len(slots) > 2:
+            names = ", ".join(SLOTS[slot] for slot in slots)
+            raise ValueError(f"a condition reads {len(slots)} slots ({names}); write it with two at the most")
+        counts = {slot: len(self.domains[slot].groups(Domain.reads(condition, roles[slot]))) for slot in slots}
+        few, many = sorted(slots, key=lambda slot: (counts[slot], slot))
         key = (id(condition), roles[few], roles[many], self.domains[few].kind, self.domains[many].kind)
         if key not in self._parts:
             self._parts[key] = self._split(condition, self.domains[few], roles[few], self.domains[many], roles[many])
@@ -192,45 +218,42 @@ class View:
         return parts
 
 
+def _paths(condition: Condition) -> Iterable[str]:
+    """Every fact path that `condition` reads; the usual form without detours."""
+    if isinstance(condition, Clause) and isinstance(condition.fact, str):
+        return (condition.fact, condition.value.fact) if isinstance(condition.value, Ref) else (condition.fact,)
+    return condition.facts()
+
+
+def _slot_roles(condition: Condition) -> Roles:
+    """The slot roles that `condition` reads."""
+    return tuple(dict.fromkeys(role for role, _, on_slot in map(_split, _paths(condition)) if on_slot))
+
+
+@cache
+def _split(path: str) -> tuple[str, str, bool]:
+    """Role and field of a fact path, and whether the role stands on a slot."""
+    role, _, field = path.partition(".")
+    return role, field, role in SLOT_ROLES
+
+
 def _calculates(condition: Condition) -> bool:
     """Whether it takes a calculation."""
     return isinstance(condition, Clause) and isinstance(condition.fact, Calculation)
-
-
-def _bound(
-    binding: Binding, conditions: Sequence[tuple[Condition, set[str]]], asked: set[str], omitted: int | None = None
-) -> Bound:
-    """`conditions`, each with its roles, sorted for `binding`.
-
-    A slot must be filled, unless a condition asks whether it is (`asked`) or it is what the rule lets be `omitted`.
-    """
-    roles: dict[int, Roles] = {}
-    for role, slot in binding.slots.items():
-        roles[slot] = (*roles.get(slot, ()), role)
-    start = {slot: -1 if slot == omitted or asked & set(here) else ~EMPTY for slot, here in roles.items()}
-    single: list[tuple[Condition, int]] = []
-    double: list[tuple[Condition, int, int]] = []
-    for condition, reads in conditions:
-        slots = sorted({binding.slots[role] for role in reads if role in binding.slots})
-        if len(slots) == 1:
-            single.append((condition, slots[0]))
-        elif len(slots) == 2:
-            double.append((condition, slots[0], slots[1]))
-        else:
-            names = ", ".join(SLOTS[s] for s in slots)
-            raise ValueError(f"a condition reads {len(slots)} slots ({names}); write it with two at the most")
-    return Bound(binding, roles, start | dict.fromkeys(binding.empty, EMPTY), tuple(single), tuple(double))
-
-
-def _slot_roles(roles: Iterable[str]) -> frozenset[str]:
-    return frozenset(role for role in roles if role in SLOT_ROLES)
 
 
 def both(one: Sets | None, other: Sets | None) -> Sets | None:
     """The sets that lie in both; None where a slot has nothing left."""
     if one is None or other is None:
         return None
+    if not other:
+        return None if 0 in one.values() else one
     joined = dict(one)
     for slot, mask in other.items():
         joined[slot] = joined.get(slot, -1) & mask
     return None if 0 in joined.values() else joined
+
+
+def job_values(reads: Iterable[tuple[str, str]], scene: Scene) -> tuple[Any, ...]:
+    """The job's values of what a rule reads of it; None for one that isn't known."""
+    return tuple([(scene.get(role) or {}).get(name) for role, name in reads])

@@ -9,6 +9,7 @@ from kb.clauses import Missing, look_up
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.frontier import Levels, gathered
 from kb.engine.slots import KIND_OF_SLOT
+from kb.index import CURE_MINUTES, ITEM_MINUTES
 from kb.rules import Rule
 
 CRITERIA = (
@@ -22,11 +23,8 @@ CRITERIA = (
     "hazards",
     "basis of the knowledge",
 )
-#: What takes time beside a stage's own minutes: facts of an item, and of an adhesive's cure.
-ITEM_MINUTES = ("minutes", "dry_min", "min_wait_min", "full_cure_min")
 #: Times are whole milliseconds inside the search, so that a sum doesn't depend on its order.
 MS_PER_MINUTE = 60_000
-CURE_MINUTES = ("duration_min", "then_min", "post_cure_min")
 
 
 class Headroom(NamedTuple):

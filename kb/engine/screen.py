@@ -13,7 +13,7 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 from kb.clauses import Facts, Scene
-from kb.engine.conjoin import Piece, Sets, Template, both
+from kb.engine.conjoin import Piece, Sets, Template, both, job_values
 from kb.engine.domain import EMPTY, Domain
 from kb.engine.frontier import Conjunction, Problem, gathered
 from kb.engine.rank import Ranking, milliseconds
@@ -127,7 +127,7 @@ class Screener:
     def _said(self, template: Template, kept: dict[tuple[Any, ...], Said | None], scene: Scene) -> Said | None:
         if template.silent(scene):
             return None
-        values = template.job_values(scene)
+        values = job_values(template.reads(), scene)
         if values not in kept:
             if len(kept) >= MOST_KEPT:
                 kept.clear()
@@ -136,7 +136,7 @@ class Screener:
 
     def _spoken(self, template: Template, scene: Scene) -> Said | None:
         rule = template.rule
-        if CHAIN_ROLE in rule.roles():
+        if any(role == CHAIN_ROLE for role, _ in template.reads()):
             return Said(rule, (), ())
         pieces = template.pieces(scene, self.domains)
         if not pieces:

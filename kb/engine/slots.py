@@ -37,6 +37,8 @@ class Binding(NamedTuple):
 
     slots: Mapping[str, int]
     empty: tuple[int, ...] = ()
+    #: The other way round: the roles that stand on each slot.
+    roles: Mapping[int, tuple[str, ...]] = {}
 
 
 @cache
@@ -62,5 +64,8 @@ def bindings(roles: frozenset[str]) -> tuple[Binding, ...]:
             slots |= placed
             empty += above
         if not set(empty) & set(slots.values()):
-            found.append(Binding(slots, empty))
+            standing: dict[int, tuple[str, ...]] = {}
+            for role, index in slots.items():
+                standing[index] = (*standing.get(index, ()), role)
+            found.append(Binding(slots, empty, standing))
     return tuple(found)
