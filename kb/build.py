@@ -51,6 +51,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     for _, kind, _, _, known in entries:
         by_kind.setdefault(kind, []).append(known)
     catalog = where["generic_catalog"]
+    ranking = read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml")
     words = read_toml(catalog / "words.toml", "generic_catalog/words.toml")
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {
