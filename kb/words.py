@@ -14,6 +14,8 @@ from kb.clauses import Missing, Scene, look_up
 from kb.findings import Finding
 
 _HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}")
+#: From here on minutes are told in hours.
+MANY_MIN = 120
 #: What a role is called where nothing stands in it.
 _NOTHING = {"substrate": "this surface", "cure": "this cure"}
 #: What a role is called among other words.
@@ -116,9 +118,12 @@ def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
     told: dict[str, list[str]] = {}
     for path, value in seen:
         role, _, name = path.partition(".")
+        if path == "chain.possible":
+            continue
         words, unit = named(name)
+        shows = minutes_words(value) if unit == "min" else f"{shown(value) or 'none'} {unit}".rstrip()
         label = _ROLES.get(role, role).removeprefix("the ")
-        told.setdefault(label, []).append(f"{words} {shown(value) or 'none'} {unit}".rstrip())
+        told.setdefault(label, []).append(f"{words} {shows}")
     return "; ".join(f"{label}: {', '.join(facts)}" for label, facts in told.items())
 
 
@@ -134,6 +139,18 @@ def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
         clause = _ASKED.get(path) or _ASKED.get(name) or f"what the {named(name)[0]} of {{0}} is"
         asked.append(clause.format(names.get(role) or _ROLES.get(role, f"the {role}")))
     return ", and ".join(dict.fromkeys(asked))
+
+
+def minutes_words(value: float) -> str:
+    """Minutes; many of them in hours and minutes.
+
+    >>> minutes_words(20.0), minutes_words(0.5), minutes_words(1508.0), minutes_words(1440.0)
+    ('20 min', '0.5 min', '25 h 8 min', '24 h')
+    """
+    if value < MANY_MIN:
+        return f"{shown(value)} min"
+    hours, minutes = divmod(round(value), 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
 def fill(template: str, scene: Scene) -> str:

@@ -29,7 +29,7 @@ _ASKS = {
     "bench.air_temperature_c": "can be applied in air at {0} degC",
     "bench.relative_humidity_pct": "can be applied at {0} % humidity",
     "bench.part_temperature_c": "can be applied to a part at {0} degC",
-    "limits.ready_within_h": "is ready within {0} h",
+    "limits.ready_within_h": "is ready within {0}",
     "limits.exclude_hazards": "avoids the hazard '{0}'",
     "limits.outgassing": "passes the outgassing limits",
     "service.temperature_c[0]": "lives at {0} degC",
@@ -38,7 +38,7 @@ _ASKS = {
     "service.peak.duration_h": "stands its peak for {0} h",
     "service.exposures": "stands {0}",
     "service.measurement": "serves both static and dynamic measurement",
-    "service.duration_days": "lasts {0} days",
+    "service.duration_days": "lasts {0}",
     "service.max_strain_ue": "follows {0} microstrain",
     "service.cycles": "lasts {0} cycles",
 }
@@ -55,7 +55,7 @@ _CHANGES = {
     "bench.air_temperature_c": "bring the room to {1} degC (from {0})",
     "bench.relative_humidity_pct": "bring the room to {1} % humidity (from {0})",
     "bench.part_temperature_c": "bring the part to {1} degC (from {0}) for the work",
-    "limits.ready_within_h": "allow {1} (not {0} h) until it is ready",
+    "limits.ready_within_h": "allow {1} (not {0}) until it is ready",
     "limits.outgassing": "drop the outgassing limits",
     "service.temperature_c[0]": "keep the service at {1} degC and above (not {0})",
     "service.temperature_c[1]": "keep the service at {1} degC and below (not {0})",
@@ -63,7 +63,7 @@ _CHANGES = {
     "service.peak.temperature_c": "keep the peak to {1} degC (not {0})",
     "service.peak.duration_h": "keep the peak to {1} h (not {0})",
     "service.measurement": "measure {1} only",
-    "service.duration_days": "end the service after {1} days (not {0})",
+    "service.duration_days": "end the service after {1} (not {0})",
     "service.max_strain_ue": "keep the strain to {1} microstrain (not {0})",
     "service.cycles": "end after {1} cycles (not {0})",
 }
@@ -114,7 +114,7 @@ def relaxation_words(relaxation: Relaxation) -> str:
     """The changes in one sentence."""
     said = _joined([change_words(change) for change in relaxation.changes])
     adhesive = relaxation.gives.pick("adhesive").entry
-    return f"{said[0].upper()}{said[1:]}: then {adhesive.name if adhesive else 'a chain'} serves."
+    return f"{said[0].upper()}{said[1:]}; then bond with {adhesive.name if adhesive else 'what it gives'}."
 
 
 def change_words(change: Change) -> str:
@@ -131,8 +131,22 @@ def change_words(change: Change) -> str:
     if new is None and field in _LET_GO:
         return _LET_GO[field]
     past = _SHORT_OF.format(shown(beyond)) if beyond is not None else ""
-    told = hours(new) if field == "limits.ready_within_h" else shown(new)
-    return _CHANGES[field].format(shown(old), told) + past
+    return _CHANGES[field].format(_told(field, old), _told(field, new)) + past
+
+
+def _told(field: str, value: Any) -> str:
+    if field == "limits.ready_within_h" and value is not None:
+        return hours(value)
+    return days(value) if field == "service.duration_days" else shown(value)
+
+
+def days(value: float) -> str:
+    """Days, or hours below one.
+
+    >>> days(365.0), days(1.0), days(0.5)
+    ('365 days', '1 day', '12 h')
+    """
+    return hours(value * 24) if value < 1 else f"{shown(value)} day{'' if value == 1 else 's'}"
 
 
 def hours(value: float) -> str:
@@ -174,7 +188,7 @@ def no_such(conflict: Iterable[Requirement]) -> str:
 
 def _asked(r: Requirement) -> str:
     words = _ASKS.get(f"{r.field} {r.asked}") or _ASKS[r.field]
-    return words.format(_noun(r.asked) if isinstance(r.asked, str) else shown(r.asked))
+    return words.format(_noun(r.asked) if isinstance(r.asked, str) else _told(r.field, r.asked))
 
 
 def _noun(word: str) -> str:

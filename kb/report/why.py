@@ -99,7 +99,7 @@ def _no_way(why: Why) -> str:
     if not why.way_in.complete:
         return f"No change that lets it in was found among the {why.way_in.plans} jobs tried; there may be one."
     if not why.way_in.conflict:
-        return f"Nothing that the job could let go would let it in on {why.substrate.name}."
+        return f"No change to the job would let it in on {why.substrate.name}."
     return "No change of up to three of the job's requirements lets it in."
 
 

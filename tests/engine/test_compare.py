@@ -1,0 +1,130 @@
+"""Side by side: what differs is all that differs, and a condition is read as the job file reads it."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from kb.engine.compare import Comparison, changed, first_chain, ranked
+from kb.engine.plan import Engine
+from kb.errors import BadInput
+from kb.job import Job, read_job
+from kb.knowledge import Entry
+from kb.report.compare import compare_json, compare_text
+from kb.resolve import substrate
+from tests.test_cli import run
+
+DEMO = Path(__file__).parents[2] / "generic_catalog" / "demo"
+
+
+@pytest.fixture(scope="module")
+def board(engine: Engine) -> tuple[Job, Entry]:
+    job = read_job(DEMO / "1-board.toml")
+    return job, substrate(job.part.substrate, engine.knowledge, "t").entry
+
+
+def conditions(engine: Engine, board: tuple[Job, Entry], *settings: str) -> Comparison:
+    job, part = board
+    other = changed(job, settings, "--with")
+    return Comparison(first_chain(engine, job, part, "as it is"), first_chain(engine, other, part, "with"))
+
+
+def test_two_chains_differ_by_their_points(engine: Engine, board: tuple[Job, Entry]) -> None:
+    plan = engine.plan(*board, top=20)
+    for rank in (2, 5, 20):
+        found = ranked(plan, 1, rank)
+        one, other = found.one.chain, found.other.chain
+        assert one is not None
+        assert other is not None
+        assert sum(gap.points[1] - gap.points[0] for gap in found.gaps) == other.cost - one.cost
+        assert [row for row in found.slots if row[1] != row[2]]
+        assert found.conditions == []
+        assert found.excluded == ([], [])
+
+
+def test_a_chain_against_itself_differs_in_nothing(engine: Engine, board: tuple[Job, Entry]) -> None:
+    found = ranked(engine.plan(*board, top=1), 1, 1)
+    assert not found.gaps
+    assert found.findings == ([], [])
+
+
+def test_two_conditions_name_what_was_changed_and_what_is_refused(engine: Engine, board: tuple[Job, Entry]) -> None:
+    found = conditions(engine, board, "service.temperature_c[1]=70", "part.max_process_temperature_c=100")
+    assert [(field, one, other) for field, one, other in found.conditions] == [
+        ("part.max_process_temperature_c", 60.0, 100.0),
+        ("service.temperature_c[1]", 35.0, 70.0),
+    ]
+    one, other = found.excluded
+    assert set(one).isdisjoint(other)
+    for side, ids in zip((found.one, found.other), (one, other), strict=True):
+        assert set(ids) <= {entry.id for entry, _ in side.plan.excluded}
+
+
+def test_a_side_without_a_chain_says_why(engine: Engine, board: tuple[Job, Entry]) -> None:
+    found = conditions(engine, board, "service.temperature_c[1]=300")
+    assert found.other.chain is None
+    document = compare_json(found)
+    assert document["b"]["outcome"] == "no-chain"
+    assert [row["field"] for row in document["b"]["conflict"]] == ["service.temperature_c[1]"]
+    assert "WHY B HAS NO CHAIN: Nothing lives at 300 degC" in compare_text(found)
+
+
+@pytest.mark.parametrize(
+    ("setting", "field", "value"),
+    [
+        ("service.exposures=['humid-air']", ("service", "exposures"), ("humid-air",)),
+        ("part.clamping=any", ("part", "clamping"), "any"),
+        ("service.cycles=1e6", ("service", "cycles"), 1e6),
+        ("limits.ready_within_h='2 days'", ("limits", "ready_within_h"), 48.0),
+        ("part.populated=false", ("part", "populated"), False),
+    ],
+)
+def test_a_setting_is_read_as_the_job_file_reads_it(
+    setting: str, field: tuple[str, str], value: object, board: tuple[Job, Entry]
+) -> None:
+    job = changed(board[0], [setting], "--with")
+    assert getattr(getattr(job, field[0]), field[1]) == value
+
+
+@pytest.mark.parametrize(
+    ("setting", "said"),
+    [
+        ("service", "is not FIELD=VALUE"),
+        ("service.exposures", "is not FIELD=VALUE"),
+        ("surface.colour=1", "is no field of this job"),
+        ("service.colour=1", "colour"),
+        ("service.temperature_c[7]=1", "is no field of this job"),
+        ("service.temperature_c[1]=hot", "hot"),
+        ("part.clamping=maybe", "maybe"),
+    ],
+)
+def test_a_setting_that_cannot_be_read_is_named(setting: str, said: str, board: tuple[Job, Entry]) -> None:
+    with pytest.raises(BadInput, match=said):
+        changed(board[0], [setting], "--with")
+
+
+def test_ranks_that_are_not_there_are_named(engine: Engine, board: tuple[Job, Entry]) -> None:
+    with pytest.raises(BadInput, match="1 chains, no more"):
+        ranked(engine.plan(*board, top=1), 1, 2)
+
+
+def test_the_commands() -> None:
+    job = str(DEMO / "1-board.toml")
+    explained = run("explain", job, "acetone", "--json")
+    assert explained.returncode == 0
+    assert json.loads(explained.stdout)["standing"] == "out"
+    compared = run("compare", job, "1", "3", "--json")
+    assert compared.returncode == 0
+    assert json.loads(compared.stdout)["b"]["name"] == "chain 3"
+    other = run("compare", job, str(DEMO / "2-bracket.toml"))
+    assert other.returncode == 0
+    assert "B: 2-bracket.toml" in other.stdout
+    hopeless = run("compare", str(DEMO / "3-seal.toml"), "--with", "service.temperature_c[1]=500", "--json")
+    assert json.loads(hopeless.stdout)["b"]["outcome"] == "no-chain"
+    for wrong in (["explain", job, "qwxzv"], ["compare", job, "1"], ["compare", job, "1", "2", "3"]):
+        done = run(*wrong)
+        assert done.returncode == 2
+        assert done.stderr.count("\n") == 1
+        assert done.stdout == ""
