@@ -62,7 +62,7 @@ def matrix(
     ],
     columns: Annotated[str, typer.Argument(help="The kind of the columns.")],
     job: Annotated[Path | None, typer.Option(help="A job file to check them for.")] = None,
-    output: Annotated[Path | None, typer.Option("-o", "--output", help="Write it: .html, .csv or .json.")] = None,
+    output: Annotated[Path | None, typer.Option("-o", "--output", help="Write it to a file: .html or .csv.")] = None,
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:

@@ -135,7 +135,7 @@ def _of_part(job: Job, substrate: Facts) -> Iterator[Requirement]:
         free = _put(field)(job, None).facts(substrate)["part"].get("max_process_temperature_c", NO_LIMIT_C)
         if free > part.max_process_temperature_c:
             yield Requirement(field, part.max_process_temperature_c, None, _put(field), free)
-    if job.facts(substrate)["part"]["populated"]:
+    if job.facts(substrate)["part"].get("populated"):
         yield Requirement("part.populated", True, False, _put("part.populated"))
     if part.thickness_mm is not None:
         yield _number("part.thickness_mm", part.thickness_mm, 1e3, _put("part.thickness_mm"))
