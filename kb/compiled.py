@@ -24,7 +24,7 @@ from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.places import shipped
 from kb.rules import Rule
 
-FORM = 4
+FORM = 5
 _HEADER = f"tackroom knowledge {__version__} form {FORM} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
 _RACY_NS = 2_000_000_000
 _WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")
@@ -52,9 +52,10 @@ def load(workspace: Path | None = None) -> tuple[dict[str, Any], str]:
             _write(cache, {**kept, "stats": _settled(stats)})
             return kept["payload"], digest
     from kb.build import build
+    from kb.engine.prepare import prepared
 
     digest = _digest(where, stats)
-    payload = build(where)
+    payload = prepared(build(where))
     if cache is not None:
         _write(cache, {"stats": _settled(stats), "digest": digest, "payload": payload})
     return payload, digest

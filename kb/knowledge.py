@@ -41,6 +41,8 @@ class Knowledge:
     notes: tuple[str, ...] = field(default=())
     #: For each kind, its options by the values of facts, as far as that was worked out (kb.index).
     index: Mapping[str, Index] = field(default_factory=dict)
+    #: By rule, what it comes to whatever the job, as far as that was worked out (kb.engine.prepare).
+    pieces: Mapping[str, Any] = field(default_factory=dict)
 
     @cached_property
     def by_kind(self) -> dict[str, tuple[Entry, ...]]:
@@ -81,4 +83,5 @@ def knowledge_of(payload: Mapping[str, Any], digest: str) -> Knowledge:
         digest=digest,
         notes=tuple(payload["notes"]),
         index=payload["index"],
+        pieces=payload.get("pieces", {}),
     )

@@ -38,6 +38,7 @@ LAYERS = (
 #: Imports that go up, each with its reason. One that is no longer there is an error itself.
 EXCEPTIONS = {
     ("compiled", "build"): "a stale cache is built anew, and only then are the models imported",
+    ("compiled", "engine"): "what no job changes of a rule is worked out once, when the knowledge is compiled",
 }
 #: Any layer may ask what version it is.
 EVERYWHERE = {"__init__"}

@@ -19,7 +19,7 @@ from kb.engine.goal import Goal
 from kb.engine.limits import inside, thresholds
 from kb.engine.plan import Chain, Engine, Plan
 from kb.engine.requirements import Requirement, differences, requirements
-from kb.engine.screen import CHAIN_ROLE
+from kb.engine.slots import CHAIN_ROLE
 from kb.job import Job
 from kb.knowledge import Entry
 

@@ -12,13 +12,15 @@ from functools import cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from kb.clauses import Calculation, Clause, Condition, Ref, Scene, all_of
+from kb.clauses import Calculation, Clause, Condition, Ref, Scene, Truth, all_of
 from kb.engine.domain import EMPTY, Domain, Masks, facts_of
-from kb.engine.slots import INDEX, SLOT_OF_STAGE, SLOTS, Binding, bindings
+from kb.engine.slots import CHAIN_ROLE, INDEX, SLOT_OF_STAGE, SLOTS, Binding, bindings
 from kb.rules import SLOT_ROLES, Rule
 
 Sets = dict[int, int]
 Roles = tuple[str, ...]
+#: Roles that stand on slots, and pieces as (number of the binding of these roles, sure, perhaps, speaks).
+Packed = tuple[Roles, tuple[tuple[int, Sets | None, Sets, Sets], ...]]
 #: A condition with the slot roles that it reads.
 Standing = tuple[Condition, Roles]
 
@@ -38,9 +40,12 @@ class Piece(NamedTuple):
 class Template:
     """A rule taken apart as far as it can be before the job is known."""
 
-    __slots__ = ("_asked", "_bindings", "_needs", "_omitted", "_open", "_reads", "fixed", "rule")
+    __slots__ = (
+        "_apart", "_asked", "_bindings", "_needs", "_omitted", "_open", "_reads", "_ready", "fixed", "of_chain", "rule",
+    )  # fmt: skip
 
-    def __init__(self, rule: Rule) -> None:
+    def __init__(self, rule: Rule, ready: Packed | None = None) -> None:
+        """`ready` holds its pieces where no job changes them and they are worked out already."""
         self.rule = rule
         #: Conditions on the job alone, calculations last: most jobs don't get that far.
         self.fixed: list[Condition] = []
@@ -53,45 +58,52 @@ class Template:
                 self.fixed.append(condition)
         if len(self.fixed) > 1:
             self.fixed.sort(key=_calculates)
-        self._reads: tuple[tuple[str, str], ...] | None = None
+        #: Whether it speaks of a chain as a whole; told once it is taken apart.
+        self.of_chain = False
+        self._ready = ready
+        self._reads: tuple[tuple[str, str], ...] = ()
+        self._apart = ready is not None
 
-    def silent(self, scene: Scene) -> bool:
-        """Whether the job alone silences the rule."""
-        return any(condition.truth(scene) is False for condition in self.fixed)
+    def decided(self, scene: Scene) -> Truth:
+        """What the conditions on the job alone come to; where that is False the rule is silent."""
+        return all_of([condition.truth(scene) for condition in self.fixed]) if self.fixed else True
 
     def reads(self) -> tuple[tuple[str, str], ...]:
-        """What it reads of the job and the substrate: all that its pieces depend on, beside the options."""
-        if self._reads is None:
+        """What the other conditions read of the job and the substrate: its pieces depend on nothing else of them."""
+        if not self._apart:
             self._take_apart()
-            assert self._reads is not None
         return self._reads
 
     def _take_apart(self) -> None:
         """What is only wanted of a rule that some job doesn't silence."""
         rule = self.rule
-        asked = [_split(path) for condition in rule.when for path in _paths(condition)]
-        wanted = [_split(path) for need in rule.needs for path in _paths(need)]
-        self._reads = tuple(dict.fromkeys((role, name) for role, name, on_slot in (*asked, *wanted) if not on_slot))
         if len(self._open) > 1:
             self._open.sort(key=lambda standing: _calculates(standing[0]))
-        roles = {role for role, _, on_slot in asked if on_slot}
+        paths = [_split(path) for condition, _ in self._open for path in _paths(condition)]
+        wanted = [_split(path) for need in rule.needs for path in _paths(need)]
+        self._reads = tuple(dict.fromkeys((role, name) for role, name, on_slot in (*paths, *wanted) if not on_slot))
+        roles = {role for role, _, on_slot in paths if on_slot}
         self._bindings = bindings(frozenset(roles.union(role for role in rule.about if role in SLOT_ROLES)))
         #: Roles of which a condition asks whether anything stands there.
-        self._asked = {role for role, name, on_slot in asked if on_slot and name == "present"}
+        self._asked = {role for role, name, on_slot in paths if on_slot and name == "present"}
         self._omitted = INDEX[SLOT_OF_STAGE[rule.omits]] if rule.omits else None
         self._needs = [(need, _slot_roles(need)) for need in rule.needs]
+        self.of_chain = CHAIN_ROLE in rule.roles()
+        self._apart = True
 
     def pieces(self, scene: Scene, domains: Sequence[Domain]) -> list[Piece]:
-        """The rule as pieces; none where the job alone silences it.
+        """The rule as pieces, where what the job alone decides holds; none where no option meets the rest.
 
         >>> from kb.clauses import Clause
         >>> rule = Rule("r", "", "block", ("part",), "", "", "", "memory", (), (Clause("part.populated", "is", True),))
-        >>> Template(rule).pieces({"part": {"populated": False}}, ())
-        []
+        >>> Template(rule).decided({"part": {"populated": False}})
+        False
+        >>> [piece.sure for piece in Template(rule).pieces({}, ())]
+        [{}]
         """
-        decided = all_of(condition.truth(scene) for condition in self.fixed)
-        if decided is False:
-            return []
+        if self._ready is not None:
+            ways = bindings(frozenset(self._ready[0]))
+            return [Piece(ways[number], sure, perhaps, speaks) for number, sure, perhaps, speaks in self._ready[1]]
         self.reads()
         view = _View(scene, domains)
         unmet = self._unmet(view)
@@ -103,9 +115,17 @@ class Template:
             for sure, perhaps in view.conjunctions(binding, self._start(binding, domains), self._open):
                 against = both(perhaps, unmet_perhaps)
                 if against is not None:
-                    certain = both(sure, unmet_sure) if decided is True and known else None
-                    found.append(Piece(binding, certain, against, perhaps))
+                    found.append(Piece(binding, both(sure, unmet_sure) if known else None, against, perhaps))
         return found
+
+    def packed(self, domains: Sequence[Domain]) -> Packed | None:
+        """Its pieces in plain values, where no job changes them."""
+        if self.reads() or self.of_chain:
+            return None
+        pieces = self.pieces({}, domains)
+        roles = sorted({role for binding in self._bindings for role in binding.slots})
+        rows = [(self._bindings.index(p.binding), p.sure, p.perhaps, p.speaks) for p in pieces]
+        return tuple(roles), tuple(rows)
 
     def _start(self, binding: Binding, domains: Sequence[Domain]) -> Sets:
         """What the slots may hold before any condition is asked: something, unless a condition asks whether they do.

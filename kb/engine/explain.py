@@ -15,8 +15,8 @@ from kb.clauses import Facts
 from kb.engine.domain import Option
 from kb.engine.frontier import positions_of, union
 from kb.engine.rank import MS_PER_MINUTE
-from kb.engine.screen import CHAIN_ROLE, Join, Screened
-from kb.engine.slots import INDEX, SLOT_OF_STAGE, Binding, bindings
+from kb.engine.screen import Join, Screened
+from kb.engine.slots import CHAIN_ROLE, INDEX, SLOT_OF_STAGE, Binding, bindings
 from kb.findings import Finding, judge
 from kb.knowledge import Entry
 from kb.rules import SLOT_ROLES, Rule

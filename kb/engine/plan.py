@@ -13,8 +13,8 @@ from kb.engine.domain import Domain, Option, domains
 from kb.engine.explain import chain_findings, exclusions
 from kb.engine.rank import CRITERIA, MS_PER_MINUTE, Ranking
 from kb.engine.reach import fastest, feasible
-from kb.engine.screen import CHAIN_ROLE, Screened, Screener
-from kb.engine.slots import COATS, INDEX, SLOTS
+from kb.engine.screen import Screened, Screener
+from kb.engine.slots import CHAIN_ROLE, COATS, INDEX, SLOTS
 from kb.engine.solve import Label, k_best
 from kb.findings import Finding
 from kb.job import Job
@@ -83,7 +83,7 @@ class Engine:
     def __init__(self, knowledge: Knowledge) -> None:
         self.knowledge = knowledge
         self.domains: tuple[Domain, ...] = domains(knowledge)
-        self._rules = [Template(rule) for rule in knowledge.rules]
+        self._rules = [Template(rule, knowledge.pieces.get(rule.id)) for rule in knowledge.rules]
         self._screeners: dict[str | None, Screener] = {}
 
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:

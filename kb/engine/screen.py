@@ -22,8 +22,6 @@ from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
 from kb.rules import Rule
 
-#: What this rule forbids is a chain as a whole; the search itself keeps the time limit.
-CHAIN_ROLE = "chain"
 #: Answers of one rule to different jobs that are kept; then they are forgotten, so that memory stays bounded.
 MOST_KEPT = 128
 
@@ -125,22 +123,26 @@ class Screener:
         return job
 
     def _said(self, template: Template, kept: dict[tuple[Any, ...], Said | None], scene: Scene) -> Said | None:
-        if template.silent(scene):
+        decided = template.decided(scene)
+        if decided is False:
             return None
-        values = job_values(template.reads(), scene)
-        if values not in kept:
+        reads = template.reads()
+        key = (decided, *job_values(reads, scene)) if reads else (decided,)
+        if key not in kept:
             if len(kept) >= MOST_KEPT:
                 kept.clear()
-            kept[values] = self._spoken(template, scene)
-        return kept[values]
+            kept[key] = self._spoken(template, scene, decided is True)
+        return kept[key]
 
-    def _spoken(self, template: Template, scene: Scene) -> Said | None:
+    def _spoken(self, template: Template, scene: Scene, known: bool) -> Said | None:
         rule = template.rule
-        if any(role == CHAIN_ROLE for role, _ in template.reads()):
+        if template.of_chain:
             return Said(rule, (), ())
         pieces = template.pieces(scene, self.domains)
         if not pieces:
             return None
+        if not known:
+            pieces = [piece._replace(sure=None) for piece in pieces]
         joins = [] if rule.omits else [join for piece in pieces for join in self._joins(rule, piece)]
         return Said(rule, pieces, joins)
 

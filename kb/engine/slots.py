@@ -28,6 +28,8 @@ SLOTS = (
 )
 INDEX = {slot: i for i, slot in enumerate(SLOTS)}
 KIND_OF_SLOT = {slot: slot.split("_")[0] for slot in SLOTS}
+#: What a rule about this role forbids is a chain as a whole; the search itself keeps the time limit.
+CHAIN_ROLE = "chain"
 SLOT_OF_STAGE = {stage: slot for slot, stage in STAGE_OF_SLOT.items()}
 COATS = tuple(INDEX[f"coating_{n}"] for n in (1, 2, 3))
 
