@@ -163,7 +163,8 @@ class Interview:
         return [a for a in self._all(question) if _agrees(a, known.entry.facts) and set(a.sets) & set(known.missing)]
 
     def answer(self, question: Question, words: str) -> None:
-        """Takes an answer: a key, the start of one, a family, or a figure. BadInput where it is none of these.
+        """Takes an answer: a key, the start of one, a family, or a figure. BadInput where it is none of these,
+        where it contradicts what is known, and where no material has such a figure: then nothing is taken.
 
         A fact that is known already stays as it is.
         """
@@ -176,7 +177,9 @@ class Interview:
             told = next(name for name, value in chosen.sets.items() if not _same(known.entry.facts, name, value))
             has = known.entry.facts.get(told)
             raise BadInput(f"{self.where}: {question.id}", f"'{words}' contradicts {told} = {has}", "mend one of them")
-        self.given |= {name: value for name, value in chosen.sets.items() if name in known.missing}
+        given = {**self.given, **{name: value for name, value in chosen.sets.items() if name in known.missing}}
+        self.resolved(given)
+        self.given = given
         self.answers[question.id] = chosen.key
 
     def choose(self, question: Question, typed: str) -> None:

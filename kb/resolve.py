@@ -57,7 +57,7 @@ def _any_of(words: str, known_class: Mapping[str, Any], knowledge: Knowledge) ->
     members = classes.members(known_class, knowledge)
     differ = {n for n, value in named.facts.items() if any(m.facts.get(n) != value for m in members)}
     entry = replace(named, facts=_which(named.facts, members, knowledge))
-    return Resolved(entry, words, "described", 100.0, missing_facts(entry.facts), _fields(differ - _LABELS))
+    return Resolved(entry, words, "described", 100.0, missing_facts(entry.facts), _assumed(differ, knowledge))
 
 
 def _which(facts: Mapping[str, Any], may_be: Sequence[Entry], knowledge: Knowledge) -> Mapping[str, Any]:
@@ -123,11 +123,11 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
         taken = _agreed(may_be)
     taken = {name: value for name, value in taken.items() if name not in _LABELS}
     facts = described_facts(own, taken, where)
-    assumed = {name for name in taken if name.partition(".")[0] not in own} - {"family", "hazards"}
+    assumed = {name for name in taken if name.partition(".")[0] not in own and name != "family"}
     query = str(given.get("name") or given.get("like") or given.get("family") or "described material")
     family = facts.get("family", "unknown")
     entry = Entry(facts["id"], "substrate", family, facts["name"], _which(facts, may_be, knowledge))
-    return Resolved(entry, query, "described", 100.0, missing_facts(facts), _fields(assumed))
+    return Resolved(entry, query, "described", 100.0, missing_facts(facts), _assumed(assumed, knowledge))
 
 
 def _members(family: str, knowledge: Knowledge, where: str) -> tuple[Entry, ...]:
@@ -146,6 +146,7 @@ def _agreed(entries: Sequence[Entry]) -> dict[str, Any]:
     return {name: value for name, value in first.facts.items() if all(e.facts.get(name) == value for e in others)}
 
 
-def _fields(paths: Iterable[str]) -> tuple[str, ...]:
-    """The fields that dotted fact names belong to, in order of name."""
-    return tuple(sorted({path.partition(".")[0] for path in paths}))
+def _assumed(paths: Iterable[str], knowledge: Knowledge) -> tuple[str, ...]:
+    """Those of the facts at `paths` that some rule reads, in order of name; a table stands for its fields."""
+    read = {path.partition(".")[0] for path in knowledge.tables["lookup"]["read"]["substrate"]}
+    return tuple(sorted({path.partition(".")[0] for path in paths} & read))

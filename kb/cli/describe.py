@@ -42,7 +42,7 @@ def describe(
 
 def _ask(interview: Any) -> None:
     """Each question on standard error, its answer from standard input."""
-    from kb.report.described import question_text
+    from kb.report.interview import question_text
 
     while (question := interview.next()) is not None:
         sys.stderr.write(question_text(question, interview.possible(question)))
@@ -61,7 +61,7 @@ def _ask(interview: Any) -> None:
 
 def _print(interview: Any, as_json: bool) -> None:
     from kb.engine.conflict import trouble
-    from kb.report.described import describe_json, describe_text
+    from kb.report.interview import describe_json, describe_text
 
     resolved, plan = interview.resolved(), interview.plan(3)
     clash = None if plan.chains else trouble(interview.engine, plan)

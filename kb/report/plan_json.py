@@ -65,6 +65,15 @@ def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
     }
 
 
+def _described(plan: Plan, resolved: Resolved) -> dict[str, Any]:
+    """What hangs on the facts that a described material lacks, and what it is like."""
+    if resolved.how != "described":
+        return {}
+    from kb.report.described import described_json
+
+    return {"described": described_json(plan, resolved)}
+
+
 def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[str, Any]:
     """The whole answer. `trouble` holds conflict and relaxations where there is no chain."""
     entry = resolved.entry
@@ -77,6 +86,7 @@ def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[s
             "family": entry.family,
             "match": {"query": resolved.query, "how": resolved.how, "score": resolved.score},
             "missing": missed_by(resolved, plan.screened.rules),
+            **_described(plan, resolved),
         },
         "outcome": "planned" if plan.chains else "no-chain",
         "chains": [chain_json(plan, chain) for chain in plan.chains],

@@ -47,6 +47,10 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
         lines += list(_others(plan))
     elif trouble is not None:
         lines += list(_trouble(trouble))
+    if resolved.how == "described":
+        from kb.report.described import described_text
+
+        lines += described_text(plan, resolved).splitlines()
     lines += list(_refused(plan))
     lines += [*(wrapped(note, "Note: ") for note in plan.knowledge.notes), wrapped(STANDING, "")]
     return "\n".join(lines) + "\n"
