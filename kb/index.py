@@ -6,7 +6,8 @@ from 1 in catalog order; bit 0 is left for an empty slot.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cache
 from typing import Any
 
 from kb.rules import SLOT_ROLES, Rule
@@ -19,28 +20,43 @@ CURE_MINUTES = ("duration_min", "then_min", "post_cure_min")
 Index = dict[tuple[bool, str], dict[Any, int]]
 
 
-def option_facts(kind: str, items: Iterable[Facts]) -> Iterator[tuple[Facts, Facts | None]]:
-    """Item and cure of each option of a kind, in order.
+def option_facts(kind: str, items: Sequence[Facts]) -> tuple[Sequence[Facts], Sequence[Facts]]:
+    """The item's facts of each option of a kind, and its cure's, in order.
 
-    >>> list(option_facts("adhesive", [{"id": "a", "schedules": ({"id": "warm"}, {"id": "hot"})}]))[1][1]
+    >>> option_facts("adhesive", [{"id": "a", "schedules": ({"id": "warm"}, {"id": "hot"})}])[1][1]
     {'id': 'hot'}
     """
-    for facts in items:
-        for cure in facts["schedules"] if kind == "adhesive" else (None,):
-            yield facts, cure
+    if kind != "adhesive":
+        return items, ()
+    return (
+        [facts for facts in items for _ in facts["schedules"]],
+        [cure for facts in items for cure in facts["schedules"]],
+    )
 
 
-def masks_of(kind: str, items: Sequence[Facts], of_cure: bool, fact: str) -> dict[Any, int]:
-    """The options of a kind by their value of one fact.
+def masks_of(options: Sequence[Facts], fact: str) -> dict[Any, int]:
+    """The options by their value of one fact.
 
-    >>> masks_of("coating", [{"hue": "red"}, {}, {"hue": "red"}], False, "hue")
+    >>> masks_of([{"hue": "red"}, {}, {"hue": "red"}], "hue")
     {'red': 10, None: 4}
     """
-    positions: dict[Any, list[int]] = {}
-    size = 1
-    for size, (facts, cure) in enumerate(option_facts(kind, items), start=1):
-        positions.setdefault(((cure or {}) if of_cure else facts).get(fact), []).append(size)
-    return {value: mask_of(where, size + 1) for value, where in positions.items()}
+    column = [facts.get(fact) for facts in options]
+    codes = {value: number for number, value in enumerate(dict.fromkeys(column))}
+    if len(codes) > 256:
+        positions: dict[Any, list[int]] = {value: [] for value in codes}
+        for position, value in enumerate(column, start=1):
+            positions[value].append(position)
+        return {value: mask_of(where, len(column) + 1) for value, where in positions.items()}
+    # As text in base two, the last option first: for few values the quickest way to masks of very many bits.
+    column.reverse()
+    coded = bytes(map(codes.__getitem__, column))
+    return {value: int(coded.translate(_only(code)) + b"0", 2) for value, code in codes.items()}
+
+
+@cache
+def _only(code: int) -> bytes:
+    """The table that turns `code` into "1" and every other byte into "0"."""
+    return bytes(b"1"[0] if byte == code else b"0"[0] for byte in range(256))
 
 
 def mask_of(positions: Iterable[int], size: int) -> int:
@@ -72,5 +88,6 @@ def index_of(
         for role, fact in read:
             if any(slot.partition("_")[0] == kind for slot in SLOT_ROLES.get(role, ())):
                 wanted.append((role == "cure", fact))
-        found[kind] = {key: masks_of(kind, items.get(kind, ()), *key) for key in dict.fromkeys(wanted)}
+        options = option_facts(kind, items.get(kind, ()))
+        found[kind] = {(cure, fact): masks_of(options[cure], fact) for cure, fact in dict.fromkeys(wanted)}
     return found

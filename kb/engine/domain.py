@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import Any, NamedTuple, overload
 
 from kb.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
 from kb.engine.slots import KIND_OF_SLOT, SLOTS
-from kb.index import Index, masks_of
+from kb.index import Index, masks_of, option_facts
 from kb.knowledge import Entry, Knowledge
 
 EMPTY = 1
@@ -39,6 +39,27 @@ class Option(NamedTuple):
         return self.entry.id if self.entry else ""
 
 
+class _Items(Sequence[Option]):
+    """The empty option and those of `entries`, each made when it is asked for."""
+
+    def __init__(self, entries: Sequence[Entry]) -> None:
+        self.entries = entries
+
+    def __len__(self) -> int:
+        return len(self.entries) + 1
+
+    @overload
+    def __getitem__(self, place: int) -> Option: ...
+    @overload
+    def __getitem__(self, place: slice) -> tuple[Option, ...]: ...
+    def __getitem__(self, place: int | slice) -> Option | tuple[Option, ...]:
+        if isinstance(place, slice):
+            return tuple(self[number] for number in range(*place.indices(len(self))))
+        if not 0 <= place <= len(self.entries):
+            raise IndexError(place)
+        return Option(self.entries[place - 1] if place else None)
+
+
 class Domain:
     """All options of the slots of one kind: items in catalog order, the cures of an adhesive in its own."""
 
@@ -49,16 +70,22 @@ class Domain:
         self._groups: dict[Reads, dict[tuple[Any, ...], int]] = {}
 
     @cached_property
-    def options(self) -> tuple[Option, ...]:
+    def options(self) -> Sequence[Option]:
         """Every option, the empty one first."""
         if self.kind == "adhesive":
             return (Option(None), *(Option(e, cure) for e in self.entries for cure in e.facts["schedules"]))
-        return (Option(None), *map(Option, self.entries))
+        return _Items(self.entries)
+
+    @cached_property
+    def _facts(self) -> tuple[Sequence[Facts], Sequence[Facts]]:
+        return option_facts(self.kind, [entry.facts for entry in self.entries])
 
     @cached_property
     def all(self) -> int:
         """The mask of every option, the empty one among them."""
-        return (1 << len(self.options)) - 1
+        adhesive = self.kind == "adhesive"
+        filled = sum([len(e.facts["schedules"]) for e in self.entries]) if adhesive else len(self.entries)
+        return (2 << filled) - 1
 
     @cached_property
     def filled(self) -> int:
@@ -69,7 +96,7 @@ class Domain:
         """The filled options by the value of a fact; None stands for not known."""
         key = (role == "cure", field)
         if key not in self._values:
-            self._values[key] = masks_of(self.kind, [entry.facts for entry in self.entries], *key)
+            self._values[key] = masks_of(self._facts[key[0]], field)
         return self._values[key]
 
     def groups(self, reads: Reads) -> Mapping[tuple[Any, ...], int]:
