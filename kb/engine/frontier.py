@@ -147,6 +147,20 @@ def bits_of(mask: int) -> Iterator[int]:
         mask ^= bit
 
 
+def first_bits(mask: int, count: int) -> int:
+    """The lowest `count` bits of `mask`, or all where there are fewer.
+
+    >>> bin(first_bits(0b11010, 2))
+    '0b1010'
+    """
+    rest = mask
+    for _ in range(count):
+        rest &= rest - 1
+        if not rest:
+            return mask
+    return mask ^ rest
+
+
 def positions_of(mask: int) -> Iterator[int]:
     """The position of each bit of `mask`, lowest first.
 

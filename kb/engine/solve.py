@@ -18,7 +18,7 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from kb.engine.frontier import Frontier, Levels, Move, Problem, bits_of, frontiers, gathered, union
+from kb.engine.frontier import Frontier, Levels, Move, Problem, bits_of, first_bits, frontiers, gathered, union
 from kb.engine.outlook import Outlook
 
 #: Most moves (states times groups) looked at in one slot before states are let go: about a tenth of a second.
@@ -259,14 +259,12 @@ def contenders(frontier: Frontier, k: int, timed: bool) -> Levels:
         return frontier.levels
     harms = {mask for mask, rule in frontier.rules if rule.forbids or rule.cost > 0 or (timed and rule.ms > 0)}
     helps = {mask for mask, rule in frontier.rules if rule.cost < 0 and not rule.forbids}
-    by_cost = gathered((cost, members) for (cost, _), members in frontier.levels.items())
     beaten = [everything] + [0] * k
     kept = 0
-    for _, members in sorted(by_cost.items()):
+    for _, members in sorted(gathered((cost, members) for (cost, _), members in frontier.levels.items()).items()):
         rest = members & ~beaten[k]
         while rest:
-            option = rest & -rest
-            kept |= option
+            option = taken = rest & -rest
             worse = _no_faster(frontier.levels, option) if timed else everything
             for mask in harms:
                 if mask & option:
@@ -274,9 +272,20 @@ def contenders(frontier: Frontier, k: int, timed: bool) -> Levels:
             for mask in helps:
                 if not mask & option:
                     worse &= ~mask
+            alike = worse & rest
+            if alike != option:
+                # Options of the same cost: all that are no different are taken at once. Between others the place
+                # decides, so there this one goes alone.
+                twins = next(m for m in frontier.levels.values() if m & option) & alike if timed else alike
+                for mask in (*harms, *helps):
+                    twins &= mask if mask & option else ~mask
+                if twins == alike:
+                    taken = first_bits(twins, k - max(n for n in range(k) if beaten[n] & option))
+            kept |= taken
+            places = taken.bit_count()
             for count in range(k, 0, -1):
-                beaten[count] |= beaten[count - 1] & worse
-            rest &= ~option & ~beaten[k]
+                beaten[count] |= beaten[max(0, count - places)] & worse
+            rest &= ~taken & ~beaten[k]
     return {level: here for level, members in frontier.levels.items() if (here := members & kept)}
 
 
