@@ -25,6 +25,7 @@ LAYERS = (
     ("classes",),
     ("resolve",),
     ("engine",),
+    ("asked",),
     ("census", "coverage", "describe"),
     ("lint",),
     ("procedure",),

@@ -7,7 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.cli import ask, day, describe, paper, work
+from kb.cli import ask, day, describe, paper, web, work
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.cli.stock import app as stock_commands
 from kb.errors import ACT, NO_CHAIN, BadInput
@@ -33,6 +33,7 @@ app.command()(work.pick)
 app.command()(work.record)
 app.command()(work.trace)
 app.command()(paper.sheet)
+app.command()(web.serve)
 app.add_typer(paper.pictures, name="picture")
 app.add_typer(stock_commands, name="stock")
 

@@ -1,0 +1,63 @@
+"""A job that was asked for, planned: the one way from a job to its chains that every answer about it takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+from kb import resolve
+from kb.engine.plan import Chain, Engine, Plan
+from kb.errors import NO_CHAIN, BadInput, TackroomError
+from kb.job import Job
+from kb.resolve import Resolved
+
+if TYPE_CHECKING:
+    # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
+    from kb.engine.conflict import Trouble
+
+
+class NoChain(TackroomError):
+    """No chain suits the job."""
+
+    exit_status = NO_CHAIN
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A job with what its part is made of and its plan; `where` names it in messages."""
+
+    engine: Engine
+    job: Job
+    resolved: Resolved
+    plan: Plan
+    where: str
+
+    def chain(self, rank: int = 1) -> Chain:
+        """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
+        if not self.plan.chains:
+            raise NoChain(self.where, "no chain suits this job", "its plan says what stands against it")
+        if rank > len(self.plan.chains):
+            raise BadInput("chain", f"there are only {len(self.plan.chains)} chains", "give a lower rank")
+        return self.plan.chains[rank - 1]
+
+    @cached_property
+    def trouble(self) -> Trouble | None:
+        """What stands against the job and what would help; None where it has a chain."""
+        if self.plan.chains:
+            return None
+        from kb.engine.conflict import trouble
+
+        return trouble(self.engine, self.plan)
+
+
+def ask(engine: Engine, job: Job, where: str, top: int = 3, prefer: str | None = None) -> Asked:
+    """`job` with its `top` best chains.
+
+    Raises BadInput where the part's material isn't clear, or where `prefer` is no preference.
+    """
+    prefers = engine.knowledge.tables["ranking"]["prefer"]
+    if prefer is not None and prefer not in prefers:
+        raise BadInput("prefer", f"'{prefer}' is not a preference", f"one of: {', '.join(prefers)}")
+    resolved = resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
+    return Asked(engine, job, resolved, engine.plan(job, resolved.entry, top, prefer), where)

@@ -1,0 +1,58 @@
+"""The command `serve`."""
+
+from __future__ import annotations
+
+import os
+import sys
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from kb.cli.common import Workspace
+from kb.cli.stock_common import person, workspace_folder
+from kb.errors import BadInput
+
+MOST_PORT = 65_535
+
+
+def serve(
+    host: Annotated[str, typer.Option(help="The address to listen on. Beyond this machine it needs a token.")] = (
+        "127.0.0.1"
+    ),
+    port: Annotated[int, typer.Option(min=1, max=MOST_PORT, help="The port to listen on.")] = 8765,
+    name: Annotated[
+        list[str] | None, typer.Option(help="A name by which browsers call this machine; may be repeated.")
+    ] = None,
+    who: Annotated[str | None, typer.Option(help="Who records what the page records (TACKROOM_WHO, or you).")] = None,
+    workspace: Workspace = None,
+) -> None:
+    """Serve the page and the API on this machine: choose, check, estimate, look after the shelf.
+
+    Beyond this machine's own address set TACKROOM_TOKEN to a long random word; whoever comes must give it.
+    """
+    import uvicorn
+
+    from kb.web.app import create_app
+    from kb.web.settings import Settings
+
+    settings = Settings(
+        workspace=Path(workspace_folder(workspace)),
+        host=host,
+        port=port,
+        token=os.environ.get("TACKROOM_TOKEN") or None,
+        names=tuple(name or ()),
+        who=person(who),
+    )
+    server = uvicorn.Server(
+        uvicorn.Config(
+            create_app(settings), host=host, port=port, log_level="warning", access_log=False,
+            server_header=False, timeout_keep_alive=30, limit_concurrency=512,
+        )
+    )  # fmt: skip
+    shown = f"[{host}]" if ":" in host else host
+    print(f"tackroom is at http://{shown}:{port}/ (Ctrl-C ends it); workspace {settings.workspace}", file=sys.stderr)
+    try:
+        server.run()
+    except SystemExit:
+        raise BadInput("--port", f"{host}:{port} can't be listened on", "name another port") from None

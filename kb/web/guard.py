@@ -1,0 +1,178 @@
+"""What every request passes before anything of ours sees it, and what every answer carries.
+
+Refused are: names that this program isn't called by (a page elsewhere that points its own name here), writes that a
+page of another site sends, bodies too large or too slow, and, beyond this machine, whoever has not been let in.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import sys
+import traceback
+from http.cookies import CookieError, SimpleCookie
+from urllib.parse import urlsplit
+
+from starlette.datastructures import Headers, MutableHeaders
+from starlette.requests import Request
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from kb.web.problems import Problem, problem_response
+from kb.web.session import COOKIE, ENTRY_COOKIE, entry_of, new_session, same
+from kb.web.settings import Settings
+
+SAFE = ("GET", "HEAD", "OPTIONS")
+#: Reached without having been let in: the door itself, and what it looks like.
+OPEN = ("/enter", "/static/")
+CSP = (
+    "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
+    "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+)
+HEADERS = {
+    "Content-Security-Policy": CSP,
+    "X-Content-Type-Options": "nosniff",
+    "X-Frame-Options": "DENY",
+    "Referrer-Policy": "same-origin",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+    "Cache-Control": "no-store",
+}
+
+
+class Guard:
+    """The middleware: pure ASGI, so that it sees a body before anyone reads it."""
+
+    def __init__(self, app: ASGIApp, settings: Settings) -> None:
+        self.app, self.settings = app, settings
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http":
+            await self.app(scope, receive, send)
+            return
+        headers = Headers(scope=scope)
+        session = _cookie(headers, COOKIE) or ""
+        fresh = "" if session else new_session()
+        scope.setdefault("state", {})["session"] = session or fresh
+
+        started = False
+
+        async def send_guarded(message: Message) -> None:
+            nonlocal started
+            if message["type"] == "http.response.start":
+                started = True
+                answer = MutableHeaders(scope=message)
+                for name, value in HEADERS.items():
+                    answer.setdefault(name, value)
+                if fresh:
+                    secure = "; Secure" if scope["scheme"] == "https" else ""
+                    answer.append("Set-Cookie", f"{COOKIE}={fresh}; Path=/; HttpOnly; SameSite=Strict{secure}")
+            await send(message)
+
+        problem = self._refusal(scope, headers)
+        if problem is None:
+            try:
+                receive = await self._body(scope, headers, receive)
+            except Problem as found:
+                problem = found
+        if problem is not None:
+            await problem_response(Request(scope), problem)(scope, receive, send_guarded)
+            return
+        try:
+            await self.app(scope, receive, send_guarded)
+        except Exception as fault:
+            traceback.print_exception(fault, file=sys.stderr)
+            if not started:
+                own = Problem(500, "fault", "", "this is a fault of the program", "report it")
+                await problem_response(Request(scope), own)(scope, receive, send_guarded)
+
+    def _refusal(self, scope: Scope, headers: Headers) -> Problem | None:
+        """Why the request goes no further, by its head alone; None where it may."""
+        host = headers.get("host", "")
+        if _name(host) not in self.settings.called:
+            return Problem(421, "wrong-name", "host", f"'{host}' is no name of this server", "call it by its own")
+        if scope["method"] not in SAFE and not _from_here(scope, headers):
+            return Problem(403, "cross-origin", "origin", "the request comes from another site", "use the page itself")
+        if not scope["path"].startswith(OPEN) and not self._let_in(headers):
+            return Problem(401, "token-needed", "token", "this server lets in only who has its token", "see /enter")
+        return None
+
+    def _let_in(self, headers: Headers) -> bool:
+        token = self.settings.token
+        if token is None:
+            return True
+        scheme, _, given = headers.get("authorization", "").partition(" ")
+        if scheme.lower() == "bearer" and same(given.strip(), token):
+            return True
+        return same(_cookie(headers, ENTRY_COOKIE), entry_of(token, self.settings.secret))
+
+    async def _body(self, scope: Scope, headers: Headers, receive: Receive) -> Receive:
+        """The body read whole, within its bounds of size and time; Problem beyond them."""
+        if scope["method"] in SAFE:
+            return receive
+        most = self.settings.most_bytes
+        too_large = Problem(413, "too-large", "body", f"is more than {most} bytes", "send less at a time")
+        declared = headers.get("content-length", "")
+        if declared.isdigit() and int(declared) > most:
+            raise too_large
+        chunks: list[bytes] = []
+        try:
+            async with asyncio.timeout(self.settings.most_seconds):
+                more, size = True, 0
+                while more:
+                    message = await receive()
+                    if message["type"] == "http.disconnect":
+                        return _again(message)
+                    chunk = message.get("body", b"")
+                    size += len(chunk)
+                    if size > most:
+                        raise too_large
+                    chunks.append(chunk)
+                    more = message.get("more_body", False)
+        except TimeoutError:
+            slow = f"took more than {self.settings.most_seconds:g} s to come"
+            raise Problem(408, "too-slow", "body", slow, "send it again") from None
+        return _again({"type": "http.request", "body": b"".join(chunks), "more_body": False}, receive)
+
+
+def _again(message: Message, then: Receive | None = None) -> Receive:
+    """Gives `message` once, and after it what `then` gives."""
+    left = [message]
+
+    async def receive() -> Message:
+        if left:
+            return left.pop()
+        return await then() if then else message
+
+    return receive
+
+
+def _cookie(headers: Headers, name: str) -> str | None:
+    try:
+        found = SimpleCookie(headers.get("cookie", "")).get(name)
+    except CookieError:
+        return None
+    return found.value if found else None
+
+
+def _name(host: str) -> str:
+    """The name in a Host header, without the port.
+
+    >>> _name("localhost:8765"), _name("[::1]:80"), _name("")
+    ('localhost', '[::1]', '')
+    """
+    return (host.rpartition("]")[0] + "]" if host.startswith("[") else host.partition(":")[0]).lower()
+
+
+def _from_here(scope: Scope, headers: Headers) -> bool:
+    """Whether a write comes from a page of this server, or from no browser at all.
+
+    Every browser says where a write comes from; a program may leave it out, and needs the session's token anyway.
+    """
+    site = headers.get("sec-fetch-site")
+    if site is not None and site != "same-origin":
+        return False
+    origin = headers.get("origin")
+    return origin is None or (urlsplit(origin).scheme, urlsplit(origin).netloc.lower()) == (
+        scope["scheme"],
+        headers.get("host", "").lower(),
+    )

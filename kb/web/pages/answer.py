@@ -1,0 +1,123 @@
+"""A plan laid out for reading: chains with their steps and reasons, what was refused, or what would have to change."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from kb.asked import Asked
+from kb.engine.plan import Chain
+from kb.engine.slots import SLOTS
+from kb.findings import Finding, distinct
+from kb.knowledge import Entry
+from kb.procedure import Step, procedure
+from kb.report.plan_text import why_first
+from kb.report.trouble import conflict_words, relaxation_words
+from kb.rules import STAGE_OF_SLOT
+from kb.web.forms import query_of
+from kb.words import message
+
+#: A slot, as the first thing on a line about what stands in it.
+LABELS = {
+    "degreaser": "Degrease with",
+    "abrasive_dry": "Abrade dry with",
+    "abrasive_wet": "Abrade wet with",
+    "conditioner": "Condition with",
+    "neutraliser": "Neutralise with",
+    "treatment": "Treat with",
+    "backing": "Gauge backing",
+    "adhesive": "Bond with",
+    "coating_1": "First coat",
+    "coating_2": "Second coat",
+    "coating_3": "Third coat",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """What a rule says, as a reader wants it: the sentence, why, and on what it stands."""
+
+    verdict: str
+    words: str
+    because: str
+    rule: str
+    basis: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One slot of a chain: what stands there, or why nothing does."""
+
+    label: str
+    item: Entry | None
+    why_empty: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ShownChain:
+    """A chain for the page."""
+
+    chain: Chain
+    places: list[Place]
+    steps: list[Step]
+    cautions: list[Said]
+    prefers: list[Said]
+    query: str
+
+
+@dataclass(frozen=True, slots=True)
+class ShownPlan:
+    """A plan for the page. `ways` are what would help, each with the address of the changed job."""
+
+    chains: list[ShownChain]
+    why_first: str
+    refused: list[tuple[str, list[tuple[Entry, list[Said]]]]]
+    conflict: str = ""
+    ways: list[tuple[str, str]] = field(default_factory=list)
+    complete: bool = True
+
+
+def answered(asked: Asked) -> ShownPlan:
+    """The plan of a job, laid out."""
+    chains = [_chain(asked, chain) for chain in asked.plan.chains]
+    refused = _refused(asked.plan.excluded)
+    trouble = asked.trouble
+    if trouble is None:
+        return ShownPlan(chains, why_first(asked.plan), refused)
+    ways = [(relaxation_words(r), query_of(r.job)) for r in trouble.relaxations]
+    return ShownPlan([], "", refused, conflict_words(trouble), ways, trouble.complete)
+
+
+def said(finding: Finding) -> Said:
+    """One finding in words."""
+    rule = finding.rule
+    return Said(finding.verdict, message(finding), rule.because, rule.id, rule.basis, tuple(rule.sources))
+
+
+def _chain(asked: Asked, chain: Chain) -> ShownChain:
+    findings = distinct(chain.findings)
+    omitted = {f.rule.omits: message(f) for f in findings if f.rule.omits}
+    places = [
+        Place(LABELS[slot], chain.pick(slot).entry, omitted.get(STAGE_OF_SLOT.get(slot, ""), ""))
+        for slot in SLOTS
+        if chain.pick(slot).entry is not None or STAGE_OF_SLOT.get(slot, "") in omitted
+    ]
+    return ShownChain(
+        chain,
+        places,
+        procedure(asked.plan, chain),
+        [said(f) for f in findings if f.verdict in ("caution", "need")],
+        [said(f) for f in findings if f.verdict == "prefer"],
+        query_of(asked.job, chain=chain.rank),
+    )
+
+
+def _refused(
+    excluded: Iterable[tuple[Entry, Sequence[Finding]]],
+) -> list[tuple[str, list[tuple[Entry, list[Said]]]]]:
+    """What was refused, by kind in the order of the catalog."""
+    kinds: dict[str, list[tuple[Entry, list[Said]]]] = {}
+    for entry, findings in excluded:
+        kinds.setdefault(entry.kind, []).append((entry, [said(f) for f in findings]))
+    return list(kinds.items())

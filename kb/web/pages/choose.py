@@ -1,0 +1,89 @@
+"""The main job: describe the part and its service, see what each answer changes, read the chains and the reasons."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+from urllib.parse import parse_qsl
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from kb.asked import Asked
+from kb.demo import jobs
+from kb.engine.compare import Comparison, Side
+from kb.errors import TackroomError
+from kb.job import read_job
+from kb.web.desk import Desk
+from kb.web.fields import GROUPS, filled
+from kb.web.forms import job_from, query_of
+from kb.web.pages.answer import answered
+from kb.web.pages.common import TheDesk
+from kb.web.render import page
+
+router = APIRouter()
+PREFER = (
+    ("", "the usual weights"),
+    ("time", "being ready soon"),
+    ("headroom", "distance to limits"),
+    ("few-hazards", "few hazards"),
+    ("few-steps", "few steps"),
+)
+
+
+@router.get("/")
+def choose(request: Request, desk: TheDesk) -> Response:
+    """The form, and below it the answer to what is filled in."""
+    pairs = request.query_params.multi_items()
+    demo = [(name, query_of(read_job(path))) for name, path in jobs().items()]
+    names = sorted(e.name for e in desk.known.by_kind["substrate"])
+    values: dict[str, Any] = {"groups": GROUPS, "filled": filled(pairs), "prefers": PREFER, "demo": demo}
+    return page(request, "choose.html", title="Choose", materials=names, **values, **_answer(pairs, desk))
+
+
+@router.get("/choose/answer")
+def answer(request: Request, desk: TheDesk) -> Response:
+    """The answer alone, for the page to put in its place while the form is being filled in."""
+    return page(request, "answer.html", **_answer(request.query_params.multi_items(), desk))
+
+
+def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
+    """What the answer's template needs: nothing yet, a fault, or a plan, and how it differs from the one before."""
+    given = dict(pairs)
+    empty: dict[str, Any] = {"asked": None, "fault": None, "change": None, "before": "", "shown_plan": None}
+    if not any(value.strip() for name, value in pairs if "." in name):
+        return empty
+    try:
+        asked = _asked(pairs, desk)
+    except TackroomError as fault:
+        return empty | {"fault": fault, "before": given.get("before", "")}
+    return {
+        "asked": asked,
+        "fault": None,
+        "change": _change(given.get("before", ""), asked, desk),
+        "before": query_of(asked.job, prefer=given.get("prefer") or None),
+        "shown_plan": answered(asked),
+    }
+
+
+def _asked(pairs: Sequence[tuple[str, str]], desk: Desk) -> Asked:
+    prefer = dict(pairs).get("prefer") or None
+    return desk.asked(job_from(pairs), 3, prefer, "form")
+
+
+def _change(before: str, now: Asked, desk: Desk) -> Comparison | None:
+    """What is different from the answer that stood there before; None at first, or where nothing was asked anew."""
+    if not before:
+        return None
+    try:
+        old = _asked(parse_qsl(before), desk)
+    except TackroomError:
+        return None
+    if old.plan is now.plan:
+        return None
+    return Comparison(_side("before", old), _side("now", now))
+
+
+def _side(name: str, asked: Asked) -> Side:
+    chains = asked.plan.chains
+    return Side(name, asked.plan, chains[0] if chains else None, asked.trouble)

@@ -1,0 +1,56 @@
+"""What the pages share: the job in the address, and the token of a form that writes."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
+
+from kb.asked import Asked
+from kb.job import Job
+from kb.web.desk import Desk
+from kb.web.forms import job_from
+from kb.web.problems import Problem
+from kb.web.session import FIELD, ONCE, same, token_of
+
+
+def desk_of(request: Request) -> Desk:
+    found: Desk = request.app.state.desk
+    return found
+
+
+TheDesk = Annotated[Desk, Depends(desk_of)]
+
+
+def job_in(request: Request) -> Job:
+    """The job in the page's address; BadInput names the field."""
+    return job_from(request.query_params.multi_items())
+
+
+def rank_in(request: Request) -> int:
+    """Which chain the page is about."""
+    given = request.query_params.get("chain", "1")
+    if not given.isdigit() or not 1 <= int(given) <= 100:
+        raise Problem(422, "bad-input", "chain", f"'{given}' is no rank", "a whole number from 1 to 100")
+    return int(given)
+
+
+def asked_in(request: Request, desk: Desk) -> Asked:
+    """The job in the page's address, planned, with at least as many chains as the page is about."""
+    prefer = request.query_params.get("prefer") or None
+    return desk.asked(job_in(request), max(3, rank_in(request)), prefer, "form")
+
+
+async def writes(request: Request, desk: TheDesk) -> dict[str, Any]:
+    """The form of a write, let through only with the token of its session; and the word it carries once."""
+    form = await request.form(max_files=1, max_fields=200)
+    fields = dict(form.multi_items())
+    token = fields.pop(FIELD, None)
+    if not isinstance(token, str) or not same(token, token_of(request.state.session, desk.settings.secret)):
+        raise Problem(403, "session", "form", "is from another session", "load the page again and repeat it")
+    if not isinstance(fields.get(ONCE), str):
+        raise Problem(422, "bad-input", ONCE, "is missing", "load the page again and repeat it")
+    return fields
+
+
+Written = Annotated[dict[str, Any], Depends(writes)]

@@ -1,0 +1,37 @@
+"""The door of a server that others can reach, and what the kinds of problem mean."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from starlette.responses import RedirectResponse, Response
+
+from kb.web.problems import KINDS, Problem
+from kb.web.render import page
+from kb.web.session import ENTRY_COOKIE, entry_of, same
+
+router = APIRouter()
+
+
+@router.get("/enter")
+def door(request: Request) -> Response:
+    return page(request, "enter.html", title="Enter")
+
+
+@router.post("/enter")
+def enter(request: Request, token: Annotated[str, Form(max_length=1000)] = "") -> Response:
+    settings = request.app.state.desk.settings
+    if settings.token is not None and not same(token, settings.token):
+        raise Problem(403, "token-needed", "token", "is not the one of this server", "ask whoever started it")
+    response = RedirectResponse("/", 303)
+    if settings.token is not None:
+        proof = entry_of(settings.token, settings.secret)
+        secure = request.url.scheme == "https"
+        response.set_cookie(ENTRY_COOKIE, proof, httponly=True, samesite="strict", secure=secure)
+    return response
+
+
+@router.get("/problems")
+def problems(request: Request) -> Response:
+    return page(request, "problems.html", title="Problems", kinds=KINDS)

@@ -1,0 +1,105 @@
+"""Faults as answers: problem details (RFC 9457) for programs, a page with the same words for people."""
+
+from __future__ import annotations
+
+import json
+from http import HTTPStatus
+from typing import Any
+
+from fastapi import FastAPI
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.requests import Request
+from starlette.responses import Response
+
+from kb.errors import ACT, BAD_INPUT, NO_CHAIN, STORE, TackroomError, one_line
+
+MEDIA_TYPE = "application/problem+json"
+#: What each kind of problem is, in a sentence. The page /problems lists them: each problem's type leads there.
+KINDS = {
+    "bad-input": "What was sent can't be used as it stands; the detail says what, where and how to mend it.",
+    "must-act": "What was asked would break a rule of the shelf; nothing was recorded.",
+    "no-chain": "No chain suits the job, so nothing that hangs on one can be answered.",
+    "store": "The store is locked, damaged or refused a write; nothing is lost.",
+    "not-found": "There is no such page or item.",
+    "not-allowed": "The page knows no such request.",
+    "session": "A write needs the token of the session that it belongs to.",
+    "cross-origin": "A write must come from a page of this server.",
+    "token-needed": "The server lets in only who has its token.",
+    "wrong-name": "The server was called by a name that isn't its own.",
+    "too-large": "The body is larger than the server takes.",
+    "too-slow": "The body took longer to come than the server waits.",
+    "fault": "The program itself is at fault; it said so where it was started.",
+}
+_OF_EXIT = {BAD_INPUT: (422, "bad-input"), ACT: (409, "must-act"), NO_CHAIN: (409, "no-chain"), STORE: (503, "store")}
+_OF_STATUS = {404: "not-found", 405: "not-allowed"}
+
+
+class Problem(Exception):
+    """One fault of a request, in the words of `TackroomError`."""
+
+    def __init__(self, status: int, kind: str, where: str, what: str, mend: str = "") -> None:
+        super().__init__(what)
+        self.status, self.kind = status, kind
+        self.where, self.what, self.mend = one_line(where), one_line(what), one_line(mend)
+
+    @property
+    def detail(self) -> str:
+        said = f"{self.where}: {self.what}" if self.where else self.what
+        return f"{said}; {self.mend}" if self.mend else said
+
+
+def problem_of(fault: TackroomError) -> Problem:
+    """The problem that a fault of the program's own kinds is."""
+    status, kind = _OF_EXIT[fault.exit_status]
+    return Problem(status, kind, fault.where, fault.what, fault.mend)
+
+
+def document(problem: Problem) -> dict[str, Any]:
+    """RFC 9457 members, and the three parts of the detail on their own."""
+    return {
+        "type": f"/problems#{problem.kind}",
+        "title": KINDS[problem.kind],
+        "status": problem.status,
+        "detail": problem.detail,
+        "where": problem.where,
+        "what": problem.what,
+        "mend": problem.mend,
+    }
+
+
+def problem_response(request: Request, problem: Problem) -> Response:
+    """Problem details below /api, a page elsewhere."""
+    headers = {"WWW-Authenticate": "Bearer"} if problem.status == 401 else {}
+    if request.url.path.startswith("/api/"):
+        body = json.dumps(document(problem), ensure_ascii=False)
+        return Response(body, problem.status, headers, MEDIA_TYPE)
+    from kb.web.render import page
+
+    return page(request, "problem.html", status=problem.status, headers=headers, problem=problem, title="Not done")
+
+
+def install(app: FastAPI) -> None:
+    """Every fault that a request can bring about becomes a problem. (The program's own are the guard's to answer.)"""
+
+    @app.exception_handler(TackroomError)
+    async def _own(request: Request, fault: TackroomError) -> Response:
+        return problem_response(request, problem_of(fault))
+
+    @app.exception_handler(Problem)
+    async def _problem(request: Request, fault: Problem) -> Response:
+        return problem_response(request, fault)
+
+    @app.exception_handler(RequestValidationError)
+    async def _shape(request: Request, fault: RequestValidationError) -> Response:
+        first = fault.errors()[0]
+        where = ".".join(str(part) for part in first["loc"] if part not in ("body", "query", "path"))
+        return problem_response(request, Problem(422, "bad-input", where or "body", str(first["msg"])))
+
+    @app.exception_handler(HTTPException)
+    async def _http(request: Request, fault: HTTPException) -> Response:
+        kind = _OF_STATUS.get(fault.status_code, "bad-input")
+        said = HTTPStatus(fault.status_code).phrase.lower()
+        response = problem_response(request, Problem(fault.status_code, kind, request.url.path, said))
+        response.headers.update(fault.headers or {})
+        return response

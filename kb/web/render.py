@@ -1,0 +1,59 @@
+"""Pages from templates. Everything that a template is given is escaped, but for pictures that we drew ourselves."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import cache
+from typing import Any
+
+from jinja2 import Environment, PackageLoader, StrictUndefined
+from markupsafe import Markup
+from starlette.requests import Request
+from starlette.responses import HTMLResponse
+
+from kb.report.pictures import Picture
+from kb.report.plan_text import STANDING, duration
+from kb.web.session import new_session, token_of
+from kb.words import shown
+
+#: The rooms of the page: where each link leads, and what it is called.
+ROOMS = (
+    ("/", "Choose"),
+    ("/pair", "Pairs"),
+    ("/amounts", "Amounts"),
+    ("/room", "Room"),
+    ("/shelf", "Shelf"),
+    ("/catalog", "Catalog"),
+)
+
+
+@cache
+def environment() -> Environment:
+    """The templates' surroundings: every value is escaped, and one that a template lacks is an error."""
+    found = Environment(loader=PackageLoader("kb.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True)
+    found.filters |= {"shown": shown, "duration": duration, "drawn": drawn}
+    found.globals |= {"rooms": ROOMS, "standing": STANDING, "once": new_session}
+    return found
+
+
+def drawn(picture: Picture) -> Markup:
+    """A picture's SVG as it is: its template has escaped what it holds."""
+    return Markup(picture.svg)
+
+
+def page(
+    request: Request, template: str, *, status: int = 200, headers: Mapping[str, str] | None = None, **values: Any
+) -> HTMLResponse:
+    """The named template as an answer to `request`.
+
+    A template may ask for `path`, `session_token` (to put into each form that writes) and `today` besides `values`.
+    """
+    settings = request.app.state.desk.settings
+    own = {
+        "path": request.url.path,
+        "query": request.url.query,
+        "session_token": token_of(request.state.session, settings.secret),
+        "today": settings.today().isoformat(),
+    }
+    body = environment().get_template(template).render(**own, **values)
+    return HTMLResponse(body, status, dict(headers or {}))
