@@ -32,6 +32,7 @@ class Asked:
     resolved: Resolved
     plan: Plan
     where: str
+    prefer: str | None = None
 
     def chain(self, rank: int = 1) -> Chain:
         """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
@@ -60,4 +61,4 @@ def ask(engine: Engine, job: Job, where: str, top: int = 3, prefer: str | None =
     if prefer is not None and prefer not in prefers:
         raise BadInput("prefer", f"'{prefer}' is not a preference", f"one of: {', '.join(prefers)}")
     resolved = resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
-    return Asked(engine, job, resolved, engine.plan(job, resolved.entry, top, prefer), where)
+    return Asked(engine, job, resolved, engine.plan(job, resolved.entry, top, prefer), where, prefer)

@@ -44,9 +44,12 @@ def serve(
         names=tuple(name or ()),
         who=person(who),
     )
+    app = create_app(settings)
+    # Read the knowledge before saying that it is there, so that the first who comes doesn't wait, and a fault shows.
+    app.state.desk.engine  # noqa: B018
     server = uvicorn.Server(
         uvicorn.Config(
-            create_app(settings), host=host, port=port, log_level="warning", access_log=False,
+            app, host=host, port=port, log_level="warning", access_log=False,
             server_header=False, timeout_keep_alive=30, limit_concurrency=512,
         )
     )  # fmt: skip

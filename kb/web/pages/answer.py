@@ -11,6 +11,8 @@ from kb.engine.slots import SLOTS
 from kb.findings import Finding, distinct
 from kb.knowledge import Entry
 from kb.procedure import Step, procedure
+from kb.report.pictures import Picture
+from kb.report.pictures.temperatures import temperature_picture
 from kb.report.plan_text import why_first
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.rules import STAGE_OF_SLOT
@@ -60,6 +62,8 @@ class ShownChain:
 
     chain: Chain
     places: list[Place]
+    #: Those in which it differs from the first chain.
+    differs: list[Place]
     steps: list[Step]
     cautions: list[Said]
     prefers: list[Said]
@@ -72,6 +76,7 @@ class ShownPlan:
 
     chains: list[ShownChain]
     why_first: str
+    picture: Picture | None
     refused: list[tuple[str, list[tuple[Entry, list[Said]]]]]
     conflict: str = ""
     ways: list[tuple[str, str]] = field(default_factory=list)
@@ -80,13 +85,15 @@ class ShownPlan:
 
 def answered(asked: Asked) -> ShownPlan:
     """The plan of a job, laid out."""
-    chains = [_chain(asked, chain) for chain in asked.plan.chains]
+    first = asked.plan.chains[0] if asked.plan.chains else None
+    chains = [_chain(asked, chain, first) for chain in asked.plan.chains]
     refused = _refused(asked.plan.excluded)
     trouble = asked.trouble
     if trouble is None:
-        return ShownPlan(chains, why_first(asked.plan), refused)
-    ways = [(relaxation_words(r), query_of(r.job)) for r in trouble.relaxations]
-    return ShownPlan([], "", refused, conflict_words(trouble), ways, trouble.complete)
+        picture = temperature_picture(asked.plan, asked.plan.chains[0])
+        return ShownPlan(chains, why_first(asked.plan), picture, refused)
+    ways = [(relaxation_words(r), query_of(r.job, prefer=asked.prefer)) for r in trouble.relaxations]
+    return ShownPlan([], "", None, refused, conflict_words(trouble), ways, trouble.complete)
 
 
 def said(finding: Finding) -> Said:
@@ -95,21 +102,26 @@ def said(finding: Finding) -> Said:
     return Said(finding.verdict, message(finding), rule.because, rule.id, rule.basis, tuple(rule.sources))
 
 
-def _chain(asked: Asked, chain: Chain) -> ShownChain:
+def _chain(asked: Asked, chain: Chain, first: Chain | None) -> ShownChain:
     findings = distinct(chain.findings)
     omitted = {f.rule.omits: message(f) for f in findings if f.rule.omits}
-    places = [
-        Place(LABELS[slot], chain.pick(slot).entry, omitted.get(STAGE_OF_SLOT.get(slot, ""), ""))
-        for slot in SLOTS
-        if chain.pick(slot).entry is not None or STAGE_OF_SLOT.get(slot, "") in omitted
-    ]
+    places: list[Place] = []
+    differs: list[Place] = []
+    for slot in SLOTS:
+        pick, stage = chain.pick(slot), STAGE_OF_SLOT.get(slot, "")
+        place = Place(LABELS[slot], pick.entry, omitted.get(stage, ""))
+        if pick.entry is not None or stage in omitted:
+            places.append(place)
+        if first is not None and first.pick(slot) != pick:
+            differs.append(place)
     return ShownChain(
         chain,
         places,
+        differs,
         procedure(asked.plan, chain),
         [said(f) for f in findings if f.verdict in ("caution", "need")],
         [said(f) for f in findings if f.verdict == "prefer"],
-        query_of(asked.job, chain=chain.rank),
+        query_of(asked.job, prefer=asked.prefer, chain=chain.rank),
     )
 
 

@@ -14,6 +14,7 @@ from kb.demo import jobs
 from kb.engine.compare import Comparison, Side
 from kb.errors import TackroomError
 from kb.job import read_job
+from kb.report.described import described_json
 from kb.web.desk import Desk
 from kb.web.fields import GROUPS, filled
 from kb.web.forms import job_from, query_of
@@ -22,13 +23,6 @@ from kb.web.pages.common import TheDesk
 from kb.web.render import page
 
 router = APIRouter()
-PREFER = (
-    ("", "the usual weights"),
-    ("time", "being ready soon"),
-    ("headroom", "distance to limits"),
-    ("few-hazards", "few hazards"),
-    ("few-steps", "few steps"),
-)
 
 
 @router.get("/")
@@ -37,20 +31,31 @@ def choose(request: Request, desk: TheDesk) -> Response:
     pairs = request.query_params.multi_items()
     demo = [(name, query_of(read_job(path))) for name, path in jobs().items()]
     names = sorted(e.name for e in desk.known.by_kind["substrate"])
-    values: dict[str, Any] = {"groups": GROUPS, "filled": filled(pairs), "prefers": PREFER, "demo": demo}
+    values: dict[str, Any] = {"groups": GROUPS, "filled": filled(pairs), "demo": demo}
+    values["prefers"] = list(desk.known.tables["ranking"]["prefer"])
     return page(request, "choose.html", title="Choose", materials=names, **values, **_answer(pairs, desk))
 
 
 @router.get("/choose/answer")
 def answer(request: Request, desk: TheDesk) -> Response:
     """The answer alone, for the page to put in its place while the form is being filled in."""
-    return page(request, "answer.html", **_answer(request.query_params.multi_items(), desk))
+    values = _answer(request.query_params.multi_items(), desk)
+    # The address of the page keeps step with its form: it can be kept, sent, or loaded again.
+    headers = {"HX-Replace-Url": f"/?{values['before']}"} if values["asked"] else {}
+    return page(request, "answer.html", headers=headers, **values)
 
 
 def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
     """What the answer's template needs: nothing yet, a fault, or a plan, and how it differs from the one before."""
     given = dict(pairs)
-    empty: dict[str, Any] = {"asked": None, "fault": None, "change": None, "before": "", "shown_plan": None}
+    empty: dict[str, Any] = {
+        "asked": None,
+        "fault": None,
+        "change": None,
+        "before": "",
+        "shown_plan": None,
+        "described": None,
+    }
     if not any(value.strip() for name, value in pairs if "." in name):
         return empty
     try:
@@ -61,8 +66,9 @@ def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
         "asked": asked,
         "fault": None,
         "change": _change(given.get("before", ""), asked, desk),
-        "before": query_of(asked.job, prefer=given.get("prefer") or None),
+        "before": query_of(asked.job, prefer=asked.prefer),
         "shown_plan": answered(asked),
+        "described": described_json(asked.plan, asked.resolved) if asked.resolved.how == "described" else None,
     }
 
 

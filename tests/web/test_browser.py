@@ -1,0 +1,110 @@
+"""The main job as people do it: with a mouse, with the keyboard alone, and without scripts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+pytestmark = pytest.mark.xdist_group("browser")
+ANSWERED = "#answer article.chain"
+
+
+@pytest.fixture
+def page(chromium: Any, site: str) -> Iterator[Any]:
+    """A page with scripts; whatever the browser complains of is a fault."""
+    context = chromium.new_context(base_url=site)
+    found = context.new_page()
+    complaints: list[str] = []
+    found.on("console", lambda m: complaints.append(m.text) if m.type in ("error", "warning") else None)
+    found.on("pageerror", lambda e: complaints.append(str(e)))
+    yield found
+    context.close()
+    assert complaints == []
+
+
+def test_by_mouse_each_answer_shows_at_once_what_it_changed(page: Any) -> None:
+    page.goto("/")
+    page.get_by_label("What is the part made of?").fill("7075-T651 plate")
+    page.get_by_label("Lowest service temperature").fill("10")
+    page.get_by_label("Highest service temperature").fill("60")
+    page.get_by_label("Highest service temperature").blur()
+    page.wait_for_selector(ANSWERED)
+    assert "Bond with" in page.locator("#summary").inner_text()
+    assert "service.temperature_c.1=60" in page.url
+    page.get_by_label("sea water immersion").check()
+    page.wait_for_selector(".change")
+    change = page.locator(".change").inner_text()
+    assert "service.exposures: dry-air → sea-water-immersion" in change
+    assert "more refused" in change
+    page.locator("details", has_text="adhesive:").locator("summary").click()
+    assert page.locator("#answer").get_by_text("sea water").first.is_visible()
+
+
+def test_by_keyboard_alone(page: Any) -> None:
+    page.goto("/")
+    keyboard = page.keyboard
+    keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.textContent") == "To the content"
+    keyboard.press("Enter")
+
+    def tab_to(wanted: str, most: int = 250) -> None:
+        for _ in range(most):
+            keyboard.press("Tab")
+            here = page.evaluate(
+                "(() => { const e = document.activeElement; return [e.name || '', e.textContent.trim(),"
+                " getComputedStyle(e).outlineStyle] })()"
+            )
+            if wanted in here[:2]:
+                assert here[2] != "none", f"{wanted} doesn't show that it has the focus"
+                return
+        raise AssertionError(f"{wanted} can't be reached with the keyboard")
+
+    for name, words in (
+        ("part.substrate", "alumina"),
+        ("service.temperature_c.0", "15"),
+        ("service.temperature_c.1", "80"),
+    ):
+        tab_to(name)
+        keyboard.type(words)
+    keyboard.press("Enter")
+    page.wait_for_url("**/?*part.substrate=alumina*")
+    page.wait_for_selector(ANSWERED)
+    tab_to("Bench sheet")
+    keyboard.press("Enter")
+    page.wait_for_url("**/sheet?*")
+    assert "alumina" in page.content()
+
+
+def test_without_scripts(chromium: Any, site: str) -> None:
+    context = chromium.new_context(base_url=site, java_script_enabled=False)
+    page = context.new_page()
+    page.goto("/")
+    page.get_by_label("What is the part made of?").fill("ptfe")
+    page.get_by_label("Lowest service temperature").fill("0")
+    page.get_by_label("Highest service temperature").fill("60")
+    page.get_by_role("button", name="Find the chain").click()
+    assert page.locator(ANSWERED).count() == 3
+    # Nothing bonds to a fluoropolymer that only was cleaned: common practice, no source.
+    assert page.locator(ANSWERED).first.locator("dt", has_text="Treat with").count() == 1
+    page.get_by_label("Highest service temperature").fill("320")
+    page.get_by_role("button", name="Find the chain").click()
+    assert "No chain suits this job." in page.locator("#summary").inner_text()
+    assert "→ 320" in page.locator(".change").inner_text()
+    page.locator("#answer ul a", has_text="keep the service at").first.click()
+    assert page.locator(ANSWERED).count() >= 1, "the way out that was offered leads to no chain"
+    context.close()
+
+
+def test_a_careless_form_is_answered_in_one_line(page: Any) -> None:
+    page.goto("/")
+    page.get_by_label("What is the part made of?").fill("unobtainium <script>alert(1)</script>")
+    page.get_by_label("Lowest service temperature").fill("warm")
+    page.get_by_role("button", name="Find the chain").click()
+    said = page.locator("#summary").inner_text()
+    assert said.startswith("Not yet: ")
+    assert "highest" in said
+    page.get_by_label("Highest service temperature").fill("20")
+    page.get_by_role("button", name="Find the chain").click()
+    assert "'warm' is not a number" in page.locator("#summary").inner_text()
