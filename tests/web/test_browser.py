@@ -7,7 +7,6 @@ from typing import Any
 
 import pytest
 
-pytestmark = pytest.mark.xdist_group("browser")
 ANSWERED = "#answer article.chain"
 
 

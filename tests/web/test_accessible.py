@@ -1,0 +1,41 @@
+"""Every page against axe-core's rules for WCAG 2.2 A and AA, in both themes, at a desk's and at a phone's width."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from tests.web.addresses import PAGES
+
+TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
+WIDTHS = {"desk": 1280, "phone": 360}
+#: axe runs as a script of the test's, which the pages' own policy would forbid.
+RUN = "async (tags) => (await axe.run(document, {runOnly: {type: 'tag', values: tags}})).violations"
+
+
+@pytest.fixture(scope="module")
+def tab(chromium: Any, site: str) -> Any:
+    base = pytest.importorskip("axe_playwright_python.base", reason="axe-playwright-python is not installed")
+    context = chromium.new_context(base_url=site, bypass_csp=True)
+    page = context.new_page()
+    page.add_init_script(base.AXE_SCRIPT)
+    yield page
+    context.close()
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_stands_in_anyones_way(tab: Any, name: str) -> None:
+    tab.goto(PAGES[name])
+    found: list[str] = []
+    for width in WIDTHS.values():
+        tab.set_viewport_size({"width": width, "height": 900})
+        over = tab.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+        if over > 0:
+            found.append(f"{width} px: the page is {over} px wider than the screen")
+        for theme in ("light", "dark"):
+            tab.emulate_media(color_scheme=theme)
+            for fault in tab.evaluate(RUN, TAGS):
+                where = "; ".join(node["html"][:120] for node in fault["nodes"][:3])
+                found.append(f"{width} px, {theme}: {fault['id']}: {fault['help']}: {where}")
+    assert found == []
