@@ -74,10 +74,14 @@ def history(lot: str, as_json: AsJson = False, workspace: Workspace = None) -> N
 
 @app.command()
 def verify(as_json: AsJson = False, workspace: Workspace = None) -> None:
-    """Check every byte, event and sum of what is stored. Exit status 4 where anything is wrong."""
+    """Check every byte, event and sum of what is stored, and the records. Exit status 4 where anything is wrong."""
+    from kb.stock.installations import verify as verify_records
     from kb.stock.view import report_document, report_text
 
-    report = open_store(workspace).verify()
+    store = open_store(workspace)
+    report = store.verify()
+    if not report.problems:
+        report += verify_records(workspace_folder(workspace), store)
     if as_json:
         print_json(report_document(report))
     else:

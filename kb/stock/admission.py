@@ -14,7 +14,7 @@ kb.stock.ledger.Refused: A-17: 1 L asked for, and 500 mL are left; use what is l
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from kb.stock.events import checked
@@ -24,10 +24,18 @@ from kb.stock.store import Document, Store
 Draft = Mapping[str, Any]
 
 
-def record(store: Store, drafts: Sequence[Draft]) -> list[Document]:
-    """Append `drafts`, all or none; returns them as stored. Raises BadInput or StoreError, with nothing changed."""
+def record(
+    store: Store, drafts: Sequence[Draft], done: Callable[[Sequence[Event]], bool] = lambda _: False
+) -> list[Document]:
+    """Append `drafts`, all or none; returns them as stored. Raises BadInput or StoreError, with nothing changed.
+
+    Nothing is appended where the lots' history says that it was `done` before: asked under the store's lock, so that
+    of two who record the same at once one does.
+    """
     wanted = _checked(drafts)
-    return store.append({event["lot"] for event in wanted}, lambda history: admit(history, wanted))
+    return store.append(
+        {event["lot"] for event in wanted}, lambda history: [] if done(history) else admit(history, wanted)
+    )
 
 
 def rehearse(store: Store, drafts: Sequence[Draft]) -> list[Document]:

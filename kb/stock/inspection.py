@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from kb.errors import BadInput, StoreError
 from kb.stock import records
@@ -12,9 +12,13 @@ from kb.stock.ledger import Refused, replay
 from kb.stock.segments import KEPT, SegmentStorage
 from kb.stock.store import Document, Report
 
+Faults = Callable[[list[Document]], Iterable[str]]
 
-def inspect(storage: SegmentStorage) -> Report:
+
+def inspect(storage: SegmentStorage, faults: Faults | None = None) -> Report:
     """All that is wrong with a store, and what is odd but harmless. Reads everything and writes nothing.
+
+    `faults` judges what the documents themselves say; those of the shelf's own events, if it is left out.
 
     Raises StoreError only where the store is of a later version, which can't be judged.
     """
@@ -31,7 +35,7 @@ def inspect(storage: SegmentStorage) -> Report:
     for segment in storage.head.segments:
         problems += _damage_of_lines(storage, segment)
         events += storage.documents(segment.name)
-    problems += _faults(events)
+    problems += (faults or _faults)(events)
     return Report(len(events), tuple(problems), tuple(_leftovers(storage)))
 
 

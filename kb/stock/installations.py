@@ -11,7 +11,7 @@ the lots stay together.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -25,7 +25,7 @@ from kb.stock.admission import record as record_stock
 from kb.stock.admission import rehearse
 from kb.stock.amounts import convert, text
 from kb.stock.events import Amount, Line, Mark, Moment, Said, Unit
-from kb.stock.store import Document, Store
+from kb.stock.store import Document, Report, Store
 from kb.stock.tinystore import TinyStore
 from kb.stock.yields import Yield, learned
 
@@ -169,8 +169,19 @@ def settle(made: Store, stock: Store) -> list[Document]:
     """Write to the stock's ledger what records took and it doesn't hold yet; the events that were added."""
     pending = [doc for doc in made.events() if doc.get("draws") and doc["type"] == "installed"]
     lots = {draw["lot"] for doc in pending for draw in doc["draws"]}
-    done = {event.get("reason") for event in stock.events(lots) if event["type"] == "used"}
-    return [e for doc in pending if _mark(doc["id"]) not in done for e in record_stock(stock, _uses(doc, doc["id"]))]
+    done = _marks(stock.events(lots))
+    return [event for doc in pending if _mark(doc["id"]) not in done for event in _take(stock, doc)]
+
+
+def _take(stock: Store, doc: Document) -> list[Document]:
+    """Write the uses of one record, unless somebody else has meanwhile."""
+    mark = _mark(doc["id"])
+    return record_stock(stock, _uses(doc, doc["id"]), lambda history: mark in _marks(history))
+
+
+def _marks(history: Iterable[Mapping[str, Any]]) -> set[str]:
+    """The marks of the records whose uses a history holds."""
+    return {event.get("reason", "") for event in history if event["type"] == "used"}
 
 
 def _mark(number: int) -> str:
@@ -198,6 +209,30 @@ def reserve(made: Store, job: str, draws: Iterable[tuple[str, Decimal, str]], at
 
 
 # -- reading
+
+
+def verify(workspace: Path, stock: Store) -> Report:
+    """Check every byte and document of the records, and that the stock's ledger holds what they took."""
+    from kb.stock.inspection import inspect
+
+    store = store_of(workspace)
+    if not store.storage.head_path.exists():
+        return Report(0)
+    return inspect(store.storage, lambda documents: _faults(documents, stock))
+
+
+def _faults(documents: list[Document], stock: Store) -> Iterator[str]:
+    forms: dict[str, type[_Form]] = {"installed": Record, "reserved": Reservation}
+    done = _marks(stock.events())
+    for doc in documents:
+        name, own = f"record {doc['id']}", {key: value for key, value in doc.items() if key != "id"}
+        try:
+            if own.get("type") not in forms or valid(forms[own["type"]], own) != own:
+                yield f"{name}: is not in canonical form"
+        except BadInput as fault:
+            yield f"{name}: {fault}"
+        if own.get("draws") and own.get("type") == "installed" and _mark(doc["id"]) not in done:
+            yield f"{name}: what it took is not in the stock's ledger; the next record puts it there"
 
 
 def reserved(events: Iterable[Document], apart_from: str = "") -> dict[str, tuple[Decimal, str]]:

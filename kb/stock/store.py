@@ -26,6 +26,9 @@ class Report:
     problems: tuple[str, ...] = ()
     notes: tuple[str, ...] = ()
 
+    def __add__(self, other: Report) -> Report:
+        return Report(self.events + other.events, self.problems + other.problems, self.notes + other.notes)
+
 
 class Store(Protocol):
     """Events in the order in which they were acknowledged; ids rise and are never used twice."""

@@ -225,6 +225,40 @@ def test_a_stop_between_record_and_stock_is_made_good() -> None:
     assert [e["reason"] for e in stock.events({"A"}) if e["type"] == "used"] == ["record 1", "record 2"]
 
 
+def test_two_who_settle_at_once_take_it_once() -> None:
+    made, stock = stores()
+
+    class Late(MemoryStore):
+        """What is read of it was read before the other one wrote; what is written goes to the true one."""
+
+        def events(self, lots: Any = None) -> Any:
+            return [event for event in stock.events(lots) if event["type"] == "received"]
+
+        def append(self, lots: Any, decide: Any) -> Any:
+            return stock.append(lots, decide)
+
+    kept.record(made, Late(), record_of(["1", "2"]))
+    assert kept.settle(made, Late()) == []
+    assert shelf_of(stock).lots["A"].quantity == 498
+
+
+def test_what_was_changed_in_the_records_is_found(tmp_path: Path) -> None:
+    from kb.stock.tinystore import TinyStore
+
+    stock = TinyStore(tmp_path)
+    assert kept.verify(tmp_path, stock).problems == ()
+    receive(stock, [received("A", item="x")])
+    kept.record(kept.store_of(tmp_path), stock, record_of(["1"]))
+    kept.reserve(kept.store_of(tmp_path), "bracket", [("A", Decimal(1), "mL")], ON, "kim")
+    sound = kept.verify(tmp_path, stock)
+    assert (sound.events, sound.problems) == (2, ())
+    unsettled = kept.verify(tmp_path, MemoryStore())
+    assert unsettled.problems == ("record 1: what it took is not in the stock's ledger; the next record puts it there",)
+    segment = kept.store_of(tmp_path).storage.kept_files()[0]
+    segment.write_bytes(segment.read_bytes().replace(b'"pass"', b'"fail"'))
+    assert any("was changed since it was written" in said for said in kept.verify(tmp_path, stock).problems)
+
+
 def test_what_the_shelf_does_not_have_is_refused_and_nothing_is_recorded() -> None:
     made, stock = stores()
     wanted = record_of(["1"])
