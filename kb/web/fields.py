@@ -115,6 +115,16 @@ GROUPS: tuple[Group, ...] = (
 )  # fmt: skip
 
 
+def label_of(field: str) -> str:
+    """The question that a job's field answers; the field itself, where none does.
+
+    >>> label_of("service.temperature_c[1]"), label_of("job.number")
+    ('Highest service temperature', 'job.number')
+    """
+    name = field.replace("[", ".").replace("]", "")
+    return next((q.label for group in GROUPS for q in group.questions if q.name == name), field)
+
+
 def filled(pairs: Sequence[tuple[str, str]]) -> Mapping[str, list[str]]:
     """What a form was filled with, by field."""
     found: dict[str, list[str]] = {}

@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Any
+
 from kb.demo import jobs
 from kb.job import read_job
+from kb.stock.admission import record
+from kb.stock.tinystore import TinyStore
 from kb.web.forms import query_of
 
 _JOBS = {name: query_of(read_job(path)) for name, path in jobs().items()}
@@ -15,6 +20,7 @@ DESCRIBED = (
 )
 CHANGED = f"{BRACKET}&service.exposures=salt-fog&before={BRACKET.replace('&', '%26').replace('=', '%3D')}"
 
+ADHESIVE = "ethyl-cyanoacrylate-low-viscosity"
 #: Each page by the name of its picture in the docs.
 PAGES = {
     "choose": "/",
@@ -27,3 +33,38 @@ PAGES = {
     "not-found": "/nowhere",
     "enter": "/enter",
 }
+
+
+def fill(workspace: Path) -> None:
+    """Put lots on the shelf of the invented lab: some good, one expired, one opened long ago, one nearly empty."""
+
+    def came(lot: str, item: str, quantity: str, unit: str, **more: Any) -> dict[str, Any]:
+        given = {"lot": lot, "item": item, "quantity": quantity, "unit": unit, "received": "2026-11-02", **more}
+        return {"type": "received", "at": "2026-11-02", "who": "kim", "location": "cupboard 2", **given}
+
+    drafts: list[dict[str, Any]] = [
+        came("IPA-31", "isopropyl-alcohol", "500", "mL", expires="2028-06-30", storage_c=20),
+        came(
+            "CA-07",
+            "ethyl-cyanoacrylate-low-viscosity",
+            "20",
+            "g",
+            expires="2027-05-31",
+            storage_c=5,
+            location="fridge",
+        ),
+        came(
+            "CA-05",
+            "ethyl-cyanoacrylate-low-viscosity",
+            "20",
+            "g",
+            expires="2027-01-31",
+            storage_c=5,
+            location="fridge",
+        ),
+        came("PU-12", "polyurethane-lacquer-air-drying", "100", "mL", expires="2027-03-20", storage_c=20),
+        came("<b>odd</b>", "mild-phosphoric-conditioner", "250", "mL", expires="2028-01-31", storage_c=20),
+        {"type": "opened", "at": "2027-02-01", "who": "kim", "lot": "IPA-31"},
+        {"type": "used", "at": "2027-02-02", "who": "kim", "lot": "IPA-31", "quantity": "40", "unit": "mL"},
+    ]
+    record(TinyStore(workspace), drafts)

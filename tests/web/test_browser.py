@@ -35,7 +35,7 @@ def test_by_mouse_each_answer_shows_at_once_what_it_changed(page: Any) -> None:
     page.get_by_label("sea water immersion").check()
     page.wait_for_selector(".change")
     change = page.locator(".change").inner_text()
-    assert "service.exposures: dry-air → sea-water-immersion" in change
+    assert "What it is exposed to: dry-air → sea-water-immersion" in change
     assert "more refused" in change
     page.locator("details", has_text="adhesive:").locator("summary").click()
     assert page.locator("#answer").get_by_text("sea water").first.is_visible()

@@ -16,7 +16,7 @@ from kb.errors import TackroomError
 from kb.job import read_job
 from kb.report.described import described_json
 from kb.web.desk import Desk
-from kb.web.fields import GROUPS, filled
+from kb.web.fields import GROUPS, filled, label_of
 from kb.web.forms import job_from, query_of
 from kb.web.pages.answer import answered
 from kb.web.pages.common import TheDesk
@@ -65,6 +65,8 @@ def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
     return {
         "asked": asked,
         "fault": None,
+        "name_of": lambda item: desk.known.entries[item].name if item in desk.known.entries else item,
+        "label_of": label_of,
         "change": _change(given.get("before", ""), asked, desk),
         "before": query_of(asked.job, prefer=asked.prefer),
         "shown_plan": answered(asked),
