@@ -12,59 +12,13 @@ from typing import Any
 
 from kb.clauses import Missing, Scene, look_up
 from kb.findings import Finding
+from kb.unknowns import ROLES, unknown_words
 
 _HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}")
 #: From here on minutes are told in hours.
 MANY_MIN = 120
 #: What a role is called where nothing stands in it.
 _NOTHING = {"substrate": "this surface", "cure": "this cure"}
-#: What a role is called among other words.
-_ROLES = {
-    "substrate": "the part",
-    "abrasive_dry": "the dry abrasive",
-    "abrasive_wet": "the wet abrasive",
-    "inner": "the first coat",
-    "second": "the second coat",
-    "outer": "the last coat",
-    "under": "the coat below",
-    "over": "the coat above",
-    "coating": "the coat",
-    "gauge": "the gauge",
-    "limits": "the job's limits",
-}
-#: How a fact that nobody has given is asked for, after "it is not known"; {0} is what it is a fact of.
-_ASKED = {
-    "part.thickness_mm": "how thick the part is",
-    "part.max_process_temperature_c": "what heat the part endures while the adhesive cures",
-    "service.cycles": "how many load cycles it must last",
-    "service.duration_days": "how long the service lasts",
-    "service.exposures": "what the gauge is exposed to",
-    "service.high_c": "how hot the service gets",
-    "service.low_c": "how cold the service gets",
-    "service.max_strain_ue": "how large the strain is",
-    "service.measurement": "whether the zero must hold",
-    "service.peak_c": "how hot the service peaks",
-    "service.peak_h": "how long the peak lasts",
-    "cure.temperature_c": "which cure is used",
-    "stress_crazed_by": "which liquids crack {0} under stress",
-    "crazed_by": "which liquids craze {0}",
-    "swollen_by": "which liquids swell {0}",
-    "hansen.dph": "what {0} dissolves in",
-    "hansen.radius": "what {0} dissolves in",
-    "surface_tension_mn_m": "how well liquids wet {0}",
-    "modulus_gpa": "how stiff {0} is",
-    "cte_ppm_per_c": "how much {0} expands with heat",
-    "elongation_pct": "how far {0} stretches",
-    "elongation_ue": "how far {0} stretches",
-    "max_temperature_c": "what heat {0} endures",
-    "max_c": "what heat {0} endures",
-    "min_c": "what cold {0} endures",
-    "thickness_mm": "how thick {0} is",
-    "conductive": "whether {0} conducts",
-    "porous": "whether {0} is porous",
-    "brittle": "whether {0} is brittle",
-    "organic": "whether {0} is organic",
-}
 #: Endings of names, longest first, and the unit that each stands for.
 _UNITS = {
     "_ppm_per_c": "ppm per degC",
@@ -122,23 +76,9 @@ def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
             continue
         words, unit = named(name)
         shows = minutes_words(value) if unit == "min" else f"{shown(value) or 'none'} {unit}".rstrip()
-        label = _ROLES.get(role, role).removeprefix("the ")
+        label = ROLES.get(role, role).removeprefix("the ")
         told.setdefault(label, []).append(f"{words} {shows}")
     return "; ".join(f"{label}: {', '.join(facts)}" for label, facts in told.items())
-
-
-def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
-    """What is not known, as questions; `names` are those of what stands in the roles.
-
-    >>> unknown_words(["part.thickness_mm", "coating.cte_ppm_per_c"], {"coating": "acrylic lacquer"})
-    'how thick the part is, and how much acrylic lacquer expands with heat'
-    """
-    asked = []
-    for path in paths:
-        role, _, name = path.partition(".")
-        clause = _ASKED.get(path) or _ASKED.get(name) or f"what the {named(name)[0]} of {{0}} is"
-        asked.append(clause.format(names.get(role) or _ROLES.get(role, f"the {role}")))
-    return ", and ".join(dict.fromkeys(asked))
 
 
 def minutes_words(value: float) -> str:
@@ -163,7 +103,7 @@ def fill(template: str, scene: Scene) -> str:
             return str(facts.get("name", _NOTHING.get(path, path))) if facts else _NOTHING.get(path, path)
         value = look_up(path, scene)
         if isinstance(value, Missing):
-            return "so many" if named(path.partition(".")[2])[1] else "(not known)"
+            return "an unknown number of" if named(path.partition(".")[2])[1] else "(not known)"
         return shown(value)
 
     return _HOLE.sub(value_of, template)

@@ -14,7 +14,7 @@ LAYERS = (
     ("errors", "vocabulary", "units", "places", "lexicon"),
     ("calc",),
     ("clauses", "catalog", "rules", "derive"),
-    ("loading", "findings", "index"),
+    ("loading", "findings", "index", "unknowns"),
     ("compiled", "rulebook", "words"),
     ("stepbook", "usagebook", "questionbook"),
     ("job",),

@@ -46,7 +46,7 @@ def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] = ("substrat
         return [Match(entry, "id", 100.0)]
     lexicon = Lexicon(knowledge.tables["words"])
     atoms = lexicon.atoms(words)
-    found = _named(atoms, knowledge, kinds, lexicon)
+    found = _named(atoms, knowledge, kinds, lexicon) or _shared(atoms, knowledge, kinds, lexicon)
     if not found and sum(map(len, atoms)) > 1:
         from kb.identify.likeness import alike
 
@@ -67,6 +67,16 @@ def _named(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lex
     others = [kind for kind in kinds if kind not in {e.kind for e in named}]
     namesakes = (e for kind in others for e in knowledge.by_kind.get(kind, ()))
     return found + [Match(e, "fuzzy", NAMESAKE) for e in namesakes if {*atoms} <= {*lexicon.atoms(e.family)}]
+
+
+def _shared(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon) -> list[Match]:
+    """All that a short name stands for which several things share ("SMA"), with or without words of form."""
+    wanted = {squeezed(atoms), squeezed(atom for atom in atoms if atom not in lexicon.forms)}
+    for row in knowledge.tables["words"].get("several", ()):
+        if wanted & {squeezed(lexicon.atoms(word)) for word in row["words"]}:
+            named = (knowledge.entries[item] for item in row["may_be"] if item in knowledge.entries)
+            return [Match(entry, "alias", 100.0) for entry in named if entry.kind in kinds]
+    return []
 
 
 def _used(matches: Sequence[Match]) -> list[Match]:
