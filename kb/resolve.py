@@ -34,6 +34,8 @@ class Resolved:
     missing: tuple[str, ...] = ()
     #: Facts that nobody described: as those of what it is like, or the cautious end of its class.
     assumed: tuple[str, ...] = ()
+    #: For a class of materials ("brass"): the ids that it may be.
+    members: tuple[str, ...] = ()
 
 
 def substrate(given: str | Mapping[str, Any], knowledge: Knowledge, where: str) -> Resolved:
@@ -43,12 +45,31 @@ def substrate(given: str | Mapping[str, Any], knowledge: Knowledge, where: str) 
             mend = 'for instance { like = "peek" }, or ask `tackroom describe`'
             raise BadInput(where, "a described substrate needs `like`, `family` or facts", mend)
         return described(given, knowledge, where)
-    matches = identify.identify(given, knowledge)
-    if not matches or not identify.clear(matches):
-        known_class = classes.class_meant(given, knowledge)
-        if known_class is not None:
-            return _any_of(given, known_class, knowledge)
-    return _settled(matches, given, where, "substrate")
+    return item_or_class(given, knowledge, where, ("substrate",))
+
+
+def item_or_class(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:
+    """The item of one of `kinds` that `words` mean, or the class of materials; BadInput where that isn't clear."""
+    matches = identify.identify(words, knowledge, kinds)
+    return class_of(words, matches, knowledge) or _settled(matches, words, where, kinds[0] if len(kinds) == 1 else "")
+
+
+def class_of(words: str, matches: Sequence[Match], knowledge: Knowledge) -> Resolved | None:
+    """The class of materials that `words` name; None where they name none.
+
+    `matches` is what they may mean besides: one that is called just so, or a thing of another kind that they name
+    better ("alumina" the abrasive), goes before the class.
+    """
+    if matches and identify.clear(matches) and matches[0].score == 100:
+        return None
+    if _best(matches, True) < _best(matches, False):
+        return None
+    known_class = classes.class_meant(words, knowledge)
+    return None if known_class is None else _any_of(words, known_class, knowledge)
+
+
+def _best(matches: Sequence[Match], substrates: bool) -> float:
+    return max((m.score for m in matches if (m.entry.kind == "substrate") is substrates), default=0.0)
 
 
 def _any_of(words: str, known_class: Mapping[str, Any], knowledge: Knowledge) -> Resolved:
@@ -57,7 +78,8 @@ def _any_of(words: str, known_class: Mapping[str, Any], knowledge: Knowledge) ->
     members = classes.members(known_class, knowledge)
     differ = {n for n, value in named.facts.items() if any(m.facts.get(n) != value for m in members)}
     entry = replace(named, facts=_which(named.facts, members, knowledge))
-    return Resolved(entry, words, "described", 100.0, missing_facts(entry.facts), _assumed(differ, knowledge))
+    ids = tuple(m.id for m in members)
+    return Resolved(entry, words, "described", 100.0, missing_facts(entry.facts), _assumed(differ, knowledge), ids)
 
 
 def _which(facts: Mapping[str, Any], may_be: Sequence[Entry], knowledge: Knowledge) -> Mapping[str, Any]:
@@ -97,6 +119,9 @@ def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Res
     if not matches:
         said = f"'{words}' is no {kind or 'item'} that is known"
         raise BadInput(where, said, f"see `tackroom list {kind or 'substrate'}`, or describe it")
+    if len(matches) == 1 and not identify.clear(matches):
+        near = f"the nearest is {matches[0].entry.id} ({matches[0].score:.0f} of 100); write that if it is meant"
+        raise BadInput(where, f"'{words}' is no {kind or 'item'} that is known", near)
     if not identify.clear(matches):
         near = ", ".join(f"{m.entry.id} ({m.score:.0f})" for m in matches[:5])
         raise BadInput(where, f"'{words}' may mean several things", f"write one of: {near}")
@@ -105,7 +130,7 @@ def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Res
 
 
 def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Resolved:
-    """A material that the catalog lacks: facts as given, the rest as those of what it is like.
+    """A material that the catalog lacks: facts as given, the rest as those of what it is like, item or class.
 
     With a family only, the facts in which every member of the family agrees; what they differ in stays unknown, and
     with neither, everything that isn't given does.
@@ -116,8 +141,9 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
     taken: Mapping[str, Any] = {}
     may_be = knowledge.by_kind["substrate"]
     if "like" in given:
-        may_be = (item(str(given["like"]), knowledge, f"{where}: like", ("substrate",)).entry,)
-        taken = may_be[0].facts
+        liked = item_or_class(str(given["like"]), knowledge, f"{where}: like", ("substrate",))
+        may_be = tuple(knowledge.entry(i) for i in liked.members) or (liked.entry,)
+        taken = liked.entry.facts
     elif "family" in given:
         may_be = _members(str(given["family"]), knowledge, where)
         taken = _agreed(may_be)

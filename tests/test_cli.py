@@ -118,7 +118,8 @@ def test_identify_offers_or_says_nothing() -> None:
     assert json.loads(found.stdout)["matches"][0]["id"] == "aluminium-6061"
     nothing = run("identify", "qwxzv", "--json")
     assert nothing.returncode == 1
-    assert json.loads(nothing.stdout) == {"schema": "tackroom.identify/1", "query": "qwxzv", "matches": []}
+    document = json.loads(nothing.stdout)
+    assert (document["schema"], document["query"], document["matches"]) == ("tackroom.identify/1", "qwxzv", [])
 
 
 def test_catalog_answers() -> None:
@@ -149,3 +150,36 @@ def test_a_broken_house_rule_is_one_line(house: Path) -> None:
     assert done.returncode == 2
     assert "bad.toml" in done.stderr
     assert done.stderr.count("\n") == 1
+
+
+def test_a_class_shows_its_members() -> None:
+    done = run("show", "brass")
+    assert done.returncode == 0
+    assert done.stdout.startswith("'brass' names a class of materials. A job that says no more is planned at")
+    assert "  brass-c26000" in done.stdout
+    assert "2 items" in done.stdout
+    document = json.loads(run("show", "brass", "--json").stdout)
+    assert document["schema"] == "tackroom.items/1"
+    assert [item["id"] for item in document["items"]] == ["brass-c26000", "brass-c36000"]
+
+
+@pytest.mark.parametrize(
+    ("words", "taken", "members", "said"),
+    [
+        ("brass", None, ["brass-c26000", "brass-c36000"], "'brass' is a class: brass-c26000, brass-c36000."),
+        ("6061", "aluminium-6061", [], "A job takes '6061' as aluminium-6061."),
+        ("SMA", None, [], "None of them is sure: a job would ask."),
+    ],
+)
+def test_identify_says_what_a_job_makes_of_the_words(
+    words: str, taken: str | None, members: list[str], said: str
+) -> None:
+    assert said in run("identify", words).stdout
+    document = json.loads(run("identify", words, "--json").stdout)
+    assert (document["taken"], document["members"]) == (taken, members)
+
+
+def test_what_is_near_nothing_is_to_be_described() -> None:
+    done = run("identify", "qwxzv")
+    assert done.returncode == 1
+    assert "let `tackroom describe JOB` ask you about it" in done.stdout

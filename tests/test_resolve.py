@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from kb.engine.check import CHECKED_KINDS
 from kb.engine.explain import chain_findings
 from kb.engine.plan import Engine, Plan
 from kb.engine.screen import Screened
@@ -19,7 +20,7 @@ from kb.findings import Finding, judge
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.report.items import nested
-from kb.resolve import described, substrate
+from kb.resolve import described, item_or_class, substrate
 
 #: What of an item is no fact about the material.
 LABELS = ("id", "name", "kind", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "hazards")
@@ -78,7 +79,10 @@ def test_a_class_has_the_cautious_end_of_its_members(knowledge: Knowledge) -> No
 def test_every_class_of_words_resolves(knowledge: Knowledge) -> None:
     for known_class in knowledge.tables["words"]["classes"]:
         for word in known_class["words"]:
-            assert substrate(word, knowledge, "t").entry.family == known_class["family"], word
+            found = substrate(word, knowledge, "t")
+            assert found.entry.family == known_class["family"], word
+            assert len(found.members) > 1, word
+            assert {knowledge.entry(i).family for i in found.members} == {found.entry.family}
 
 
 def test_like_takes_over_what_is_not_given(knowledge: Knowledge) -> None:
@@ -216,3 +220,30 @@ def test_a_class_with_a_word_of_form_is_the_class(typed: str, knowledge: Knowled
 def test_an_exact_name_goes_before_a_class(knowledge: Knowledge) -> None:
     assert substrate("brass rod", knowledge, "t").entry.id == "brass-c36000"
     assert substrate("glass plate", knowledge, "t").entry.id == "glass-soda-lime"
+
+
+def test_what_is_like_a_class_has_the_cautious_end_of_its_members(knowledge: Knowledge) -> None:
+    brass = substrate("brass", knowledge, "t").entry.facts
+    like = substrate({"like": "brass", "modulus_gpa": 97}, knowledge, "t").entry.facts
+    own = {*LABELS, "modulus_gpa"}
+    assert {k: v for k, v in like.items() if k not in own} == {k: v for k, v in brass.items() if k not in own}
+    assert like["modulus_gpa"] == 97
+
+
+def test_like_a_class_of_which_one_is_named_by_a_rule_is_not_passed_over(engine: Engine) -> None:
+    facts = substrate({"like": "glass", "name": "a pane"}, engine.knowledge, "t").entry.facts
+    assert "id" not in facts
+
+
+@pytest.mark.parametrize("typed", ["alumina", "zirconia"])
+def test_a_word_that_names_another_kind_better_is_no_class(typed: str, knowledge: Knowledge) -> None:
+    """Alumina is a ceramic part, and an abrasive, and a cement."""
+    assert item_or_class(typed, knowledge, "t", ("substrate",)).members
+    with pytest.raises(BadInput, match="may mean several things"):
+        item_or_class(typed, knowledge, "t", CHECKED_KINDS)
+
+
+@pytest.mark.parametrize("typed", ["qwxzv", "ammonia-scrub"])
+def test_a_lone_thing_that_is_hardly_alike_is_named_as_the_nearest(typed: str, knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match="is no item that is known; (see|the nearest is)"):
+        item_or_class(typed, knowledge, "t", CHECKED_KINDS)

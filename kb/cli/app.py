@@ -154,31 +154,35 @@ def list_items(
 
 @app.command()
 def show(item: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
-    """Show everything that is known of an item."""
+    """Show everything that is known of an item; of a class of materials ("brass"), its members."""
     from kb import knowledge, resolve
-    from kb.report.items import item_json, item_text
+    from kb.report.items import class_text, item_json, item_text, items_json
     from kb.vocabulary import KINDS
 
     known = knowledge.load(workspace_of(workspace))
-    entry = resolve.item(item, known, "show", KINDS).entry
+    found = resolve.item_or_class(item, known, "show", KINDS)
+    members = [known.entry(member) for member in found.members]
     if as_json:
-        print_json(item_json(entry, known))
+        print_json(items_json(members) if members else item_json(found.entry, known))
     else:
-        print_text(item_text(entry, known))
+        print_text(class_text(item, members) if members else item_text(found.entry, known))
 
 
 @app.command()
 def identify(words: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Find the materials that words may mean, best first."""
-    from kb import knowledge
+    from kb import knowledge, resolve
     from kb.identify import identify as find
     from kb.report.items import matches_json, matches_text
 
-    matches = find(words, knowledge.load(workspace_of(workspace)))
+    known = knowledge.load(workspace_of(workspace))
+    matches = find(words, known)
+    known_class = resolve.class_of(words, matches, known)
+    members = known_class.members if known_class else ()
     if as_json:
-        print_json(matches_json(words, matches))
+        print_json(matches_json(words, matches, members))
     else:
-        print_text(matches_text(words, matches))
+        print_text(matches_text(words, matches, members))
     if not matches:
         raise typer.Exit(ACT)
 

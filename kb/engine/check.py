@@ -7,7 +7,7 @@ alone is for `show` and `plan`. Without a job, rules that hang on the job stay o
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import product
 
@@ -15,7 +15,7 @@ from kb.clauses import Facts, Scene
 from kb.errors import BadInput, nearest
 from kb.findings import Finding, distinct, judge
 from kb.knowledge import Entry, Knowledge
-from kb.resolve import item
+from kb.resolve import item_or_class
 from kb.rules import JOB_ROLES, KIND_OF_ROLE, SLOT_ROLES, Rule
 from kb.vocabulary import EXPOSURES, KINDS
 
@@ -28,19 +28,21 @@ USES = ("abrasive_dry", "abrasive_wet")
 
 @dataclass(frozen=True)
 class Checked:
-    """The verdict on some things, and the findings that it rests on."""
+    """The verdict on some things, and the findings that it rests on; `classes` holds the members of each class."""
 
     items: tuple[str, ...]
     verdict: str
     findings: tuple[Finding, ...]
+    classes: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Thing:
-    """What is checked: a catalog item, or an exposure."""
+    """What is checked: a catalog item, a class of materials with its `members`, or an exposure."""
 
     id: str
     entry: Entry | None = None
+    members: tuple[str, ...] = ()
 
     @property
     def kind(self) -> str:
@@ -78,15 +80,17 @@ def check(
         replace(f, known=False, unknown=("cure.temperature_c",)) for f in distinct(others) if f.rule.verdict != "prefer"
     ]
     findings = distinct([*best, *doubtful])
-    return Checked(tuple(t.id for t in things), verdict_of(findings), tuple(findings))
+    known_classes = {t.id: t.members for t in things if t.members}
+    return Checked(tuple(t.id for t in things), verdict_of(findings), tuple(findings), known_classes)
 
 
 def thing(words: str, knowledge: Knowledge, where: str) -> Thing:
-    """What `words` name: an exposure, or the item that they mean; BadInput where that isn't clear."""
+    """What `words` name: an exposure, the item that they mean, or a class of materials, taken at the cautious end of
+    its members; BadInput where that isn't clear."""
     if words in EXPOSURES:
         return Thing(words)
-    entry = item(words, knowledge, where, CHECKED_KINDS).entry
-    return Thing(entry.id, entry)
+    found = item_or_class(words, knowledge, where, CHECKED_KINDS)
+    return Thing(found.entry.id, found.entry, found.members)
 
 
 def verdict_of(findings: Iterable[Finding]) -> str:

@@ -26,6 +26,7 @@ def check_json(checked: Checked, remedies: Sequence[Remedy] = ()) -> dict[str, A
     return {
         "schema": "tackroom.check/1",
         "items": list(checked.items),
+        "classes": {name: list(members) for name, members in checked.classes.items()},
         "verdict": checked.verdict,
         "findings": [finding_json(f) for f in checked.findings],
         "remedies": [
@@ -38,6 +39,7 @@ def check_json(checked: Checked, remedies: Sequence[Remedy] = ()) -> dict[str, A
 def check_text(checked: Checked, remedies: Sequence[Remedy] = ()) -> str:
     """The verdict, then each finding with its reason, what to do instead, and its basis; then what would do."""
     lines = [" + ".join(checked.items), f"  {_SAID[checked.verdict]}"]
+    lines += [wrapped(class_words(name, members), "  ") for name, members in checked.classes.items()]
     for finding in _worst_first(checked.findings):
         sources = f": {', '.join(finding.rule.sources)}" if finding.rule.sources else ""
         said = f"{message(finding)} [{finding.rule.id}; {finding.rule.basis}{sources}]"
@@ -53,6 +55,16 @@ def check_text(checked: Checked, remedies: Sequence[Remedy] = ()) -> str:
         lines += [wrapped(remedy_words(remedy), "  - ", 4) for remedy in remedies]
     lines.append("Class values only: the data sheets of the items on your shelf rule. Try it on an offcut.")
     return "".join(f"{line}\n" for line in lines)
+
+
+def class_words(name: str, members: Sequence[str]) -> str:
+    """What stands for a material of which only the class is known.
+
+    >>> class_words("acetal", ("acetal-copolymer", "acetal-homopolymer"))
+    "Which acetal isn't said: each fact is taken at the cautious end of acetal-copolymer and acetal-homopolymer."
+    """
+    listed = " and ".join(filter(None, (", ".join(members[:-1]), members[-1])))
+    return f"Which {name.replace('-', ' ')} isn't said: each fact is taken at the cautious end of {listed}."
 
 
 def remedy_words(remedy: Remedy) -> str:

@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from textwrap import fill
 from typing import Any
 
 from kb.errors import BadInput, nearest
-from kb.identify import Match
+from kb.identify import Match, clear
 from kb.knowledge import Entry, Knowledge
 from kb.vocabulary import FAMILIES, KINDS
 from kb.words import shown
+
+WIDTH = 96
+#: What is done with words that name a class only.
+_AS_CLASS = "A job that says no more is planned at the cautious end of its members."
+#: What to do with a material that the catalog lacks.
+_DESCRIBE = "If it is none of the catalog's, let `tackroom describe JOB` ask you about it."
 
 
 def select(knowledge: Knowledge, kind: str | None, family: str | None) -> list[Entry]:
@@ -121,9 +128,22 @@ def _rows(value: Any) -> str:
     return shown(value)
 
 
-def matches_json(words: str, matches: Sequence[Match]) -> dict[str, Any]:
-    """`tackroom.identify/1`."""
-    return {"schema": "tackroom.identify/1", "query": words, "matches": list(_matches(matches))}
+def class_text(words: str, members: Sequence[Entry]) -> str:
+    """The members of a class of materials, a line each."""
+    said = fill(f"'{words}' names a class of materials. {_AS_CLASS}", WIDTH)
+    return f"{said}\n{items_text(members)}"
+
+
+def matches_json(words: str, matches: Sequence[Match], members: Sequence[str] = ()) -> dict[str, Any]:
+    """`tackroom.identify/1`. `taken`: the id that a job takes without asking; `members`: those of a class."""
+    taken = matches[0].entry.id if matches and clear(matches) else None
+    return {
+        "schema": "tackroom.identify/1",
+        "query": words,
+        "taken": taken,
+        "members": list(members),
+        "matches": list(_matches(matches)),
+    }
 
 
 def _matches(matches: Sequence[Match]) -> Iterator[dict[str, Any]]:
@@ -131,8 +151,15 @@ def _matches(matches: Sequence[Match]) -> Iterator[dict[str, Any]]:
         yield {"id": m.entry.id, "name": m.entry.name, "family": m.entry.family, "how": m.how, "score": m.score}
 
 
-def matches_text(words: str, matches: Sequence[Match]) -> str:
-    """What words may mean, a line each."""
+def matches_text(words: str, matches: Sequence[Match], members: Sequence[str] = ()) -> str:
+    """What words may mean, a line each; then what a job with these words would make of them."""
     if not matches:
-        return f"Nothing in the catalog is near '{words}'. Describe it: substrate = {{ like = ..., family = ... }}\n"
-    return "".join(f"{m.score:5.1f}  {m.entry.id:<36} {m.entry.family:<22} {m.entry.name} ({m.how})\n" for m in matches)
+        return f"Nothing in the catalog is near '{words}'. {_DESCRIBE}\n"
+    rows = [f"{m.score:5.1f}  {m.entry.id:<36} {m.entry.family:<22} {m.entry.name} ({m.how})" for m in matches]
+    if members:
+        rows.append(fill(f"'{words}' is a class: {', '.join(members)}. {_AS_CLASS}", WIDTH, break_on_hyphens=False))
+    elif clear(matches):
+        rows.append(f"A job takes '{words}' as {matches[0].entry.id}.")
+    else:
+        rows.append(fill(f"None of them is sure: a job would ask. Write the id that is meant. {_DESCRIBE}", WIDTH))
+    return "".join(f"{row}\n" for row in rows)

@@ -9,7 +9,7 @@ from itertools import combinations
 
 import pytest
 
-from kb.engine.check import Checked, Thing, check, grid_of, supplied, thing, verdict_of
+from kb.engine.check import Checked, Thing, check, grid_of, speakers, supplied, thing, verdict_of
 from kb.engine.plan import Chain, Engine
 from kb.engine.remedies import remedies
 from kb.errors import BadInput
@@ -186,3 +186,31 @@ def test_document_and_text(knowledge: Knowledge) -> None:
     assert "BLOCKED" in text
     assert "in place of acetone take" in text
     assert max(map(len, text.splitlines())) <= 100
+
+
+def test_a_class_is_judged_at_the_cautious_end_of_its_members(knowledge: Knowledge) -> None:
+    """What is blocked, or may not pass unread, with a member, isn't passed in silence with the class."""
+    kinds = ("degreaser", "conditioner", "neutraliser", "abrasive", "adhesive", "coating")
+    others = [(speakers(knowledge, ("substrate", k), False), knowledge.by_kind[k]) for k in kinds]
+    looked = refused = 0
+    for known_class in knowledge.tables["words"]["classes"]:
+        found = substrate(known_class["words"][0], knowledge, "t")
+        named = Thing(found.entry.id, found.entry, found.members)
+        members = [Thing(i, knowledge.entry(i)) for i in found.members]
+        for rules, other in ((rules, Thing(e.id, e)) for rules, entries in others for e in entries):
+            looked += 1
+            if any(check(knowledge, (member, other), None, rules).verdict == "blocked" for member in members):
+                refused += 1
+                said = check(knowledge, (named, other), None, rules).verdict
+                assert said in ("blocked", "needs", "caution"), (named.id, other.id)
+    assert looked > 2000
+    assert refused > 200
+
+
+def test_what_a_class_stands_for_is_told(knowledge: Knowledge) -> None:
+    things = [thing(word, knowledge, "t") for word in ("brass", "dilute-ammonia")]
+    checked = check(knowledge, things)
+    assert checked.verdict == "blocked"
+    assert check_json(checked)["classes"] == {"brass": ["brass-c26000", "brass-c36000"]}
+    told = "Which brass isn't said: each fact is taken at the cautious end of brass-c26000 and brass-c36000."
+    assert told in " ".join(check_text(checked).split())
