@@ -7,6 +7,10 @@ import sys
 import venv
 from pathlib import Path
 
+import httpx
+
+from tests.web.serving import serving
+
 ROOT = Path(__file__).parent.parent
 
 
@@ -41,3 +45,6 @@ def test_the_wheel_plans_the_demo(tmp_path: Path) -> None:
         check=True,
     )
     assert where.stdout.startswith(str(home)), "the knowledge must come from the wheel"
+    with serving(home / "bin" / "tackroom", tmp_path) as site:
+        for path, holds in (("/", "Choose a chain"), ("/static/style.css", "--ink"), ("/static/htmx.min.js", "htmx")):
+            assert holds in httpx.get(site + path).text, "the page must come from the wheel"

@@ -1,0 +1,43 @@
+"""The program serving in a process of its own, as somebody starts it."""
+
+from __future__ import annotations
+
+import os
+import signal
+import socket
+import subprocess
+import time
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+
+def free_port() -> int:
+    """A port of this machine that nobody listens on."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def serving(program: Path, folder: Path, *options: str) -> Iterator[str]:
+    """The address of `program serve`, in a workspace in `folder`. Ctrl-C must end it without a traceback."""
+    port = free_port()
+    (folder / "workspace").mkdir(exist_ok=True)
+    command = [str(program), "serve", "--port", str(port), "--workspace", str(folder / "workspace"), *options]
+    env = {**os.environ, "HOME": str(folder), "TACKROOM_WHO": "kim"}
+    process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, cwd=folder, env=env)
+    try:
+        until = time.monotonic() + 60
+        while socket.socket().connect_ex(("127.0.0.1", port)):
+            assert process.poll() is None, process.stderr.read() if process.stderr else ""
+            assert time.monotonic() < until, "it doesn't listen"
+            time.sleep(0.05)
+        yield f"http://127.0.0.1:{port}"
+        process.send_signal(signal.SIGINT)
+        _, said = process.communicate(timeout=20)
+        assert f"tackroom is at http://127.0.0.1:{port}/" in said
+        assert "Traceback" not in said, said
+    finally:
+        process.kill()
+        process.wait()
