@@ -18,6 +18,7 @@ from kb.questionbook import load_questions
 from kb.rulebook import load_rules
 from kb.rules import Rule
 from kb.stepbook import load_steps
+from kb.units import converted
 from kb.usagebook import load_usage
 
 #: Stands for what a model of a substrate must have, where it isn't known.
@@ -85,7 +86,11 @@ def described_facts(own: Mapping[str, Any], taken: Mapping[str, Any], where: str
         inner = {k.partition(".")[2]: v for k, v in taken.items() if k.startswith(f"{table}.")}
         base[table] = {k: v for k, v in inner.items() if k != "dph"}
     named = {"id": "described", "name": f"described {own.get('family') or base.get('family') or 'material'}"}
-    data = {**base, **named, "basis": "memory", **own}
+    try:
+        given = {name: converted(name, value) for name, value in own.items()}
+    except ValueError as fault:
+        raise BadInput(where, str(fault), "write the figure, in the unit that the name ends in") from None
+    data = {**base, **named, "basis": "memory", **given}
     absent = {name for name in Substrate.model_fields if name not in data} - (set(Item.model_fields) - {"family"})
     # What a model asks for, or fills in, is still not known: it is lent for the checking and taken back after it.
     lent = {name: value for name, value in _LENT.items() if name in absent}

@@ -17,7 +17,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 from kb import vocabulary as v
 from kb.errors import BadInput, nearest
 from kb.loading import read_toml, validated
-from kb.units import to_unit, unit_of
+from kb.units import converted
 
 Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=1e12, allow_inf_nan=False)]
@@ -41,19 +41,7 @@ class Table(BaseModel):
     def _units(cls, data: Any) -> Any:
         if not isinstance(data, Mapping):
             return data
-        return {name: _converted(name, value) for name, value in data.items()}
-
-
-def _converted(name: str, value: Any) -> Any:
-    unit = unit_of(name)
-    if unit is None or isinstance(value, (bool, Mapping)) or value is None:
-        return value
-    if isinstance(value, (list, tuple)):
-        return [_converted(name, inner) for inner in value]
-    try:
-        return to_unit(value, unit)
-    except ValueError as fault:
-        raise ValueError(f"{name}: {fault}") from None
+        return {name: converted(name, value) for name, value in data.items()}
 
 
 def _known(words: tuple[str, ...], allowed: tuple[str, ...], what: str) -> tuple[str, ...]:

@@ -12,6 +12,8 @@ Inside, a number is in the unit that its name ends in. A job file may also hold 
 """
 
 import math
+import re
+from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
@@ -27,6 +29,10 @@ _ENDINGS = {
     "_pct": "percent",
     "_ue": "ppm",
     "_gpa": "GPa",
+    "_mn_m": "mN/m",
+    "_g_cm3": "g/cm**3",
+    "_w_mk": "W/m/K",
+    "_ppm_per_c": "ppm/delta_degC",
     "_c": "degC",
 }
 
@@ -43,6 +49,25 @@ def unit_of(field: str) -> str | None:
     return None
 
 
+def converted(field: str, value: Any) -> Any:
+    """The value of a field in the unit that its name ends in: numbers, strings with a unit, and lists of them.
+
+    What has no unit stays as it is. Raises ValueError with a sentence that names the field.
+
+    >>> converted("temperature_c", ["50 degF", 60]), converted("name", "x"), converted("cte_ppm_per_c", "13 ppm/degF")
+    ([10.0, 60.0], 'x', 23.4)
+    """
+    unit = unit_of(field)
+    if unit is None or isinstance(value, (bool, Mapping)) or value is None:
+        return value
+    if isinstance(value, (list, tuple)):
+        return [converted(field, inner) for inner in value]
+    try:
+        return to_unit(value, unit)
+    except ValueError as fault:
+        raise ValueError(f"{field}: {fault}") from None
+
+
 def to_unit(value: float | str, unit: str) -> float:
     """`value` as a finite float in `unit`; raises ValueError with a sentence a user can act on."""
     if isinstance(value, bool):
@@ -55,10 +80,35 @@ def to_unit(value: float | str, unit: str) -> float:
     return number
 
 
+def _with_point(text: str) -> str:
+    """`text` with a decimal comma as a point. A comma that may part thousands as well is refused: it is no guess.
+
+    >>> _with_point("60,5 degC"), _with_point("0,125 in")
+    ('60.5 degC', '0.125 in')
+    """
+    if re.search(r"(?<![\d,])[1-9]\d{0,2},\d{3}(?!\d)", text) or text.count(",") > 1:
+        raise ValueError(f"'{text}': a comma may part thousands or decimals; write a point, or no comma")
+    return re.sub(r"(?<=\d),(?=\d)", ".", text)
+
+
+def _spelled(text: str, unit: str) -> str:
+    """`text` with C and F as degrees: pint takes them for coulomb and farad, and a step of 1 degC for 274 K.
+
+    >>> _spelled("185 F", "degC"), _spelled("23 ppm/°C", "ppm/delta_degC")
+    ('185degF', '23 ppm/delta_degC')
+    """
+    if unit == "degC":
+        return re.sub(r"(?<=[\d.\s])(?:°|deg\.?)?\s*([CF])\s*$", r"deg\1", text)
+    if "delta" in unit:
+        return re.sub(r"(?:/|\bper\b)\s*(?:°|deg\.?)?\s*([CF])\b", r"/delta_deg\1", text)
+    return text
+
+
 def _parse(text: str, unit: str) -> float:
     ureg, pint = _registry()
+    spelled = _spelled(_with_point(text), unit)
     try:
-        quantity = ureg.Quantity(text)
+        quantity = ureg.Quantity(spelled)
         if quantity.unitless and unit != "percent":
             return float(quantity.magnitude)
         # Conversions leave noise in the last digits (50 degF is 10.000000000000057 degC); nine decimals are plenty.

@@ -50,6 +50,21 @@ def test_units_are_converted() -> None:
 
 
 @pytest.mark.parametrize(
+    ("typed", "celsius"),
+    [("85 C", 85), ("85°C", 85), ("185F", 85), ("185 °F", 85), ("60,5 degC", 60.5), ("-40,5", -40.5), ("300 K", 26.85)],
+)
+def test_a_temperature_as_people_write_it(typed: str, celsius: float) -> None:
+    """Pint alone reads C as coulomb, and 60,5 as 605."""
+    assert job_of(task(service={"temperature_c": [-60, typed]}), "t").service.temperature_c[1] == celsius
+
+
+@pytest.mark.parametrize("typed", ["1,250 mm", "1,250.5 mm", "1,000,000 mm"])
+def test_a_comma_that_may_mean_two_things_is_refused(typed: str) -> None:
+    with pytest.raises(BadInput, match="a comma may part thousands or decimals; write a point, or no comma"):
+        job_of(task(part={"thickness_mm": typed}), "t")
+
+
+@pytest.mark.parametrize(
     ("data", "said"),
     [
         ({"part": {"substrate": "x"}}, "t: [service] is missing; every job needs [part] and [service]"),

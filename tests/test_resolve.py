@@ -99,9 +99,20 @@ def test_a_family_alone_leaves_unknown_what_its_members_differ_in(knowledge: Kno
     assert "modulus_gpa" in found.missing
 
 
+def test_facts_of_a_description_may_have_units(knowledge: Knowledge) -> None:
+    given = {
+        "family": "abs", "max_temperature_c": "185 degF", "modulus_gpa": "2300 MPa", "cte_ppm_per_c": "50 ppm/degF",
+        "surface_tension_mn_m": "38,5 dyn/cm",
+    }  # fmt: skip
+    facts = substrate(given, knowledge, "t").entry.facts
+    assert [facts[name] for name in list(given)[1:]] == [85.0, 2.3, 90.0, 38.5]
+
+
 @pytest.mark.parametrize(
     ("given", "said"),
     [
+        ({"family": "abs", "max_temperature_c": "85 kg"}, "t: max_temperature_c: '85 kg' is not in a unit"),
+        ({"family": "abs", "modulus_gpa": "2,300 MPa"}, "modulus_gpa: '2,300 MPa': a comma may part thousands"),
         ({"name": "a plastic"}, "needs `like`, `family` or facts"),
         ({"family": "polyamid"}, "did you mean 'polyamide'"),
         ({"like": "peek", "max_temp_c": 9}, "did you mean 'max_temperature_c'"),
@@ -245,5 +256,5 @@ def test_a_word_that_names_another_kind_better_is_no_class(typed: str, knowledge
 
 @pytest.mark.parametrize("typed", ["qwxzv", "ammonia-scrub"])
 def test_a_lone_thing_that_is_hardly_alike_is_named_as_the_nearest(typed: str, knowledge: Knowledge) -> None:
-    with pytest.raises(BadInput, match="is no item that is known; (see|the nearest is)"):
+    with pytest.raises(BadInput, match=r"is no item that is known; (see|the nearest is)"):
         item_or_class(typed, knowledge, "t", CHECKED_KINDS)
