@@ -1,4 +1,4 @@
-"""A material that the catalog lacks: what is not known of it, what hangs on that, and what to ask.
+"""A material that the catalog lacks, described by answers: only those are asked for that would change the chain.
 
 `given` is always the description as a job file holds it: `{ like = ..., family = ..., max_temperature_c = ... }`.
 A question is asked only if some answer to it would change the chain for the job, which is found by planning with
@@ -7,115 +7,25 @@ each answer that is still possible. Nothing here reads input or prints.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from kb.clauses import AnyOf, Condition
+from kb.clauses import AnyOf
 from kb.engine.plan import Engine, Plan
-from kb.engine.screen import Screened
-from kb.engine.slots import INDEX
 from kb.errors import BadInput, nearest
-from kb.job import FROM_SUBSTRATE, Job
+from kb.gaps import Answer, Question, hangs, questions
+from kb.identify import identify
+from kb.job import Job
 from kb.knowledge import Knowledge
 from kb.resolve import Resolved, described
-from kb.rules import SLOT_ROLES, Rule
+from kb.units import converted
+from kb.words import shown
 
 Given = Mapping[str, Any]
-#: Short for "not known": what a user answers who can't tell.
+#: Short for "not known": what a user answers who can't tell; and other ways to say it at a prompt.
 UNKNOWN = "unknown"
-
-
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What may be answered, and the facts that it sets."""
-
-    key: str
-    say: str
-    sets: Mapping[str, Any]
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """What a technician can find out: at the bench (`test`), or on a data sheet (`sheet`)."""
-
-    id: str
-    ask: str
-    test: str
-    sheet: str
-    facts: tuple[str, ...]
-    answers: tuple[Answer, ...]
-    #: The fact that a figure answers, and figures that stand for all that may come.
-    number: str | None
-    tries: tuple[float, ...]
-    choice: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class Gap:
-    """A fact that is not known, the rules whose verdicts hang on it for this job, and how to find it out."""
-
-    fact: str
-    rules: tuple[Rule, ...]
-    questions: tuple[Question, ...]
-
-
-def questions(knowledge: Knowledge) -> tuple[Question, ...]:
-    """Every question, in the order in which they are asked."""
-    return tuple(
-        Question(**{**row, "answers": tuple(Answer(**answer) for answer in row["answers"])})
-        for row in knowledge.tables["questions"]
-    )
-
-
-def gaps(plan: Plan, resolved: Resolved) -> tuple[Gap, ...]:
-    """What is not known of the plan's material and decides something for its job, most first."""
-    hanging = hangs(plan.screened, resolved.missing)
-    asked = questions(plan.knowledge)
-    found = [Gap(name, rules, tuple(_about(name, asked))) for name, rules in hanging.items()]
-    return tuple(sorted(found, key=lambda gap: -len(gap.rules)))
-
-
-def _about(fact: str, asked: Sequence[Question]) -> list[Question]:
-    """The questions that tell a fact, those about the fewest others first."""
-    return sorted((q for q in asked if fact in q.facts), key=lambda q: len(q.facts))
-
-
-def hangs(screened: Screened, missing: Sequence[str]) -> dict[str, tuple[Rule, ...]]:
-    """For each of the facts `missing` on which some rule's verdict hangs in a job: those rules."""
-    paths = {f"substrate.{name}": name for name in missing}
-    paths |= {FROM_SUBSTRATE[name]: name for name in missing if name in FROM_SUBSTRATE}
-    found: dict[str, dict[Rule, None]] = {}
-    for rule in screened.rules:
-        for condition in (*rule.when, *rule.needs):
-            names = [n for path in condition.facts() if (n := _missing_in(path, paths, screened)) is not None]
-            if names and _undecided(condition, screened):
-                for name in names:
-                    found.setdefault(name, {})[rule] = None
-    return {name: tuple(found[name]) for name in missing if name in found}
-
-
-def _missing_in(path: str, paths: Mapping[str, str], screened: Screened) -> str | None:
-    """The missing fact that `path` would give; a table's fields (hansen.d) hang on the table."""
-    role, _, name = path.partition(".")
-    if name in (screened.scene.get(role) or {}):
-        return None
-    return paths.get(path) or paths.get(f"{role}.{name.partition('.')[0]}")
-
-
-def _undecided(condition: Condition, screened: Screened) -> bool:
-    """Whether the condition can't be told for the job, or for some option that is still open."""
-    roles = sorted(condition.roles() & set(SLOT_ROLES))
-    if not roles:
-        return condition.truth(screened.scene) is None
-    slots = {INDEX[slot] for role in roles for slot in SLOT_ROLES[role]}
-    if isinstance(condition, AnyOf) or len({SLOT_ROLES[role] for role in roles}) > 1:
-        return True
-    for slot in slots:
-        true, possible = screened.domains[slot].masks(condition, roles, screened.scene)
-        if (possible & ~true) & screened.left[slot]:
-            return True
-    return False
+_UNSURE = ("", "?", "-", "not known", "don't know", "dont know", "no idea", "not sure", "skip")
 
 
 @dataclass
@@ -130,6 +40,7 @@ class Interview:
 
     def __post_init__(self) -> None:
         self._chains: dict[str, Any] = {}
+        self._before: list[dict[str, Any]] = []
         self.questions = {q.id: q for q in questions(self.engine.knowledge)}
 
     def resolved(self, given: Given | None = None) -> Resolved:
@@ -163,31 +74,45 @@ class Interview:
         return [a for a in self._all(question) if _agrees(a, known.entry.facts) and set(a.sets) & set(known.missing)]
 
     def answer(self, question: Question, words: str) -> None:
-        """Takes an answer: a key, the start of one, a family, or a figure. BadInput where it is none of these,
-        where it contradicts what is known, and where no material has such a figure: then nothing is taken.
+        """Takes an answer: a key, the start of one, a family, or a figure with or without its unit. BadInput where it
+        is none of these, where it contradicts what is known, and where no material has such a figure: then nothing
+        is taken.
 
         A fact that is known already stays as it is.
         """
-        if words == UNKNOWN:
-            self.answers[question.id] = words
-            return
-        chosen = self._meant(question, words)
-        known = self.resolved()
-        if not _agrees(chosen, known.entry.facts):
-            told = next(name for name, value in chosen.sets.items() if not _same(known.entry.facts, name, value))
-            has = known.entry.facts.get(told)
-            raise BadInput(f"{self.where}: {question.id}", f"'{words}' contradicts {told} = {has}", "mend one of them")
-        given = {**self.given, **{name: value for name, value in chosen.sets.items() if name in known.missing}}
-        self.resolved(given)
+        given, key = self.given, UNKNOWN
+        if words != UNKNOWN:
+            chosen = self._meant(question, words)
+            known = self.resolved()
+            if not _agrees(chosen, known.entry.facts):
+                told = next(name for name, value in chosen.sets.items() if not _same(known.entry.facts, name, value))
+                raise self._contradiction(question, words, f"{told} = {shown(known.entry.facts.get(told))}")
+            given = {**self.given, **{name: value for name, value in chosen.sets.items() if name in known.missing}}
+            self.resolved(given)
+            key = chosen.key
+        self._before.append(self.given)
         self.given = given
-        self.answers[question.id] = chosen.key
+        self.answers[question.id] = key
 
     def choose(self, question: Question, typed: str) -> None:
         """Takes what was typed at a prompt: the number of an answer that is still possible, or words, or nothing."""
         offered = [a for a in self.possible(question) if a in question.answers]
-        if typed.isdigit() and 1 <= int(typed) <= len(offered):
-            typed = offered[int(typed) - 1].key
-        self.answer(question, typed or UNKNOWN)
+        words = typed.strip()
+        if words.isdigit() and 1 <= int(words) <= len(offered):
+            words = offered[int(words) - 1].key
+        elif words.casefold() in _UNSURE:
+            words = UNKNOWN
+        elif question.number is None:
+            words = words.casefold()
+        self.answer(question, words)
+
+    def back(self) -> bool:
+        """Takes the last answer back; False where there is none."""
+        if not self._before:
+            return False
+        self.given = self._before.pop()
+        self.answers.popitem()
+        return True
 
     def take(self, answers: Mapping[str, Any]) -> None:
         """Answers by question, and facts as such in the table `facts`. BadInput at the first that is neither."""
@@ -195,7 +120,7 @@ class Interview:
         if not isinstance(facts, Mapping):
             raise BadInput(self.where, "facts: should be a table", "for instance [facts] with max_temperature_c = 90")
         self.resolved({**self.given, **facts})
-        self.given |= facts
+        self.given = {**self.given, **facts}
         for name in answers:
             if name != "facts" and name not in self.questions:
                 mend = nearest(name, self.questions) or f"questions: {', '.join(self.questions)}"
@@ -207,7 +132,7 @@ class Interview:
 
     def _all(self, question: Question) -> list[Answer]:
         if question.choice == "family":
-            families = dict.fromkeys(e.family for e in self.engine.knowledge.by_kind["substrate"])
+            families = sorted({e.family for e in self.engine.knowledge.by_kind["substrate"]})
             return [Answer(name, name, {"family": name}) for name in families if self._family_agrees(name)]
         if question.number is None:
             return list(question.answers)
@@ -222,26 +147,48 @@ class Interview:
         return any(all(_same(e.facts, name, value) for name, value in given.items() if _sharp(value)) for e in members)
 
     def _meant(self, question: Question, words: str) -> Answer:
-        answers = self._all(question)
-        for answer in answers:
+        if question.choice == "family":
+            return self._family_meant(question, words)
+        for answer in question.answers:
             if words == answer.key:
                 return answer
-        starts = [a for a in answers if a.key.startswith(words) and a.key in {x.key for x in question.answers}]
+        starts = [answer for answer in question.answers if words and answer.key.startswith(words)]
         if len(starts) == 1:
             return starts[0]
+        keys = [answer.key for answer in question.answers]
+        figure = f"a figure in {question.unit}" if question.number else ""
+        mend = nearest(words, keys) or f"one of: {', '.join(filter(None, (*keys, figure, UNKNOWN)))}"
         if question.number is not None:
             try:
-                return Answer(words, words, {question.number: float(words)})
-            except ValueError:
-                pass
-        keys = [a.key for a in (answers if question.choice else question.answers)]
-        if question.choice == "family":
-            keys = sorted({e.family for e in self.engine.knowledge.by_kind["substrate"]})
-            if words in keys:
-                return Answer(words, words, {"family": words})
-        allowed = ", ".join([*keys, *(["a figure"] if question.number else []), UNKNOWN])
-        mend = nearest(words, keys) or f"one of: {allowed}"
+                value = converted(question.number, words)
+            except ValueError as fault:
+                if any(letter.isdigit() for letter in words):
+                    said = str(fault).removeprefix(f"{question.number}: ")
+                    raise BadInput(
+                        f"{self.where}: {question.id}", said, f"write the figure in {question.unit}"
+                    ) from None
+            else:
+                return Answer(words, words, {question.number: value})
         raise BadInput(f"{self.where}: {question.id}", f"'{words}' is no answer", mend)
+
+    def _family_meant(self, question: Question, words: str) -> Answer:
+        families = {e.family for e in self.engine.knowledge.by_kind["substrate"]}
+        if words in families and self._family_agrees(words):
+            return Answer(words, words, {"family": words})
+        if words in families:
+            members = [e for e in self.engine.knowledge.by_kind["substrate"] if e.family == words]
+            told = [n for n, v in self.given.items() if _sharp(v) and not any(_same(e.facts, n, v) for e in members)]
+            told = [name for name in told if name not in ("like", "name", "family")]
+            other = f"{told[0]} = {shown(self.given[told[0]])}" if told else "what is known, taken together"
+            raise self._contradiction(question, words, other)
+        found = dict.fromkeys(m.entry.family for m in identify(words, self.engine.knowledge))
+        near = [name for name in found if self._family_agrees(name)][:3]
+        mend = nearest(words, families, 80) or (f"did you mean {' or '.join(near)}?" if near else "")
+        raise BadInput(f"{self.where}: {question.id}", f"'{words}' is no family", mend or f"write one, or {UNKNOWN}")
+
+    def _contradiction(self, question: Question, words: str, known: str) -> BadInput:
+        mend = f"mend one of them, or say {UNKNOWN}"
+        return BadInput(f"{self.where}: {question.id}", f"'{words}' contradicts {known}", mend)
 
     def _chain_with(self, answer: Answer) -> Any:
         known = self.resolved()

@@ -49,6 +49,7 @@ class QuestionTable(Strict):
     sheet: Line
     answers: tuple[AnswerTable, ...] = ()
     number: str | None = None
+    unit: str = ""
     tries: tuple[float, ...] = ()
     choice: Literal["family"] | None = None
     facts: tuple[str, ...] = Field((), description="what it is about; left out: what its answers set")
@@ -60,8 +61,8 @@ class QuestionTable(Strict):
             raise ValueError("two answers have the same key")
         for value in self.tries:
             _checked(self.number or "", value)
-        if (self.number is None) != (not self.tries):
-            raise ValueError("number and tries go together")
+        if not (self.number is None) == (not self.tries) == (not self.unit):
+            raise ValueError("number, unit and tries go together")
         return self
 
     def about(self) -> tuple[str, ...]:

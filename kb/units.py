@@ -37,6 +37,13 @@ _ENDINGS = {
 }
 
 
+LONGEST = 60
+_NAME = r"[A-Za-zµμ°%_]+(?:(?:\*\*|\^)?-?[1-9])?"
+_QUANTITY = re.compile(
+    rf"\s*(?P<number>[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?)\s*(?P<unit>(?:1?\s*/\s*)?{_NAME}(?:\s*[/*\s]\s*{_NAME}){{0,3}})?\s*"
+)
+
+
 def unit_of(field: str) -> str | None:
     """The pint unit that a field's name ends in; None for a plain number or a word.
 
@@ -97,20 +104,28 @@ def _spelled(text: str, unit: str) -> str:
     >>> _spelled("185 F", "degC"), _spelled("23 ppm/°C", "ppm/delta_degC")
     ('185degF', '23 ppm/delta_degC')
     """
+    text = re.sub(r"\bper\b", "/", text)
     if unit == "degC":
         return re.sub(r"(?<=[\d.\s])(?:°|deg\.?)?\s*([CF])\s*$", r"deg\1", text)
     if "delta" in unit:
-        return re.sub(r"(?:/|\bper\b)\s*(?:°|deg\.?)?\s*([CF])\b", r"/delta_deg\1", text)
+        return re.sub(r"/\s*(?:°|deg\.?)?\s*([CF])\b", r"/delta_deg\1", text)
     return text
 
 
 def _parse(text: str, unit: str) -> float:
+    if len(text) > LONGEST:
+        raise ValueError(f"'{text[:LONGEST]}…' is too long for a number with its unit")
     ureg, pint = _registry()
-    spelled = _spelled(_with_point(text), unit)
+    # One number, then a unit: given the whole text pint would reckon it out, and "9**9**9**9" has no end.
+    parts = _QUANTITY.fullmatch(_spelled(_with_point(text), unit))
+    if parts is None:
+        raise ValueError(f"'{text}' is not a number with a unit, such as '20 {unit}'")
+    number, own = float(parts["number"]), parts["unit"]
+    if not own:
+        return number
+    own = re.sub(r"(?<=[a-z])(-?[1-9])\b", r"**\1", re.sub(r"^1?\s*/", "dimensionless/", own))
     try:
-        quantity = ureg.Quantity(spelled)
-        if quantity.unitless and unit != "percent":
-            return float(quantity.magnitude)
+        quantity = ureg.Quantity(number, ureg.parse_units(own))
         # Conversions leave noise in the last digits (50 degF is 10.000000000000057 degC); nine decimals are plenty.
         return round(float(quantity.to(unit).magnitude), 9)
     except pint.DimensionalityError:

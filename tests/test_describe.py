@@ -17,9 +17,10 @@ import pytest
 
 from kb.catalog import Substrate
 from kb.cli import main
-from kb.describe import UNKNOWN, Answer, Interview, Question, gaps, hangs, questions
+from kb.describe import UNKNOWN, Interview
 from kb.engine.plan import Engine, Plan
 from kb.errors import BadInput
+from kb.gaps import Answer, Question, gaps, hangs, questions
 from kb.job import Job, job_of
 from kb.knowledge import Knowledge
 from kb.questionbook import load_questions
@@ -179,11 +180,14 @@ def test_answers_are_keys_figures_families_or_unknown(engine: Engine) -> None:
     [
         ("make", "metall", "did you mean 'metal'"),
         ("make", "s", "'s' is no answer"),
-        ("heat", "warm", "'warm' is no answer; one of: a figure, unknown"),
-        ("heat", "-400", "max_temperature_c"),
-        ("heat", "nan", "max_temperature_c"),
+        ("heat", "warm", "'warm' is no answer; one of: a figure in degC, unknown"),
+        ("heat", "-400", "heat: -400 degC is below absolute zero; write the figure in degC"),
+        ("heat", "80 kg", "'80 kg' is not in a unit that converts to degC"),
+        ("heat", "1,250", "a comma may part thousands or decimals"),
+        ("heat", "nan", "'nan' is no answer"),
+        ("family", "banana", "'banana' is no family; write one, or unknown"),
         ("family", "polyamid", "did you mean 'polyamide'"),
-        ("coat", "no", "contradicts thin_layer = True"),
+        ("coat", "no", "contradicts thin_layer = yes; mend one of them, or say unknown"),
     ],
 )
 def test_a_bad_answer_is_one_line_and_changes_nothing(question: str, words: str, said: str, engine: Engine) -> None:
@@ -194,6 +198,62 @@ def test_a_bad_answer_is_one_line_and_changes_nothing(question: str, words: str,
     assert "\n" not in str(fault.value)
     assert interview.given == {"name": "x", "thin_layer": True}
     assert interview.answers == {}
+
+
+def test_words_for_a_family_find_it(engine: Engine) -> None:
+    interview = Interview(engine, ROOM, {"name": "x"})
+    for typed, family in (("nylon", "polyamide"), ("inox", "stainless-steel"), ("polyamid", "'polyamide'")):
+        with pytest.raises(BadInput, match=rf"'{typed}' is no family; did you mean {family}"):
+            interview.answer(interview.questions["family"], typed)
+
+
+def test_a_family_that_contradicts_what_is_known_is_refused(engine: Engine) -> None:
+    """What shines in a scratch is no polycarbonate."""
+    interview = Interview(engine, ROOM, {"name": "x"})
+    interview.answer(interview.questions["make"], "metal")
+    given = dict(interview.given)
+    with pytest.raises(BadInput, match="'polycarbonate' contradicts organic = no; mend one of them"):
+        interview.answer(interview.questions["family"], "polycarbonate")
+    assert interview.given == given
+
+
+def test_an_answer_can_be_taken_back(engine: Engine) -> None:
+    interview = Interview(engine, ROOM, {"name": "x"})
+    assert not interview.back()
+    interview.answer(interview.questions["make"], "metal")
+    before = dict(interview.given)
+    interview.answer(interview.questions["magnet"], "holds")
+    assert interview.back()
+    assert (interview.given, list(interview.answers)) == (before, ["make"])
+    assert interview.back()
+    assert (interview.given, interview.answers) == ({"name": "x"}, {})
+    assert next(q.id for q in interview.open()) == "make"
+
+
+@pytest.mark.parametrize(
+    ("typed", "figure"),
+    [("85", 85), ("85 C", 85), ("185 F", 85), ("84,5", 84.5), (" 85 degC ", 85)],
+)
+def test_a_figure_may_have_its_unit(typed: str, figure: float, engine: Engine) -> None:
+    interview = Interview(engine, ROOM, {"name": "x"})
+    interview.choose(interview.questions["heat"], typed)
+    assert interview.given["max_temperature_c"] == figure
+
+
+@pytest.mark.parametrize("typed", ["", "  ", "?", "unknown", "No idea", "don't know", "-"])
+def test_many_ways_to_say_that_it_is_not_known(typed: str, engine: Engine) -> None:
+    for question in ("make", "heat", "family"):
+        interview = Interview(engine, ROOM, {"name": "x"})
+        interview.choose(interview.questions[question], typed)
+        assert (interview.given, interview.answers) == ({"name": "x"}, {question: UNKNOWN})
+
+
+@pytest.mark.parametrize(("fact", "question"), [("metallic", "make"), ("thin_layer", "coat"), ("hardness", "scratch")])
+def test_the_question_that_tells_most_about_a_fact_is_named_first(fact: str, question: str, engine: Engine) -> None:
+    """A magnet that doesn't hold says nothing about whether it is a metal."""
+    resolved = described({"name": "x"}, engine.knowledge, "t")
+    found = {gap.fact: gap for gap in gaps(engine.plan(ROOM, resolved.entry, 1), resolved)}
+    assert found[fact].questions[0].id == question
 
 
 def test_families_that_contradict_what_is_known_are_not_offered(engine: Engine) -> None:
@@ -288,8 +348,40 @@ def test_a_session_asks_on_standard_error_and_ends_with_table_and_plan(
     assert "CHAIN 1" in out.out
     assert "NEAREST KNOWN MATERIALS" in out.out
     assert "STILL OPEN" not in out.out
-    assert "'99' is no answer" in out.err
-    assert out.err.count("Which family is it of?") == 2
+    assert "  '99' is no family; write one, or unknown\nname, or Enter if it isn't known: " in out.err
+    assert out.err.count("Which family is it of?") == 1
+
+
+def test_input_that_ends_early_leaves_the_rest_unknown(
+    job_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """Ctrl-D after some answers: what was said is kept, and what is still open is told."""
+    assert command(str(job_file), typed="plastic\n3\n", monkeypatch=monkeypatch) == 0
+    out = capsys.readouterr()
+    assert out.out.startswith('[part]\nsubstrate = { name = "a clear sheet", organic = true,')
+    assert "STILL OPEN: an answer would change the chain" in out.out
+    assert out.err.endswith("\nstopped: what was not asked stays unknown\n")
+
+
+def test_back_asks_the_last_question_again(
+    job_file: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert command(str(job_file), typed="back\nmetal\nback\nplastic\n", monkeypatch=monkeypatch) == 0
+    out = capsys.readouterr()
+    assert "there is no answer before this one" in out.err
+    assert out.err.count("What is it made of") == 2
+    assert "organic = true" in out.out
+
+
+@pytest.mark.parametrize("typed", ["polycarbonate", "PTFE seal"])
+def test_what_the_catalog_has_need_not_be_described(
+    typed: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / "job.toml"
+    path.write_text(f'[part]\nsubstrate = "{typed}"\n[service]\ntemperature_c = [10, 60]\n')
+    assert command(str(path), typed="", monkeypatch=monkeypatch) == 2
+    assert f"'{typed}' is in the catalog: " in capsys.readouterr().err
+    assert command(str(path), "--like", "peek", typed="\n" * 30, monkeypatch=monkeypatch) == 0
 
 
 def test_a_family_given_beforehand_is_not_asked_for(
@@ -324,7 +416,7 @@ def test_answers_from_a_file(
         ('heat = "hot"\n', "'hot' is no answer"),
         ("facts = 3\n", "facts: should be a table"),
         ("[facts]\nmax_temp_c = 3\n", "did you mean 'max_temperature_c'?"),
-        ("heat = [1]\n", "is no answer"),
+        ("heat = [1]\n", "'[1]' is not a number with a unit"),
         ("heat = \n", "is not TOML"),
     ],
 )

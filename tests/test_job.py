@@ -46,6 +46,10 @@ def test_defaults_are_filled_in() -> None:
 def test_units_are_converted() -> None:
     job = job_of(task(part={"thickness_mm": "0.25 in"}, service={"temperature_c": ["32 degF", "323.15 kelvin"]}), "t")
     assert job.part.thickness_mm == pytest.approx(6.35)
+    for volume in ("60 m3", "60 m**3", "60000 litre", "60"):
+        assert job_of(task(bench={"room_volume_m3": volume}), "t").bench.room_volume_m3 == 60.0
+    for change in ("4 1/h", "4 per hour", "4 / h"):
+        assert job_of(task(bench={"air_changes_per_h": change}), "t").bench.air_changes_per_h == 4.0
     assert job.service.temperature_c == (0.0, 50.0)
 
 
@@ -56,6 +60,12 @@ def test_units_are_converted() -> None:
 def test_a_temperature_as_people_write_it(typed: str, celsius: float) -> None:
     """Pint alone reads C as coulomb, and 60,5 as 605."""
     assert job_of(task(service={"temperature_c": [-60, typed]}), "t").service.temperature_c[1] == celsius
+
+
+@pytest.mark.parametrize("typed", ["9**9**9**9 mm", "2*3 mm", "[1]", "5 m**9**9**9", "5 (mm)", f"5 {'m' * 5000}"])
+def test_a_number_is_read_and_never_reckoned(typed: str) -> None:
+    with pytest.raises(BadInput, match=r"is not a number with a unit|is too long for a number"):
+        job_of(task(part={"thickness_mm": typed}), "t")
 
 
 @pytest.mark.parametrize("typed", ["1,250 mm", "1,250.5 mm", "1,000,000 mm"])

@@ -32,6 +32,8 @@ def describe(
     said = asked.part.substrate
     given: dict[str, Any] = dict(said) if isinstance(said, dict) else {"name": said}
     given |= {name: value for name, value in (("like", like), ("family", family)) if value is not None}
+    if isinstance(said, str) and like is None and family is None:
+        _lacking(said, engine.knowledge, job)
     interview = Interview(engine, asked, given, str(answers or job))
     if answers is not None:
         interview.take(read_toml(answers))
@@ -40,23 +42,57 @@ def describe(
     _print(interview, as_json)
 
 
-def _ask(interview: Any) -> None:
-    """Each question on standard error, its answer from standard input."""
-    from kb.report.interview import question_text
+def _lacking(words: str, known: Any, job: Path) -> None:
+    """BadInput where the catalog has what `words` mean: that is better known than answers can tell."""
+    from kb.identify import clear, identify
 
-    while (question := interview.next()) is not None:
+    matches = identify(words, known)
+    if matches and clear(matches):
+        name = matches[0].entry.id
+        mend = f"plan it as it stands, or say what it is like and what differs: --like {name}"
+        raise BadInput(f"{job}: part.substrate", f"'{words}' is in the catalog: {name}", mend)
+
+
+def _ask(interview: Any) -> None:
+    """Each question on standard error, its answer from standard input, until none is left or the input ends."""
+    from kb.report.interview import OPENING, question_text
+    from kb.report.plan_text import wrapped
+
+    question = interview.next()
+    if question is not None:
+        sys.stderr.write(f"{wrapped(OPENING, '')}\n")
+    while question is not None:
         sys.stderr.write(question_text(question, interview.possible(question)))
+        if not _answered(interview, question):
+            sys.stderr.write("\nstopped: what was not asked stays unknown\n")
+            return
+        question = interview.next()
+
+
+def _answered(interview: Any, question: Any) -> bool:
+    """Asks until something can be taken, or is taken back; False where the input ends."""
+    from kb.report.interview import prompt_text
+
+    while True:
+        sys.stderr.write(prompt_text(question))
+        sys.stderr.flush()
         line = sys.stdin.readline()
         if not line:
-            raise BadInput(
-                "describe",
-                f"standard input ended at the question '{question.id}'",
-                "answer at a terminal, or give --answers FILE.toml",
-            )
+            if interview.answers:
+                return False
+            what = f"standard input ended at the question '{question.id}'"
+            raise BadInput("describe", what, "answer at a terminal, or give --answers FILE.toml")
+        if line.strip().casefold() == "back":
+            if interview.back():
+                return True
+            sys.stderr.write("  there is no answer before this one\n")
+            continue
         try:
-            interview.choose(question, line.strip())
+            interview.choose(question, line)
         except BadInput as fault:
-            sys.stderr.write(f"{fault}\n")
+            sys.stderr.write(f"  {fault.what}; {fault.mend}\n")
+        else:
+            return True
 
 
 def _print(interview: Any, as_json: bool) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from kb.describe import Gap, gaps
 from kb.engine.plan import Plan
+from kb.gaps import Gap, gaps
 from kb.relatives import Relative, relatives
 from kb.report.plan_text import wrapped
 from kb.resolve import Resolved

@@ -6,18 +6,25 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from kb.describe import Answer, Interview, Question
+from kb.describe import Interview
 from kb.engine.conflict import Trouble
 from kb.engine.plan import Plan
+from kb.gaps import Answer, Question
 from kb.job import Job
 from kb.report.described import plain
 from kb.report.plan_json import plan_json
 from kb.report.plan_text import plan_text, wrapped
 from kb.resolve import Resolved
 
+#: Said once, before the first question.
+OPENING = (
+    "Only what would change the chain is asked. Enter: it isn't known, and stays unknown. back: the last answer again. "
+    "Ctrl-D: no more questions."
+)
+
 
 def question_text(question: Question, answers: Sequence[Answer]) -> str:
-    """A question as it is put, with its numbered answers; an empty line answers that it isn't known."""
+    """A question as it is put, with its numbered answers."""
     lines = ["", wrapped(question.ask, ""), wrapped(question.test, "  bench:      ")]
     lines.append(wrapped(question.sheet, "  data sheet: "))
     if question.choice is None:
@@ -25,9 +32,24 @@ def question_text(question: Question, answers: Sequence[Answer]) -> str:
         lines += [wrapped(answer.say, f"  {number:>2}  ") for number, answer in enumerate(offered, start=1)]
     else:
         lines.append(wrapped(", ".join(answer.key for answer in answers), "  one of: "))
-    figure = ", a figure" if question.number else ""
-    asked = f"number{figure}" if question.answers else "figure" if question.number else "name"
-    return "".join(f"{line}\n" for line in lines) + f"{asked}, or Enter if it isn't known: "
+    return "".join(f"{line}\n" for line in lines)
+
+
+def prompt_text(question: Question) -> str:
+    """What may be typed.
+
+    >>> from kb.gaps import Question
+    >>> heat = Question("heat", "What heat does it endure?", "", "", (), (), "max_temperature_c", "degC", (), None)
+    >>> prompt_text(heat)
+    "figure in degC, or Enter if it isn't known: "
+    """
+    kinds = [
+        "number" if question.answers else "",
+        f"figure in {question.unit}" if question.number and not question.answers else "",
+        f"a figure in {question.unit}" if question.number and question.answers else "",
+        "name" if question.choice else "",
+    ]
+    return f"{', '.join(filter(None, kinds)) or 'figure'}, or Enter if it isn't known: "
 
 
 def describe_json(interview: Interview, plan: Plan, resolved: Resolved, clash: Trouble | None) -> dict[str, Any]:
