@@ -26,6 +26,8 @@ Given = Mapping[str, Any]
 #: Short for "not known": what a user answers who can't tell; and other ways to say it at a prompt.
 UNKNOWN = "unknown"
 _UNSURE = ("", "?", "-", "not known", "don't know", "dont know", "no idea", "not sure", "skip")
+#: Of two answers the first says yes.
+_YES_NO = {"y": 0, "yes": 0, "n": 1, "no": 1}
 
 
 @dataclass
@@ -102,6 +104,8 @@ class Interview:
             words = offered[int(words) - 1].key
         elif words.casefold() in _UNSURE:
             words = UNKNOWN
+        elif len(question.answers) == 2 and words.casefold() in _YES_NO:
+            words = question.answers[_YES_NO[words.casefold()]].key
         elif question.number is None:
             words = words.casefold()
         self.answer(question, words)

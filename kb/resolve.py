@@ -124,7 +124,8 @@ def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Res
         raise BadInput(where, f"'{words}' is no {kind or 'item'} that is known", near)
     if not identify.clear(matches):
         near = ", ".join(f"{m.entry.id} ({m.score:.0f})" for m in matches[:5])
-        raise BadInput(where, f"'{words}' may mean several things", f"write one of: {near}")
+        other = ", or let `tackroom describe` ask about it" if kind == "substrate" else ""
+        raise BadInput(where, f"'{words}' may mean several things", f"write one of: {near}{other}")
     best = matches[0]
     return Resolved(best.entry, words, best.how, best.score)
 

@@ -240,6 +240,13 @@ def test_a_figure_may_have_its_unit(typed: str, figure: float, engine: Engine) -
     assert interview.given["max_temperature_c"] == figure
 
 
+def test_yes_and_no_are_understood_where_there_are_two_answers(engine: Engine) -> None:
+    interview = Interview(engine, ROOM, {"name": "x"})
+    interview.choose(interview.questions["water-soaks"], "No")
+    interview.choose(interview.questions["conducts"], "y")
+    assert (interview.given["porous"], interview.given["conductive"]) == (False, True)
+
+
 @pytest.mark.parametrize("typed", ["", "  ", "?", "unknown", "No idea", "don't know", "-"])
 def test_many_ways_to_say_that_it_is_not_known(typed: str, engine: Engine) -> None:
     for question in ("make", "heat", "family"):
@@ -303,10 +310,19 @@ def test_the_text_of_a_plan_says_what_hangs_on_what_is_not_known(engine: Engine)
     assert "    bench:      Does a drop of water spread? Wipe an offcut with isopropyl alcohol" in text
     assert "    data sheet: surface energy or critical surface tension, in mN/m" in text
     assert "NEAREST KNOWN MATERIALS" in text
+    assert "Part:    described polyamide (as described)\n" in text
+    assert "  HANGS ON " in text.partition("STEPS")[0]
     catalogued = substrate("polyamide-6", engine.knowledge, "t")
     plain = plan_text(engine.plan(ROOM, catalogued.entry), catalogued, None)
     assert "NOT KNOWN OF THE PART" not in plain
     assert "NEAREST KNOWN" not in plain
+    assert "HANGS ON" not in plain
+
+
+def test_a_plan_for_a_class_says_what_it_may_be(engine: Engine) -> None:
+    brass = substrate("brass", engine.knowledge, "t")
+    text = plan_text(engine.plan(ROOM, brass.entry), brass, None)
+    assert "(you wrote 'brass': any of brass-c26000, brass-c36000, at their" in text
 
 
 @pytest.fixture

@@ -65,10 +65,7 @@ def wrapped(text: str, lead: str, indent: int | None = None) -> str:
 def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
     service, part = plan.job.service, plan.job.part
     yield f"{plan.job.job.name}"
-    how = (
-        "" if resolved.how == "id" else f" (you wrote '{resolved.query}': {resolved.how}, {resolved.score:.0f} of 100)"
-    )
-    yield wrapped(f"{resolved.entry.name}{how}", "Part:    ")
+    yield wrapped(f"{resolved.entry.name}{_how_found(resolved)}", "Part:    ")
     low, high = service.temperature_c
     peak = (
         f", peak {shown(service.peak.temperature_c)} degC for {shown(service.peak.duration_h)} h"
@@ -87,9 +84,32 @@ def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
     yield ""
 
 
+def _how_found(resolved: Resolved) -> str:
+    """How the part's material was found, in brackets; nothing for an id."""
+    if resolved.how == "id":
+        return ""
+    if resolved.members:
+        return f" (you wrote '{resolved.query}': any of {', '.join(resolved.members)}, at their cautious end)"
+    if resolved.how == "described":
+        return " (as described)"
+    return f" (you wrote '{resolved.query}': {resolved.how}, {resolved.score:.0f} of 100)"
+
+
+def _hangs(chain: Chain) -> Iterator[str]:
+    """How many facts that nobody has given the chain hangs on: said before it, for who reads no further."""
+    unknown = {path for finding in chain.findings for path in finding.unknown if path.startswith("substrate.")}
+    if unknown:
+        facts = "1 fact of the part that is" if len(unknown) == 1 else f"{len(unknown)} facts of the part that are"
+        yield wrapped(
+            f"{facts} not known. Find them out first (see NOT KNOWN OF THE PART), or try it on an offcut.",
+            "  HANGS ON ",
+        )
+
+
 def _chain(chain: Chain) -> Iterator[str]:
     ready = duration(chain.ready_after_min)
     yield f"CHAIN {chain.rank}   ready after {ready}   cost {chain.cost} points (lower is better)"
+    yield from _hangs(chain)
     omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
     for slot in SLOTS:
         option = chain.pick(slot)
