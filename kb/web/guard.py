@@ -7,13 +7,12 @@ page of another site sends, bodies too large or too slow, and, beyond this machi
 from __future__ import annotations
 
 import asyncio
+import re
 import sys
 import traceback
-from http.cookies import CookieError, SimpleCookie
-from urllib.parse import urlsplit
 
 from starlette.datastructures import Headers, MutableHeaders
-from starlette.requests import Request
+from starlette.requests import Request, cookie_parser
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from kb.web.problems import Problem, problem_response
@@ -22,7 +21,7 @@ from kb.web.settings import Settings
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 #: Reached without having been let in: the door itself, and what it looks like.
-OPEN = ("/enter", "/static/")
+DOOR, LOOKS = "/enter", "/static/"
 CSP = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -92,7 +91,8 @@ class Guard:
             return Problem(421, "wrong-name", "host", f"'{host}' is no name of this server", "call it by its own")
         if scope["method"] not in SAFE and not _from_here(scope, headers):
             return Problem(403, "cross-origin", "origin", "the request comes from another site", "use the page itself")
-        if not scope["path"].startswith(OPEN) and not self._let_in(headers):
+        open_to_all = scope["path"] == DOOR or scope["path"].startswith(LOOKS)
+        if not open_to_all and not self._let_in(headers):
             return Problem(401, "token-needed", "token", "this server lets in only who has its token", "see /enter")
         return None
 
@@ -147,20 +147,21 @@ def _again(message: Message, then: Receive | None = None) -> Receive:
 
 
 def _cookie(headers: Headers, name: str) -> str | None:
-    try:
-        found = SimpleCookie(headers.get("cookie", "")).get(name)
-    except CookieError:
-        return None
-    return found.value if found else None
+    """A cookie's value. Another program of this machine may have set odd ones: those are passed over."""
+    return cookie_parser(headers.get("cookie", "")).get(name)
+
+
+_HOST = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(?::\d{1,5})?", re.IGNORECASE | re.ASCII)
 
 
 def _name(host: str) -> str:
-    """The name in a Host header, without the port.
+    """The name in a Host header, without the port; "" where there is none, or it is no such header.
 
-    >>> _name("localhost:8765"), _name("[::1]:80"), _name("")
-    ('localhost', '[::1]', '')
+    >>> _name("localhost:8765"), _name("[::1]:80"), _name(""), _name("localhost:80@elsewhere.example")
+    ('localhost', '[::1]', '', '')
     """
-    return (host.rpartition("]")[0] + "]" if host.startswith("[") else host.partition(":")[0]).lower()
+    found = _HOST.fullmatch(host)
+    return found[1].lower() if found else ""
 
 
 def _from_here(scope: Scope, headers: Headers) -> bool:
@@ -172,7 +173,4 @@ def _from_here(scope: Scope, headers: Headers) -> bool:
     if site is not None and site != "same-origin":
         return False
     origin = headers.get("origin")
-    return origin is None or (urlsplit(origin).scheme, urlsplit(origin).netloc.lower()) == (
-        scope["scheme"],
-        headers.get("host", "").lower(),
-    )
+    return origin is None or origin.lower() == f"{scope['scheme']}://{headers.get('host', '')}".lower()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from http import HTTPStatus
 from typing import Any
 
@@ -24,6 +25,8 @@ KINDS = {
     "not-found": "There is no such page or item.",
     "not-allowed": "The page knows no such request.",
     "session": "A write needs the token of the session that it belongs to.",
+    "being-done": "The same write is being carried out just now; its answer can be had when it is done.",
+    "busy": "Another long computation is under way; ask again in a moment.",
     "cross-origin": "A write must come from a page of this server.",
     "token-needed": "The server lets in only who has its token.",
     "wrong-name": "The server was called by a name that isn't its own.",
@@ -32,6 +35,8 @@ KINDS = {
     "fault": "The program itself is at fault; it said so where it was started.",
 }
 _OF_EXIT = {BAD_INPUT: (422, "bad-input"), ACT: (409, "must-act"), NO_CHAIN: (409, "no-chain"), STORE: (503, "store")}
+#: Header fields that go with a problem.
+_HEADERS = {401: {"WWW-Authenticate": "Bearer"}, 503: {"Retry-After": "5"}}
 _OF_STATUS = {404: "not-found", 405: "not-allowed"}
 
 
@@ -52,7 +57,17 @@ class Problem(Exception):
 def problem_of(fault: TackroomError) -> Problem:
     """The problem that a fault of the program's own kinds is."""
     status, kind = _OF_EXIT[fault.exit_status]
-    return Problem(status, kind, fault.where, fault.what, fault.mend)
+    where, what, mend = (_unoptioned(words) for words in (fault.where, fault.what, fault.mend))
+    return Problem(status, kind, where, what, mend)
+
+
+def _unoptioned(words: str) -> str:
+    """The options of a command as the fields that they are here.
+
+    >>> _unoptioned("or, if you must, --anyway with a --reason")
+    'or, if you must, anyway with a reason'
+    """
+    return re.sub(r"(?<!\S)--(?=[a-z])", "", words)
 
 
 def document(problem: Problem) -> dict[str, Any]:
@@ -70,8 +85,9 @@ def document(problem: Problem) -> dict[str, Any]:
 
 def problem_response(request: Request, problem: Problem) -> Response:
     """Problem details below /api, a page elsewhere."""
-    headers = {"WWW-Authenticate": "Bearer"} if problem.status == 401 else {}
-    if request.url.path.startswith("/api/"):
+    headers = _HEADERS.get(problem.status, {})
+    # Not `request.url`: it is made with the header Host, which may be anything.
+    if request.scope["path"].startswith("/api/"):
         body = json.dumps(document(problem), ensure_ascii=False)
         return Response(body, problem.status, headers, MEDIA_TYPE)
     from kb.web.render import page
@@ -94,12 +110,14 @@ def install(app: FastAPI) -> None:
     async def _shape(request: Request, fault: RequestValidationError) -> Response:
         first = fault.errors()[0]
         where = ".".join(str(part) for part in first["loc"] if part not in ("body", "query", "path"))
-        return problem_response(request, Problem(422, "bad-input", where or "body", str(first["msg"])))
+        return problem_response(
+            request, Problem(422, "bad-input", where or "body", str(first["msg"]).removeprefix("Value error, "))
+        )
 
     @app.exception_handler(HTTPException)
     async def _http(request: Request, fault: HTTPException) -> Response:
         kind = _OF_STATUS.get(fault.status_code, "bad-input")
         said = HTTPStatus(fault.status_code).phrase.lower()
-        response = problem_response(request, Problem(fault.status_code, kind, request.url.path, said))
+        response = problem_response(request, Problem(fault.status_code, kind, request.scope["path"], said))
         response.headers.update(fault.headers or {})
         return response

@@ -45,7 +45,8 @@ class Settings:
     @property
     def called(self) -> frozenset[str]:
         """The names (without port) by which it may be called: any other is a page elsewhere that poses as it."""
-        own = () if self.host in ("0.0.0.0", "::") else (self.host,)
+        host = f"[{self.host}]" if ":" in self.host else self.host
+        own = () if self.host in ("0.0.0.0", "::") else (host,)
         return frozenset(name.lower() for name in (*LOOPBACK_NAMES, *own, *self.names))
 
 
