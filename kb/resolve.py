@@ -20,6 +20,8 @@ from kb.rules import Rule
 _LABELS = frozenset(
     ("id", "kind", "name", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "like")
 )
+#: What else can be done about a material that isn't clear.
+_DESCRIBE = ", or let `tackroom describe` ask about it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,8 @@ class Resolved:
     missing: tuple[str, ...] = ()
     #: Facts that nobody described: as those of what it is like, or the cautious end of its class.
     assumed: tuple[str, ...] = ()
+    #: Whose facts those are: what it is like, or its family or class.
+    model: str = ""
     #: For a class of materials ("brass"): the ids that it may be.
     members: tuple[str, ...] = ()
 
@@ -79,7 +83,9 @@ def _any_of(words: str, known_class: Mapping[str, Any], knowledge: Knowledge) ->
     differ = {n for n, value in named.facts.items() if any(m.facts.get(n) != value for m in members)}
     entry = replace(named, facts=_which(named.facts, members, knowledge))
     ids = tuple(m.id for m in members)
-    return Resolved(entry, words, "described", 100.0, missing_facts(entry.facts), _assumed(differ, knowledge), ids)
+    missing = missing_facts(entry.facts)
+    model = f"the cautious end of {', '.join(ids)}"
+    return Resolved(entry, words, "described", 100.0, missing, _assumed(differ, knowledge), model, ids)
 
 
 def _which(facts: Mapping[str, Any], may_be: Sequence[Entry], knowledge: Knowledge) -> Mapping[str, Any]:
@@ -118,13 +124,13 @@ def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Res
     """The best match, if it is clear; else BadInput with what is near."""
     if not matches:
         said = f"'{words}' is no {kind or 'item'} that is known"
-        raise BadInput(where, said, f"see `tackroom list {kind or 'substrate'}`, or describe it")
+        raise BadInput(where, said, f"see `tackroom list {kind}`{_DESCRIBE}" if kind else "see `tackroom list`")
     if len(matches) == 1 and not identify.clear(matches):
         near = f"the nearest is {matches[0].entry.id} ({matches[0].score:.0f} of 100); write that if it is meant"
         raise BadInput(where, f"'{words}' is no {kind or 'item'} that is known", near)
     if not identify.clear(matches):
         near = ", ".join(f"{m.entry.id} ({m.score:.0f})" for m in matches[:5])
-        other = ", or let `tackroom describe` ask about it" if kind == "substrate" else ""
+        other = _DESCRIBE if kind == "substrate" else ""
         raise BadInput(where, f"'{words}' may mean several things", f"write one of: {near}{other}")
     best = matches[0]
     return Resolved(best.entry, words, best.how, best.score)
@@ -141,20 +147,23 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
     own = {name: value for name, value in given.items() if name != "like"}
     taken: Mapping[str, Any] = {}
     may_be = knowledge.by_kind["substrate"]
+    model = ""
     if "like" in given:
         liked = item_or_class(str(given["like"]), knowledge, f"{where}: like", ("substrate",))
         may_be = tuple(knowledge.entry(i) for i in liked.members) or (liked.entry,)
         taken = liked.entry.facts
+        model = liked.model or f"{liked.entry.name} ({liked.entry.id})"
     elif "family" in given:
         may_be = _members(str(given["family"]), knowledge, where)
         taken = _agreed(may_be)
+        model = f"every {given['family']} of the catalog"
     taken = {name: value for name, value in taken.items() if name not in _LABELS}
     facts = described_facts(own, taken, where)
     assumed = {name for name in taken if name.partition(".")[0] not in own and name != "family"}
     query = str(given.get("name") or given.get("like") or given.get("family") or "described material")
     family = facts.get("family", "unknown")
     entry = Entry(facts["id"], "substrate", family, facts["name"], _which(facts, may_be, knowledge))
-    return Resolved(entry, query, "described", 100.0, missing_facts(facts), _assumed(assumed, knowledge))
+    return Resolved(entry, query, "described", 100.0, missing_facts(facts), _assumed(assumed, knowledge), model)
 
 
 def _members(family: str, knowledge: Knowledge, where: str) -> tuple[Entry, ...]:

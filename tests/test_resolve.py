@@ -220,7 +220,11 @@ def test_what_is_assumed_is_told(knowledge: Knowledge) -> None:
     found = substrate({"like": "peek", "max_temperature_c": 90}, knowledge, "t")
     assert "modulus_gpa" in found.assumed
     assert "max_temperature_c" not in found.assumed
+    assert found.model == "PEEK (polyether ether ketone), unfilled (peek)"
     assert "dust_hazard" in substrate("brass", knowledge, "t").assumed
+    assert substrate("brass", knowledge, "t").model == "the cautious end of brass-c26000, brass-c36000"
+    assert substrate({"family": "polyamide"}, knowledge, "t").model == "every polyamide of the catalog"
+    assert substrate({"organic": True}, knowledge, "t").model == ""
 
 
 @pytest.mark.parametrize("typed", ["nylon rod", "stainless steel plate", "cast iron housing", "brass tube"])

@@ -40,7 +40,7 @@ def check(
     """Say whether things go together: any two or more of the catalog, or exposures."""
     from kb import knowledge
     from kb.engine.check import check as judge
-    from kb.engine.check import thing
+    from kb.engine.check import thing, unseen
     from kb.engine.remedies import remedies
     from kb.report.check import check_json, check_text
 
@@ -51,7 +51,8 @@ def check(
     facts = _job_facts(job, known)
     checked = judge(known, things, facts)
     ways = remedies(known, things, checked, facts)
-    print_json(check_json(checked, ways)) if as_json else print_text(check_text(checked, ways))
+    dark = not checked.findings and unseen(known, things, facts)
+    print_json(check_json(checked, ways, dark)) if as_json else print_text(check_text(checked, ways, dark))
     if checked.verdict == "blocked":
         raise typer.Exit(ACT)
 
@@ -94,15 +95,15 @@ def explain(
     """Say why an item is in, out or behind: the rules with the facts seen, what it lost by, what would let it in."""
     from kb import knowledge, resolve
     from kb.engine.plan import Engine
+    from kb.engine.slots import KIND_OF_SLOT
     from kb.engine.why import explain as find
     from kb.job import read_job
     from kb.report.why import why_json, why_text
-    from kb.vocabulary import KINDS
 
     known = knowledge.load(workspace_of(workspace))
     asked = read_job(job)
     substrate = _part(asked, known, job)
-    entry = resolve.item(item, known, "explain", KINDS).entry
+    entry = resolve.item(item, known, "explain", tuple(dict.fromkeys(KIND_OF_SLOT.values()))).entry
     engine = Engine(known)
     why = find(engine, engine.plan(asked, substrate, top=1), entry)
     print_json(why_json(why)) if as_json else print_text(why_text(why))

@@ -14,6 +14,7 @@ from itertools import product
 from kb.clauses import Facts, Scene
 from kb.errors import BadInput, nearest
 from kb.findings import Finding, distinct, judge
+from kb.identify import folded
 from kb.knowledge import Entry, Knowledge
 from kb.resolve import item_or_class
 from kb.rules import JOB_ROLES, KIND_OF_ROLE, SLOT_ROLES, Rule
@@ -84,12 +85,24 @@ def check(
     return Checked(tuple(t.id for t in things), verdict_of(findings), tuple(findings), known_classes)
 
 
+def unseen(knowledge: Knowledge, things: Sequence[Thing], job: Mapping[str, Facts] | None = None) -> bool:
+    """Whether no rule looks at two of the things at once: then "compatible" rests on nothing."""
+    table, way = _Table(things, job), _ways(things)[0]
+    rules = speakers(knowledge, {t.kind for t in things}, job is not None)
+    return not any(table.looks(rule, placed, way) for rule in rules for placed in table.placements(rule, way))
+
+
 def thing(words: str, knowledge: Knowledge, where: str) -> Thing:
     """What `words` name: an exposure, the item that they mean, or a class of materials, taken at the cautious end of
     its members; BadInput where that isn't clear."""
-    if words in EXPOSURES:
-        return Thing(words)
-    found = item_or_class(words, knowledge, where, CHECKED_KINDS)
+    exposure = folded(words).replace(" ", "-")
+    if exposure in EXPOSURES:
+        return Thing(exposure)
+    try:
+        found = item_or_class(words, knowledge, where, CHECKED_KINDS)
+    except BadInput as fault:
+        near = nearest(words, EXPOSURES) if len(words) > 2 else ""
+        raise BadInput(where, fault.what, near or fault.mend) from None
     return Thing(found.entry.id, found.entry, found.members)
 
 
@@ -181,26 +194,37 @@ class _Table:
 
     def findings(self, rules: Iterable[Rule], way: _Way) -> list[Finding]:
         """What `rules` say of the things, taken in one way."""
-        found = (self._speaks(rule, placed, way) for rule in rules for placed in self._placements(_required(rule), way))
+        found = (self._speaks(rule, placed, way) for rule in rules for placed in self.placements(rule, way))
         return distinct(finding for finding in found if finding is not None)
 
-    def _speaks(self, rule: Rule, placed: Mapping[str, Thing], way: _Way) -> Finding | None:
-        """What the rule says where it looks at two things at once, and hangs on no job that isn't there."""
+    def placements(self, rule: Rule, way: _Way) -> Iterator[dict[str, Thing]]:
+        """Every way in which the roles that the rule must have stand on the things."""
+        return self._placements(_required(rule), way)
+
+    def looks(self, rule: Rule, placed: Mapping[str, Thing], way: _Way) -> bool:
+        """Whether the rule, standing so, looks at two things at once, and hangs on no job that isn't there."""
         on_job = _on_job(rule)
         exposure = self.exposed and any(p == "service.exposures" for c in rule.when for p in c.facts())
         if on_job and not self.job and not (exposure and on_job == {"service"}):
-            return None
+            return False
         asks = self.job and (on_job or ("substrate" in _required(rule) and "substrate" not in placed))
         taking_part = {t.id for t in placed.values()}
-        scene = {**self.base, **_standing(placed, way)}
-        need_roles = {role for need in rule.needs for role in need.roles() if role in SLOT_ROLES}
-        supplies = list(self._placements(need_roles, way)) if rule.needs else []
-        taking_part |= {t.id for supply in supplies for t in supply.values()}
-        if len(taking_part) + bool(asks or exposure) < 2:
+        taking_part |= {t.id for supply in self._supplies(rule, way) for t in supply.values()}
+        return len(taking_part) + bool(asks or exposure) > 1
+
+    def _supplies(self, rule: Rule, way: _Way) -> list[dict[str, Thing]]:
+        """Every way in which what the rule needs may stand on the things."""
+        roles = {role for need in rule.needs for role in need.roles() if role in SLOT_ROLES}
+        return list(self._placements(roles, way)) if rule.needs else []
+
+    def _speaks(self, rule: Rule, placed: Mapping[str, Thing], way: _Way) -> Finding | None:
+        """What the rule says where it looks at two things at once."""
+        if not self.looks(rule, placed, way):
             return None
-        tried = [{**scene, **_standing(supply, way)} for supply in supplies]
+        scene = {**self.base, **_standing(placed, way)}
+        tried = [{**scene, **_standing(supply, way)} for supply in self._supplies(rule, way)]
         finding = judge(rule, tried[0] if tried else scene, tried)
-        if finding is not None and rule.needs and not finding.known and not supplies and not _unsure(rule, scene):
+        if finding is not None and rule.needs and not finding.known and not tried and not _unsure(rule, scene):
             # Nothing was named that could supply the need: then it is a need, and no unknown.
             return replace(finding, known=True, unknown=())
         return finding
@@ -259,9 +283,20 @@ class Grid:
     cells: Sequence[Sequence[Checked]]
 
 
-def grid_of(knowledge: Knowledge, rows: str, columns: str, job: Mapping[str, Facts] | None = None) -> Grid:
-    """Every item of kind `rows` checked with every one of kind `columns`; a kind may be "exposure"."""
+def grid_of(
+    knowledge: Knowledge, rows: str, columns: str, job: Mapping[str, Facts] | None = None, family: str = ""
+) -> Grid:
+    """Every item of kind `rows` checked with every one of kind `columns`; a kind may be "exposure".
+
+    With `family`, only the rows of that family; BadInput where the kind has none of that name.
+    """
     down, across = _things(knowledge, rows), _things(knowledge, columns)
+    if family:
+        families = sorted({t.entry.family for t in down if t.entry})
+        if family not in families:
+            mend = nearest(family, families) or f"one of: {', '.join(families)}"
+            raise BadInput("family", f"'{family}' is no family of {rows}", mend)
+        down = [t for t in down if t.entry and t.entry.family == family]
     rules = speakers(knowledge, (rows, columns), job is not None)
     cells = [[check(knowledge, (r, c), job, rules) for c in across] for r in down]
     return Grid((rows, columns), [t.id for t in down], [t.id for t in across], cells)

@@ -19,15 +19,17 @@ _SAID = {
     "caution": "CAUTION: together, and read this",
     "compatible": "COMPATIBLE: no rule speaks against it",
 }
+_UNSEEN = "NOT KNOWN: no rule looks at these together; that is no approval"
 
 
-def check_json(checked: Checked, remedies: Sequence[Remedy] = ()) -> dict[str, Any]:
-    """`tackroom.check/1`."""
+def check_json(checked: Checked, remedies: Sequence[Remedy] = (), unseen: bool = False) -> dict[str, Any]:
+    """`tackroom.check/1`. `unseen`: no rule looks at two of the things at once."""
     return {
         "schema": "tackroom.check/1",
         "items": list(checked.items),
         "classes": {name: list(members) for name, members in checked.classes.items()},
         "verdict": checked.verdict,
+        "unseen": unseen,
         "findings": [finding_json(f) for f in checked.findings],
         "remedies": [
             {"do": "swap" if r.item else "add", "item": r.item or None, "by": list(r.by), "verdict": r.verdict}
@@ -36,9 +38,9 @@ def check_json(checked: Checked, remedies: Sequence[Remedy] = ()) -> dict[str, A
     }
 
 
-def check_text(checked: Checked, remedies: Sequence[Remedy] = ()) -> str:
+def check_text(checked: Checked, remedies: Sequence[Remedy] = (), unseen: bool = False) -> str:
     """The verdict, then each finding with its reason, what to do instead, and its basis; then what would do."""
-    lines = [" + ".join(checked.items), f"  {_SAID[checked.verdict]}"]
+    lines = [" + ".join(checked.items), f"  {_UNSEEN if unseen else _SAID[checked.verdict]}"]
     lines += [wrapped(class_words(name, members), "  ") for name, members in checked.classes.items()]
     for finding in _worst_first(checked.findings):
         sources = f": {', '.join(finding.rule.sources)}" if finding.rule.sources else ""

@@ -57,7 +57,7 @@ def _lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
         yield ""
     if resolved.assumed:
         yield "ASSUMED, AND NOT DESCRIBED"
-        yield wrapped(f"{', '.join(resolved.assumed)}: as is usual for {resolved.query}; confirm what matters.", "  ")
+        yield wrapped(f"{', '.join(resolved.assumed)}: as of {resolved.model}. Confirm what matters.", "  ")
         yield ""
     known = relatives(resolved.entry, plan.knowledge)
     if known:

@@ -9,7 +9,7 @@ from itertools import combinations
 
 import pytest
 
-from kb.engine.check import Checked, Thing, check, grid_of, speakers, supplied, thing, verdict_of
+from kb.engine.check import Checked, Thing, check, grid_of, speakers, supplied, thing, unseen, verdict_of
 from kb.engine.plan import Chain, Engine
 from kb.engine.remedies import remedies
 from kb.errors import BadInput
@@ -214,3 +214,32 @@ def test_what_a_class_stands_for_is_told(knowledge: Knowledge) -> None:
     assert check_json(checked)["classes"] == {"brass": ["brass-c26000", "brass-c36000"]}
     told = "Which brass isn't said: each fact is taken at the cautious end of brass-c26000 and brass-c36000."
     assert told in " ".join(check_text(checked).split())
+
+
+def test_what_no_rule_looks_at_is_said_to_be_unknown(knowledge: Knowledge) -> None:
+    things = [thing(word, knowledge, "t") for word in ("aluminium-6061", "stainless-304")]
+    checked = check(knowledge, things)
+    assert checked.verdict == "compatible"
+    assert unseen(knowledge, things)
+    assert "NOT KNOWN: no rule looks at these together" in check_text(checked, (), True)
+    looked_at = [thing(word, knowledge, "t") for word in ("isopropyl-alcohol", "aluminium-6061")]
+    assert not unseen(knowledge, looked_at)
+
+
+def test_what_speaks_has_looked(knowledge: Knowledge) -> None:
+    for pair in combinations([e for k in ("degreaser", "coating") for e in knowledge.by_kind[k][:12]], 2):
+        things = [Thing(e.id, e) for e in pair]
+        assert not (check(knowledge, things).findings and unseen(knowledge, things)), pair
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"), [("sea water immersion", "sea-water-immersion"), ("Mineral Oil", "mineral-oil")]
+)
+def test_an_exposure_may_be_written_as_it_is_said(typed: str, meant: str, knowledge: Knowledge) -> None:
+    assert thing(typed, knowledge, "t") == Thing(meant)
+
+
+@pytest.mark.parametrize(("typed", "near"), [("seawater", "sea-water-immersion"), ("outdoors", "outdoor-weather")])
+def test_an_exposure_that_is_near_is_named(typed: str, near: str, knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match=f"did you mean '{near}'"):
+        thing(typed, knowledge, "t")
