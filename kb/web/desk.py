@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import time
 from collections import OrderedDict
+from collections.abc import Callable
 from pathlib import Path
 from threading import Lock
 
@@ -13,7 +14,9 @@ from kb.asked import Asked, ask
 from kb.engine.plan import Engine
 from kb.job import Job
 from kb.stock.items import Items
-from kb.stock.tinystore import TinyStore
+from kb.stock.products import Products
+from kb.web.kept import KeptStore
+from kb.web.problems import Problem
 from kb.web.session import Answered
 from kb.web.settings import Settings
 
@@ -21,6 +24,9 @@ from kb.web.settings import Settings
 LOOK_EVERY_S = 2.0
 #: A page of a plan leads to its amounts, sheet and pictures: all of the same plan.
 PLANS_KEPT = 64
+#: How often a second click looks whether the first is done, and how long the word that a form carries once may be.
+SECOND_CLICK_S = 0.02
+LONGEST_WORD = 100
 
 
 class Desk:
@@ -29,8 +35,12 @@ class Desk:
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
         self.answered = Answered()
+        self._store = KeptStore(settings.workspace)
+        self._records = KeptStore(settings.workspace / "installations")
         self._lock = Lock()
+        self._looking = Lock()
         self._engine: Engine | None = None
+        self._items: tuple[Engine, Items] | None = None
         self._looked = 0.0
         self._plans: OrderedDict[tuple[str, str, int, str | None], Asked] = OrderedDict()
 
@@ -40,15 +50,27 @@ class Desk:
 
     @property
     def engine(self) -> Engine:
-        """The engine over the knowledge as the files are now, or were two seconds ago."""
-        with self._lock:
-            now = time.monotonic()
-            if self._engine is None or now - self._looked > LOOK_EVERY_S:
-                known = knowledge.load(self._house)
-                self._looked = now
-                if self._engine is None or known.digest != self._engine.knowledge.digest:
-                    self._engine = Engine(known)
-            return self._engine
+        """The engine over the knowledge as the files are now, or were two seconds ago.
+
+        One request looks whether they changed; the others go on with what is known meanwhile.
+        """
+        known = self._engine
+        stale = known is None or time.monotonic() - self._looked > LOOK_EVERY_S
+        if stale and self._looking.acquire(blocking=known is None):
+            try:
+                known = self._look()
+            finally:
+                self._looking.release()
+        assert known is not None
+        return known
+
+    def _look(self) -> Engine:
+        """The engine, made anew where the files have changed since it was made."""
+        found, known = knowledge.load(self._house), self._engine
+        if known is None or found.digest != known.knowledge.digest:
+            known = self._engine = Engine(found)
+        self._looked = time.monotonic()
+        return known
 
     @property
     def known(self) -> knowledge.Knowledge:
@@ -69,13 +91,45 @@ class Desk:
                 self._plans.popitem(last=False)
         return found
 
-    def store(self) -> TinyStore:
-        """The workspace's store of stock events. Each request opens it anew: other programs write it too."""
-        return TinyStore(self.settings.workspace)
+    def once(self, word: str, do: Callable[[], str]) -> str:
+        """Carry out what a form asks for, and say where that leads; sent again, it is not carried out again.
+
+        A second click waits for the first, and is led where that led. What failed may be sent again.
+        """
+        if not 0 < len(word) <= LONGEST_WORD:
+            raise Problem(422, "bad-input", "once", "is not a word of this server", "load the page again and repeat it")
+        while not self.answered.begin(word):
+            led_to = self.answered.led_to(word)
+            if led_to is not None:
+                return led_to
+            time.sleep(SECOND_CLICK_S)
+        try:
+            led_to = do()
+        except BaseException:
+            self.answered.failed(word)
+            raise
+        self.answered.done(word, led_to)
+        return led_to
+
+    def store(self) -> KeptStore:
+        """The workspace's store of stock events. Other programs may write it meanwhile."""
+        return self._store
+
+    def records(self) -> KeptStore:
+        """The workspace's store of installations and reservations (`kb.stock.installations.store_of`)."""
+        return self._records
 
     def items(self) -> Items:
         """The catalog's items as stock sees them, with the workspace's own."""
-        return Items(self.known)
+        engine = self.engine
+        with self._lock:
+            if self._items is None or self._items[0] is not engine:
+                self._items = (engine, Items(engine.knowledge))
+            return self._items[1]
+
+    def products(self) -> Products:
+        """The workspace's table of products."""
+        return Products.load(self.settings.workspace)
 
     @property
     def _house(self) -> Path | None:
