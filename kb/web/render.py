@@ -51,7 +51,6 @@ def page(
     settings = request.app.state.desk.settings
     own = {
         "path": request.scope["path"],
-        "query": request.scope["query_string"].decode("latin-1"),
         "session_token": token_of(request.state.session, settings.secret),
         "today": settings.today().isoformat(),
     }

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from kb.web.pages import choose, door
+from kb.web.pages import choose, day, door, pair, paper, why
 
 router = APIRouter()
-router.include_router(door.router)
-router.include_router(choose.router)
+for module in (door, choose, why, pair, day, paper):
+    router.include_router(module.router)

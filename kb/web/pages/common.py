@@ -8,6 +8,7 @@ from fastapi import Depends, Request
 
 from kb.asked import Asked
 from kb.job import Job
+from kb.resolve import substrate
 from kb.web.desk import Desk
 from kb.web.forms import job_from
 from kb.web.problems import Problem
@@ -39,6 +40,20 @@ def asked_in(request: Request, desk: Desk) -> Asked:
     """The job in the page's address, planned, with at least as many chains as the page is about."""
     prefer = request.query_params.get("prefer") or None
     return desk.asked(job_in(request), max(3, rank_in(request)), prefer, "form")
+
+
+def has_job(request: Request) -> bool:
+    """Whether the page's address says anything of a job."""
+    return any(value.strip() for name, value in request.query_params.multi_items() if "." in name)
+
+
+def facts_in(request: Request, desk: Desk) -> dict[str, Any] | None:
+    """The facts by role of the job in the page's address, its material among them; None where there is no job."""
+    if not has_job(request):
+        return None
+    job = job_in(request)
+    part = substrate(job.part.substrate, desk.known, "part.substrate").entry.facts
+    return {"substrate": part, **job.facts(part)}
 
 
 async def writes(request: Request, desk: TheDesk) -> dict[str, Any]:

@@ -1,0 +1,135 @@
+"""The day of a chain: what to bring, whether the room will do, and who does what when."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from fastapi import APIRouter, Request
+from markupsafe import Markup
+from starlette.responses import Response
+
+from kb.asked import Asked
+from kb.errors import BadInput
+from kb.quantities.bench import fitness, ordinary
+from kb.quantities.estimate import Estimate, estimate
+from kb.quantities.timeline import Timeline, timeline
+from kb.report.bench import bench_json
+from kb.report.estimate import estimate_json
+from kb.report.timeline import timeline_json, timeline_svg, words
+from kb.web.desk import Desk
+from kb.web.fields import GROUPS
+from kb.web.forms import query_of
+from kb.web.pages.answer import said
+from kb.web.pages.common import TheDesk, asked_in, has_job, job_in, rank_in
+from kb.web.render import page
+
+router = APIRouter()
+#: More rows than this make no table; the command gives them all.
+MOST_ROWS = 400
+
+
+def with_job(request: Request, title: str, what: str, answer: Callable[[], Response]) -> Response:
+    """`answer` where the address holds a job; else the way to one."""
+    if has_job(request):
+        return answer()
+    return page(request, "no_job.html", title=title, what=what)
+
+
+def reckoned(asked: Asked, rank: int, desk: Desk) -> Estimate:
+    """What the chain of that rank takes; the yield as the lab has learned it, where anything of it is recorded."""
+    from kb.stock.installations import chain_key, learned_yield, store_of
+
+    chain = asked.chain(rank)
+    events = store_of(desk.settings.workspace).events()
+    learned = learned_yield(events, chain_key(chain), asked.job.batch.expected_yield)
+    return estimate(asked.plan, chain, learned.mean if learned.passed + learned.failed else None)
+
+
+def scheduled(found: Estimate) -> Timeline:
+    """The attempts of an estimate on the clock, with the job's technicians."""
+    return timeline(found.plan, found.chain, found.installations.attempts)
+
+
+def head(asked: Asked, rank: int) -> dict[str, Any]:
+    """What every page about one chain shows at its top."""
+    chain = asked.chain(rank)
+    return {
+        "job_name": asked.job.job.name,
+        "part": asked.resolved.entry,
+        "chain": chain,
+        "chain_names": " + ".join(o.entry.name for o in chain.picks if o.entry is not None),
+        "back": query_of(asked.job, prefer=asked.prefer),
+        "query": query_of(asked.job, prefer=asked.prefer, chain=rank),
+    }
+
+
+@router.get("/amounts")
+def amounts(request: Request, desk: TheDesk) -> Response:
+    """Attempts, amounts and packs, mixes, the room's air, and waste."""
+
+    def answer() -> Response:
+        asked, rank = asked_in(request, desk), rank_in(request)
+        found = reckoned(asked, rank, desk)
+        document = estimate_json(found, scheduled(found))
+        names = {e.id: e.name for e in desk.known.entries.values()}
+        values = {"found": document, "names": names, "acts": found.acts, **head(asked, rank)}
+        return page(request, "amounts.html", title="Amounts", **values)
+
+    return with_job(request, "Amounts", "what the batch takes", answer)
+
+
+@router.get("/room")
+def room(request: Request, desk: TheDesk) -> Response:
+    """Whether the work may be done in the room as it is now."""
+
+    def answer() -> Response:
+        job, rank = job_in(request), rank_in(request)
+        prefer = request.query_params.get("prefer") or None
+        asked = desk.asked(ordinary(job), max(3, rank), prefer)
+        chain = asked.chain(rank)
+        found = fitness(asked.engine, job, asked.resolved.entry, chain, _hours(request))
+        values: dict[str, Any] = {
+            "found": found,
+            "document": bench_json(found),
+            "said": [said(f) for f in found.findings],
+            "questions": next(g.questions for g in GROUPS if g.title == "The room"),
+            "filled": {name: [value] for name, value in request.query_params.multi_items()},
+            "fields": request.query_params.multi_items(),
+        }
+        return page(request, "room.html", title="Room", **values, **head(asked, rank))
+
+    return with_job(request, "Room", "whether the work may be done in the room as it is now", answer)
+
+
+def _hours(request: Request) -> float | None:
+    given = request.query_params.get("activated_h", "").strip()
+    if not given:
+        return None
+    try:
+        hours = float(given)
+    except ValueError:
+        hours = -1.0
+    if not 0 <= hours <= 1e6:
+        raise BadInput("activated_h", f"'{given}' is no number of hours", "for instance 1.5")
+    return hours
+
+
+@router.get("/timeline")
+def schedule(request: Request, desk: TheDesk) -> Response:
+    """Who does what when."""
+
+    def answer() -> Response:
+        asked, rank = asked_in(request, desk), rank_in(request)
+        found = scheduled(reckoned(asked, rank, desk))
+        document = timeline_json(found, None)
+        values = {"words": words(found, None), "rows": document["timeline"][:MOST_ROWS], "picture": _picture(found)}
+        left_out = len(document["timeline"]) - len(values["rows"])
+        return page(request, "timeline.html", title="Schedule", left_out=left_out, **values, **head(asked, rank))
+
+    return with_job(request, "Schedule", "who does what when", answer)
+
+
+def _picture(found: Timeline) -> Markup:
+    """The picture as it is: its template has escaped what it holds."""
+    return Markup(timeline_svg(found, None))

@@ -1,0 +1,70 @@
+"""Why an item is in, out or behind; and two chains side by side."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from kb import resolve
+from kb.engine.compare import ranked
+from kb.engine.goal import stands_in_chains
+from kb.engine.why import explain
+from kb.errors import BadInput
+from kb.report.trouble import relaxation_words
+from kb.report.why import why_words
+from kb.vocabulary import KINDS
+from kb.web.forms import query_of
+from kb.web.pages.answer import LABELS, said
+from kb.web.pages.common import TheDesk, job_in
+from kb.web.render import page
+from kb.words import seen_words
+
+router = APIRouter()
+
+
+@router.get("/why")
+def why(request: Request, desk: TheDesk) -> Response:
+    """What the rules say of one item for the job in the address, what it lost by, and what would let it in."""
+    asked = desk.asked(job_in(request), 3, request.query_params.get("prefer") or None)
+    words = request.query_params.get("item", "").strip()
+    if not words:
+        raise BadInput("item", "is missing", "name an adhesive, a coat, a degreaser, …")
+    entry = resolve.item(words, desk.known, "item", KINDS).entry
+    found = explain(asked.engine, asked.plan, entry)
+    ways = found.way_in.relaxations if found.way_in else ()
+    return page(
+        request,
+        "why.html",
+        title=entry.name,
+        found=found,
+        words=why_words(found),
+        findings=[(said(f), seen_words(f.seen) if f.seen else "", f.rule.instead) for f in found.findings],
+        ways=[(relaxation_words(r), query_of(r.job, prefer=asked.prefer)) for r in ways],
+        back=query_of(asked.job, prefer=asked.prefer),
+        fields=request.query_params.multi_items(),
+        names=sorted(e.name for e in desk.known.entries.values() if stands_in_chains(e)),
+    )
+
+
+@router.get("/compare")
+def compare(request: Request, desk: TheDesk) -> Response:
+    """Two chains of the job in the address, by their ranks `a` and `b`."""
+    ranks = [request.query_params.get(name, usual) for name, usual in (("a", "1"), ("b", "2"))]
+    if not all(rank.isdigit() and 1 <= int(rank) <= 100 for rank in ranks):
+        raise BadInput("a, b", f"'{', '.join(ranks)}' are no ranks", "whole numbers from 1 to 100")
+    one, other = (int(rank) for rank in ranks)
+    prefer = request.query_params.get("prefer") or None
+    asked = desk.asked(job_in(request), max(3, one, other), prefer)
+    asked.chain()
+    found = ranked(asked.plan, one, other)
+    names = {e.id: e.name for c in (found.one.chain, found.other.chain) if c for o in c.picks if (e := o.entry)}
+    return page(
+        request,
+        "compare.html",
+        title="Two chains",
+        found=found,
+        labels=LABELS,
+        names=names,
+        only=[[said(f) for f in findings] for findings in found.findings],
+        back=query_of(asked.job, prefer=asked.prefer),
+    )
