@@ -50,10 +50,11 @@ def wording() -> Mapping[str, Any]:
 def hazards_of(chain: Chain, knowledge: Knowledge) -> list[Hazards]:
     """The materials of `chain` in the order in which they are used, each once."""
     entries = {option.entry.id: option.entry for option in chain.picks if option.entry is not None}
-    return [_hazards(entry, knowledge) for entry in entries.values()]
+    return [hazards_in(entry, knowledge) for entry in entries.values()]
 
 
-def _hazards(entry: Entry, knowledge: Knowledge) -> Hazards:
+def hazards_in(entry: Entry, knowledge: Knowledge) -> Hazards:
+    """What the label words say of one material."""
     shares = {row["substance"]: row["share_pct"] for row in entry.facts.get("composition", ())}
     ids = dict.fromkeys((*shares, *entry.facts.get("substances", ())))
     substances = [knowledge.entries[i] for i in ids if i in knowledge.entries]

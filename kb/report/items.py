@@ -84,8 +84,14 @@ def item_json(entry: Entry, knowledge: Knowledge) -> dict[str, Any]:
     return {"schema": "tackroom.item/1", "item": nested(entry.facts), "sources": sources_of(entry, knowledge)}
 
 
-def item_text(entry: Entry, knowledge: Knowledge) -> str:
-    """Every known fact of an item, a line each, with what it rests on."""
+#: Fields that are told elsewhere than among the facts.
+_TOLD_APART = frozenset(
+    ("id", "kind", "family", "name", "summary", "field_basis", "basis", "sources", "schedules", "limits", "house")
+)
+
+
+def fact_rows(entry: Entry) -> list[tuple[str, str, str]]:
+    """Every known fact of an item: its name, what it is in words, and what it rests on ("" where as the item)."""
     basis_of = {
         name: fb["basis"]
         + (f": {fb['source']}" if fb.get("source") else "")
@@ -93,30 +99,23 @@ def item_text(entry: Entry, knowledge: Knowledge) -> str:
         for fb in entry.facts.get("field_basis", ())
         for name in fb["fields"]
     }
-    lines = [f"{entry.name} ({entry.kind}, {entry.family})", str(entry.facts.get("summary", "")), ""]
-    skipped = {
-        "id",
-        "kind",
-        "family",
-        "name",
-        "summary",
-        "field_basis",
-        "basis",
-        "sources",
-        "schedules",
-        "limits",
-        "house",
-    }
+    rows: list[tuple[str, str, str]] = []
     for path, value in entry.facts.items():
-        if path in skipped or value in ((), "", {}):
+        if path in _TOLD_APART or value in ((), "", {}):
             continue
-        basis = basis_of.get(path) or basis_of.get(path.partition(".")[0])
+        basis = basis_of.get(path) or basis_of.get(path.partition(".")[0]) or ""
         text = ", ".join(f"{k} {shown(v)}" for k, v in value.items()) if isinstance(value, Mapping) else _rows(value)
-        lines.append(f"  {path:<28} {text}" + (f"   [{basis}]" if basis else ""))
+        rows.append((path, text, basis))
     for name in ("schedules", "limits"):
         for row in entry.facts.get(name, ()):
-            known = ", ".join(f"{k} {shown(v)}" for k, v in row.items() if v is not None)
-            lines.append(f"  {name[:-1]:<28} {known}")
+            rows.append((name[:-1], ", ".join(f"{k} {shown(v)}" for k, v in row.items() if v is not None), ""))
+    return rows
+
+
+def item_text(entry: Entry, knowledge: Knowledge) -> str:
+    """Every known fact of an item, a line each, with what it rests on."""
+    lines = [f"{entry.name} ({entry.kind}, {entry.family})", str(entry.facts.get("summary", "")), ""]
+    lines += [f"  {name:<28} {text}" + (f"   [{basis}]" if basis else "") for name, text, basis in fact_rows(entry)]
     lines += ["", f"Basis: {entry.facts['basis']}, where nothing else is said."]
     lines += [f"Source {i}: {s['title']}, {s['edition']}" for i, s in sources_of(entry, knowledge).items()]
     return "".join(f"{line}\n" for line in lines)

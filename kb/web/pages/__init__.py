@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from kb.web.pages import choose, day, door, pair, paper, why
+from kb.web.pages import catalog, choose, day, door, pair, paper, why
 
 router = APIRouter()
-for module in (door, choose, why, pair, day, paper):
+for module in (door, choose, why, pair, day, paper, catalog):
     router.include_router(module.router)
