@@ -43,9 +43,9 @@ def one(item: str, request: Request, desk: TheDesk) -> Response:
     entry = desk.known.entries.get(item)
     if entry is None:
         raise Problem(404, "not-found", item, "there is no such item", "look for it in the catalog")
-    substances = hazards_in(entry, desk.known)
     own = [(code, wording()["statements"].get(code, "")) for code in entry.facts.get("hazard_statements", ())]
-    values: dict[str, Any] = {"facts": fact_rows(entry), "sources": sources_of(entry, desk.known), "hazards": substances, "own": own}
+    values: dict[str, Any] = {"facts": fact_rows(entry), "hazards": hazards_in(entry, desk.known), "own": own}
+    values["sources"] = sources_of(entry, desk.known)
     return page(request, "item.html", title=entry.name, entry=entry, **values)
 
 
