@@ -40,7 +40,9 @@ app.add_typer(stock_commands, name="stock")
 
 @app.command()
 def plan(
-    job: Annotated[Path | None, typer.Argument(help="The job file (TOML).")] = None,
+    jobs: Annotated[
+        list[Path] | None, typer.Argument(metavar="JOB", help="The job file (TOML); many of them with --json-lines.")
+    ] = None,
     substrate: Annotated[str | None, typer.Option(help="Quick question: what the part is made of.")] = None,
     temperature: Annotated[
         tuple[float, float] | None, typer.Option(help="Quick question: lowest and highest, degC.")
@@ -50,20 +52,40 @@ def plan(
     ready_within: Annotated[float | None, typer.Option(help="Quick question: hours until it must be ready.")] = None,
     top: Annotated[int, typer.Option(min=1, max=1000, help="How many chains.")] = 3,
     prefer: Annotated[
-        str | None, typer.Option(help="What counts more: time, headroom, few-hazards, few-steps.")
+        str | None,
+        typer.Option(
+            help="What counts more: time, headroom, few-hazards, few-steps (its points count ten times); "
+            "or stock, which is --stock."
+        ),
     ] = None,
     stock: Annotated[bool, typer.Option("--stock", help="Chains that the shelf can supply come first.")] = False,
     on: work.OnDay = None,
     as_json: AsJson = False,
+    json_lines: Annotated[
+        bool, typer.Option("--json-lines", help="For each of many job files its JSON document, in one line.")
+    ] = False,
+    workers: Annotated[
+        int | None, typer.Option(min=1, max=1000, help="With --json-lines: how many processes (one for each core).")
+    ] = None,
     workspace: Workspace = None,
 ) -> None:
     """Rank the chains that suit a job, with steps and reasons."""
+    from kb.cli.batch import Terms, run
     from kb.job import job_of, read_job
 
-    if (job is None) == (substrate is None):
+    given, terms = jobs or [], Terms(top, prefer, stock, on, workspace)
+    if bool(given) == (substrate is not None):
         raise BadInput("plan", "give either a job file or --substrate", "for instance: plan job.toml")
-    if job is not None:
-        _answer(read_job(job), str(job), top, prefer, as_json, workspace, on, stock)
+    if json_lines:
+        if not given or as_json:
+            raise BadInput("--json-lines", "is for job files, and stands for --json", "plan jobs/*.toml --json-lines")
+        raise typer.Exit(run(given, terms, workers))
+    if workers is not None:
+        raise BadInput("--workers", "is for many job files", "add --json-lines")
+    if len(given) > 1:
+        raise BadInput("plan", f"{len(given)} job files are given", "add --json-lines, or plan one at a time")
+    if given:
+        _answer(read_job(given[0]), str(given[0]), terms, as_json)
         return
     if temperature is None:
         raise BadInput("plan", "--temperature is missing", "for instance: --temperature 10 60")
@@ -75,45 +97,20 @@ def plan(
     asked: dict[str, Any] = {"job": {"name": "quick question"}, "part": {"substrate": substrate}, "service": service}
     if ready_within is not None:
         asked["limits"] = {"ready_within_h": ready_within}
-    _answer(job_of(asked, "options"), "options", top, prefer, as_json, workspace, on, stock)
+    _answer(job_of(asked, "options"), "options", terms, as_json)
 
 
-def _answer(
-    job: Any,
-    where: str,
-    top: int,
-    prefer: str | None,
-    as_json: bool,
-    workspace: Path | None,
-    on: str | None = None,
-    stock: bool = False,
-) -> None:
-    from kb import knowledge, resolve
-    from kb.engine.plan import Engine
-
-    known = knowledge.load(workspace_of(workspace))
-    prefers = known.tables["ranking"]["prefer"]
-    if prefer is not None and prefer not in prefers:
-        raise BadInput("--prefer", f"'{prefer}' is not a preference", f"one of: {', '.join(prefers)}")
-    resolved = resolve.substrate(job.part.substrate, known, f"{where}: part.substrate")
-    engine = Engine(known)
-    plan = engine.plan(job, resolved.entry, top, prefer)
-    if stock:
-        plan = work.from_stock(plan, lambda other: other.plan(job, resolved.entry, top, prefer), on, workspace)
-    trouble = None
-    if not plan.chains:
-        from kb.engine.conflict import trouble as find_trouble
-
-        trouble = find_trouble(engine, plan)
+def _answer(job: Any, where: str, terms: Any, as_json: bool) -> None:
+    asked = terms.planned(terms.engine(), job, where)
     if as_json:
         from kb.report.plan_json import plan_json
 
-        print_json(plan_json(plan, resolved, trouble))
+        print_json(plan_json(asked.plan, asked.resolved, asked.trouble))
     else:
         from kb.report.plan_text import plan_text
 
-        print_text(plan_text(plan, resolved, trouble))
-    if not plan.chains:
+        print_text(plan_text(asked.plan, asked.resolved, asked.trouble))
+    if not asked.plan.chains:
         raise typer.Exit(NO_CHAIN)
 
 
@@ -129,9 +126,10 @@ def demo(
     chosen = name or next(iter(known))
     if chosen not in known:
         raise BadInput("demo", f"there is no demo job '{chosen}'", f"one of: {', '.join(known)}")
+    from kb.cli.batch import Terms
     from kb.job import read_job
 
-    _answer(read_job(known[chosen]), known[chosen].name, 3, None, as_json, None)
+    _answer(read_job(known[chosen]), known[chosen].name, Terms(), as_json)
 
 
 @app.command("list")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
@@ -14,6 +14,9 @@ from kb.cli.day import ChainRank, JobFile, chain_of, learned_yield
 from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store, person, workspace_folder
 from kb.cli.stock_files import content_of, every_fault, put
 from kb.errors import ACT, BadInput
+
+if TYPE_CHECKING:
+    from kb.asked import Asked
 
 OnDay = Annotated[str | None, typer.Option("--on", help="The day of the work, ISO (the job's, or else today).")]
 
@@ -57,16 +60,21 @@ def _day(job: Any, on: str | None) -> str:
     return str(moment(on or (planned.isoformat() if planned else None), "--on")[:10])
 
 
-def from_stock(plan: Any, again: Any, on: str | None, workspace: Path | None) -> Any:
-    """The plan with the chains that the shelf can supply first, and notes of what stock kept it from."""
+def from_stock(asked: Asked, top: int, on: str | None, workspace: Path | None) -> Asked:
+    """The job as asked, the chains that the shelf can supply first, and notes of what stock kept it from."""
     from kb.stock.flags import judged
     from kb.stock.preference import prefer_stock
     from kb.stock.shelf import shelf_of
 
-    day = _day(plan.job, on)
+    day = _day(asked.job, on)
     lots = judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day)
-    found, notes = prefer_stock(plan, lots, again, day)
-    return replace(found, knowledge=replace(found.knowledge, notes=(*found.knowledge.notes, *notes)))
+
+    def again(engine: Any) -> Any:
+        return engine.plan(asked.job, asked.resolved.entry, top, asked.prefer)
+
+    plan, notes = prefer_stock(asked.plan, lots, again, day)
+    known = replace(plan.knowledge, notes=(*plan.knowledge.notes, *notes))
+    return replace(asked, plan=replace(plan, knowledge=known))
 
 
 def _when(given: str | None, option: str) -> datetime | None:
