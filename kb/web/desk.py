@@ -14,6 +14,7 @@ from kb.asked import Asked, ask
 from kb.engine.plan import Engine
 from kb.job import Job
 from kb.stock.items import Items
+from kb.stock.ledger import Shelf
 from kb.stock.products import Products
 from kb.web.kept import KeptStore
 from kb.web.problems import Problem
@@ -91,29 +92,37 @@ class Desk:
                 self._plans.popitem(last=False)
         return found
 
-    def once(self, word: str, do: Callable[[], str]) -> str:
+    def once(self, word: str, asked: str, do: Callable[[], str]) -> str:
         """Carry out what a form asks for, and say where that leads; sent again, it is not carried out again.
 
-        A second click waits for the first, and is led where that led. What failed may be sent again.
+        A second click waits for the first, and is led where that led. What failed may be sent again. `asked` stands
+        for what the form says: a form that a browser kept, filled in anew, is no second click, and is refused.
         """
         if not 0 < len(word) <= LONGEST_WORD:
             raise Problem(422, "bad-input", "once", "is not a word of this server", "load the page again and repeat it")
-        while not self.answered.begin(word):
-            led_to = self.answered.led_to(word)
-            if led_to is not None:
+        key = f"page {word}"
+        while not self.answered.begin(key):
+            before, _, led_to = (self.answered.led_to(key) or "").partition(" ")
+            if led_to and before != asked:
+                raise Problem(409, "must-act", "form", "was sent before, saying otherwise", "load the page again")
+            if led_to:
                 return led_to
             time.sleep(SECOND_CLICK_S)
         try:
             led_to = do()
         except BaseException:
-            self.answered.failed(word)
+            self.answered.failed(key)
             raise
-        self.answered.done(word, led_to)
+        self.answered.done(key, f"{asked} {led_to}")
         return led_to
 
     def store(self) -> KeptStore:
         """The workspace's store of stock events. Other programs may write it meanwhile."""
         return self._store
+
+    def shelf(self) -> Shelf:
+        """Everything on the shelf as it stands now."""
+        return self._store.shelf()
 
     def records(self) -> KeptStore:
         """The workspace's store of installations and reservations (`kb.stock.installations.store_of`)."""

@@ -4,8 +4,20 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from kb.web.pages import catalog, choose, day, door, pair, paper, why
+from kb.web.pages import (
+    catalog,
+    choose,
+    day,
+    door,
+    pair,
+    paper,
+    shelf,
+    shelf_lot,
+    shelf_receive,
+    shelf_work,
+    why,
+)
 
 router = APIRouter()
-for module in (door, choose, why, pair, day, paper, catalog):
+for module in (door, choose, why, pair, day, paper, catalog, shelf, shelf_lot, shelf_receive, shelf_work):
     router.include_router(module.router)

@@ -1,0 +1,150 @@
+"""The shelf: what is there, what may be used and until when, what needs somebody; and the field for a scanner."""
+
+from __future__ import annotations
+
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request
+from markupsafe import Markup
+from starlette.responses import RedirectResponse, Response
+
+from kb.errors import BadInput, TackroomError
+from kb.report.check import defused
+from kb.stock.amounts import text
+from kb.stock.flags import Flags, Judged, flags, judged
+from kb.stock.interchange import shelf_csv
+from kb.stock.labels import labels_html
+from kb.stock.picture import expiry_picture
+from kb.stock.scan import Code, is_code, read
+from kb.stock.shelf import chosen, lot_of
+from kb.stock.shelf_life import STATES, last_moment
+from kb.stock.view import flags_text
+from kb.web.desk import Desk
+from kb.web.pages.common import TheDesk
+from kb.web.pages.paper import printed
+from kb.web.pages.shelf_forms import day_in, lot_address, refusal
+from kb.web.render import page
+
+router = APIRouter()
+#: So many lots are listed, and so many drawn; a narrower filter shows the others.
+MOST_ROWS, MOST_DRAWN = 500, 60
+#: So many labels are made at once.
+MOST_LABELS = 500
+
+
+@router.get("/shelf")
+def shelf(request: Request, desk: TheDesk) -> Response:
+    """The lots, the first to expire on top, and what of them needs somebody."""
+    given = {name: request.query_params.get(name, "").strip() for name in ("item", "state")}
+    on, items = day_in(request, desk), desk.items()
+    if given["state"] not in ("", *STATES):
+        raise BadInput("state", f"'{given['state']}' is no state of a lot", f"one of: {', '.join(STATES)}")
+    found = flags(desk.shelf(), items.facts, on, lead_days=desk.products().lead_days)
+    lots = [one for one in found.lots if _is_asked_for(one, items.name(one.lot.item), **given)]
+    lots.sort(key=lambda one: (last_moment(one.life.usable_until), one.lot.lot))
+    return page(
+        request,
+        "shelf.html",
+        title="Shelf",
+        on=on,
+        given=given,
+        states=STATES,
+        names=sorted({items.name(one.lot.item) for one in found.lots}),
+        name_of=items.name,
+        address_of=lot_address,
+        amount=text,
+        lots=lots[:MOST_ROWS],
+        more=max(0, len(lots) - MOST_ROWS),
+        empty=sum(one.life.state == "empty" for one in found.lots),
+        needs=_needs(found),
+        picture=Markup(expiry_picture(lots[:MOST_DRAWN], on)) if lots else "",
+    )
+
+
+def _is_asked_for(one: Judged, name: str, item: str, state: str) -> bool:
+    """Whether a lot passes the filter; an empty one only where empty ones are asked for."""
+    wanted = item.casefold()
+    there = wanted in name.casefold() or wanted in one.lot.item
+    return there and (one.life.state == state if state else one.life.state != "empty")
+
+
+def _needs(found: Flags) -> list[tuple[str, list[str]]]:
+    """What `stock flag` says, by what is to be done about it."""
+    none = Flags(found.on, [], [], [], [])
+    barred = [one for one in found.lots if not one.life.usable and one.life.state != "empty"]
+    soon = [one for one in found.lots if one.life.state == "expires-soon"]
+    quiet = [one._replace(life=one.life._replace(notes=())) for one in (*barred, *soon)]
+    groups = [
+        ("Must not be used", none._replace(lots=quiet[: len(barred)])),
+        ("Use these first", none._replace(lots=quiet[len(barred) :])),
+        ("Will not be used up in time", none._replace(left_over=found.left_over)),
+        ("To order", none._replace(reorder=found.reorder)),
+        ("Not known, or in doubt", none._replace(lots=[_in_doubt(one) for one in found.lots if one.life.notes])),
+    ]
+    return [(title, flags_text(part).splitlines()) for title, part in groups if any(part[1:])]
+
+
+def _in_doubt(one: Judged) -> Judged:
+    """The lot for its notes alone."""
+    return one._replace(life=one.life._replace(state="in-date"))
+
+
+# -- the scanner
+
+
+@router.get("/shelf/scan")
+def scan(request: Request, desk: TheDesk) -> Response:
+    """Where a scanned or typed code leads: to the lot, or to the form that receives it."""
+    words = request.query_params.get("code", "")
+    ends = request.query_params.get("lot", "").strip() or None
+    try:
+        return RedirectResponse(_led_to(words, ends, desk), 303)
+    except TackroomError as fault:
+        return page(request, "shelf_scan.html", title="Scan", code=words, lot=ends or "", **refusal(fault))
+
+
+def _led_to(words: str, ends: str | None, desk: Desk) -> str:
+    today = desk.today.isoformat()
+    if not words.strip():
+        raise BadInput("scan", "nothing was scanned", "scan again, or type the lot")
+    code = read(words, today, ends) if is_code(words.strip()) else Code(lot=words.strip())
+    known = desk.shelf().lots.get(code.lot or "")
+    if known is not None:
+        _must_be_the_same(code, known.item, known.gtin, desk)
+        return lot_address(known.lot)
+    if code.gtin is None:
+        lot_of(desk.store(), code.lot or "")  # says that there is none, and which is near
+    return f"/shelf/receive?{urlencode({'scan': words, 'scanned_lot': ends or ''})}"
+
+
+def _must_be_the_same(code: Code, item: str, gtin: str | None, desk: Desk) -> None:
+    """Two makers may give one name to their lots: that of another product isn't the one on the shelf."""
+    product = desk.products().by_gtin.get(code.gtin or "")
+    if (product is not None and product.item != item) or (code.gtin and gtin and code.gtin != gtin):
+        other = desk.items().name(product.item) if product else f"product {code.gtin}"
+        said = f"the code is of {other}, and the lot of that name on the shelf is {desk.items().name(item)}"
+        raise BadInput(code.lot or "", said, "receive the other one under another name")
+
+
+# -- out of the house
+
+
+@router.get("/shelf/export.csv")
+def export(desk: TheDesk) -> Response:
+    """The lots as they stand, as a list for a spreadsheet, which takes no cell of it for a formula."""
+    headers = {"Content-Disposition": 'attachment; filename="shelf.csv"'}
+    lots = (
+        lot._replace(lot=defused(lot.lot), unit=defused(lot.unit), location=defused(lot.location))
+        for lot in desk.shelf().lots.values()
+    )
+    return Response(shelf_csv(lots), headers=headers, media_type="text/csv; charset=utf-8")
+
+
+@router.get("/shelf/labels")
+def labels(request: Request, desk: TheDesk) -> Response:
+    """Labels to print: of the lots named in the address, or of all that aren't empty."""
+    items = desk.items()
+    lots = judged(chosen(desk.store(), request.query_params.getlist("lot")), items.facts, day_in(request, desk))
+    if len(lots) > MOST_LABELS:
+        raise BadInput("labels", f"{len(lots)} are too many at once", "name the lots, or use `stock labels`")
+    return printed(labels_html(lots, items.name, items.facts))

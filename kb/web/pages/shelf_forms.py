@@ -1,0 +1,99 @@
+"""What the pages of the shelf share: fields of a form, days, the person who records, and faults beside the form."""
+
+from __future__ import annotations
+
+import hashlib
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+from urllib.parse import quote
+
+from fastapi import Request
+from starlette.datastructures import UploadFile
+from starlette.responses import RedirectResponse, Response
+
+from kb.errors import BadInput, TackroomError, one_line
+from kb.stock.tables import Faults
+from kb.stock.when import moment
+from kb.web.desk import Desk
+from kb.web.problems import problem_of
+from kb.web.session import ONCE
+
+#: So many faults of a file are told; whoever made the file sees by then what is wrong with it.
+MOST_FAULTS = 50
+_OPTION = re.compile(r"--([a-z][a-z-]*)")
+
+
+def said(fields: Mapping[str, Any], name: str) -> str:
+    """What a field of a form says; "" where it says nothing."""
+    value = fields.get(name, "")
+    return value.strip() if isinstance(value, str) else ""
+
+
+def at_of(fields: Mapping[str, Any], desk: Desk) -> str:
+    """When it happened, as the form says, or today; BadInput where that is no time."""
+    return _moment(said(fields, "at") or desk.today.isoformat(), "at")
+
+
+def day_in(request: Request, desk: Desk) -> str:
+    """The day that a page is asked about: `on` in its address, or today."""
+    return _moment(request.query_params.get("on", "").strip() or desk.today.isoformat(), "on")[:10]
+
+
+def who_of(fields: Mapping[str, Any], desk: Desk) -> str:
+    """Who records: as the form says, or as the server was told."""
+    return said(fields, "who") or desk.settings.who
+
+
+def once(request: Request, form: Mapping[str, Any], desk: Desk, do: Callable[[], str]) -> Response:
+    """Carry out what the form asks for, once however often it is sent, and go where that leads."""
+    asked = hashlib.sha256(request.url.path.encode("utf-8", "replace"))
+    for name in sorted(form):
+        value = form[name]
+        content = value if isinstance(value, str) else _content(value)
+        asked.update(f"\0{name}\0{content}".encode("utf-8", "replace"))
+    return RedirectResponse(desk.once(form[ONCE], asked.hexdigest(), do), 303)
+
+
+def _content(file: UploadFile) -> str:
+    content = file.file.read()
+    file.file.seek(0)
+    return hashlib.sha256(content).hexdigest()
+
+
+def event(kind: str, lot: str, fields: Mapping[str, Any], desk: Desk, **more: Any) -> dict[str, Any]:
+    """An event to be recorded."""
+    own = {"type": kind, "at": at_of(fields, desk), "who": who_of(fields, desk), "lot": lot}
+    return {**own, "reason": said(fields, "reason"), **more}
+
+
+def lot_address(lot: str) -> str:
+    """Where the page of a lot is. A lot's name may hold anything.
+
+    >>> lot_address("A/17 ü?")
+    '/shelf/lots/A%2F17%20%C3%BC%3F'
+    """
+    return f"/shelf/lots/{quote(lot, safe='')}"
+
+
+def told(fault: TackroomError) -> list[str]:
+    """A fault in words, each of a file's on a line of its own; what is an option to a command is a field here.
+
+    >>> told(BadInput("--reason", "is missing", "say why, with --until"))
+    ["'reason': is missing; say why, with 'until'"]
+    """
+    each = fault.each if isinstance(fault, Faults) else (fault,)
+    lines = [_OPTION.sub(r"'\1'", str(one)) for one in each[:MOST_FAULTS]]
+    return [*lines, f"and {len(each) - MOST_FAULTS} more"] if len(each) > MOST_FAULTS else lines
+
+
+def refusal(fault: TackroomError) -> dict[str, Any]:
+    """What a page that shows its form again is given besides: the fault in words, and the status."""
+    return {"fault": told(fault), "status": problem_of(fault).status}
+
+
+def _moment(words: str, where: str) -> str:
+    try:
+        return moment(words)
+    except ValueError as fault:
+        raise BadInput(where, one_line(str(fault))) from None

@@ -1,0 +1,255 @@
+"""The shelf and the work: what to take for a job, what was made of it, and which lots went where."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from urllib.parse import urlencode
+
+from fastapi import APIRouter, Request
+from starlette.datastructures import UploadFile
+from starlette.responses import Response
+
+from kb.asked import Asked
+from kb.errors import BadInput, TackroomError
+from kb.job import Bench
+from kb.procedure import procedure
+from kb.quantities.estimate import Estimate
+from kb.quantities.timeline import timeline
+from kb.report.trace import record_text, trace_text
+from kb.stock import installations as kept
+from kb.stock.amounts import text
+from kb.stock.flags import Judged, judged
+from kb.stock.picking import Picked, needs_of
+from kb.stock.picking import pick as choose
+from kb.stock.recording import asked_record, limits_of
+from kb.stock.shelf import lot_of
+from kb.stock.shelf_life import last_moment
+from kb.stock.tracing import trace_job, trace_lot
+from kb.web.desk import Desk
+from kb.web.fields import label_of
+from kb.web.pages.common import TheDesk, Written, asked_in, rank_in
+from kb.web.pages.day import head, reckoned, with_job
+from kb.web.pages.shelf_forms import at_of, day_in, lot_address, once, refusal, said, who_of
+from kb.web.render import page
+
+router = APIRouter()
+#: A table of installations that is larger is for the command; so is a schedule of more attempts.
+MOST_BYTES = 500_000
+MOST_SCHEDULED = 20_000
+MOST_LINES = 1000
+
+
+# -- what to take
+
+
+@router.get("/pick")
+def pick_page(request: Request, desk: TheDesk) -> Response:
+    """What to take from which lot, first expired first out."""
+    return with_job(request, "Pick", "what to take from which lot", lambda: _pick_page(request, desk))
+
+
+@router.post("/pick")
+def reserve(request: Request, desk: TheDesk, form: Written) -> Response:
+    """Keep what is picked for the job, or let it go."""
+    return once(request, form, desk, lambda: _reserved(request, desk, form))
+
+
+def _reserved(request: Request, desk: Desk, form: Mapping[str, Any]) -> str:
+    asked, rank = asked_in(request, desk), rank_in(request)
+    lets_go = said(form, "event") == "release"
+    draws = [] if lets_go else _picked(asked, rank, _day(asked, request, desk), desk).draws
+    kept.reserve(desk.records(), asked.job.job.name, draws, at_of(form, desk), who_of(form, desk))
+    return f"/pick?{request.url.query}"
+
+
+def _pick_page(request: Request, desk: Desk) -> Response:
+    asked, rank = asked_in(request, desk), rank_in(request)
+    day, name = _day(asked, request, desk), asked.job.job.name
+    own = kept.reserved(event for event in desk.records().events() if event["lot"] == name)
+    values: dict[str, Any] = {
+        "found": _picked(asked, rank, day, desk),
+        "own": [(lot, f"{text(amount)} {unit}") for lot, (amount, unit) in own.items()],
+        "name_of": desk.items().name,
+        "amount": text,
+        "address_of": lot_address,
+        "again": request.url.query,
+        "fields": [pair for pair in request.query_params.multi_items() if pair[0] != "on"],
+    }
+    return page(request, "record_pick.html", title="Pick", **values, **head(asked, rank))
+
+
+def _day(asked: Asked, request: Request, desk: Desk) -> str:
+    """The day of the work: as asked, or the job's, or today."""
+    planned = asked.job.job.planned_on
+    return planned.isoformat() if planned and not request.query_params.get("on") else day_in(request, desk)
+
+
+def _picked(asked: Asked, rank: int, day: str, desk: Desk) -> Picked:
+    """What to take for a chain on a day; what other jobs keep for themselves is left for them."""
+    estimate = reckoned(asked, rank, desk)
+    attempts = estimate.installations.attempts
+    if attempts > MOST_SCHEDULED:
+        raise BadInput("batch", f"{attempts} installations are too many to schedule here", "use `tackroom pick`")
+    ready = timeline(estimate.plan, estimate.chain, attempts, start=datetime.fromisoformat(day)).ready_at
+    through = ready.date().isoformat() if ready is not None else None
+    others = kept.reserved(desk.records().events(), apart_from=asked.job.job.name)
+    return choose(needs_of(estimate), desk.shelf(), desk.items().facts, day, others, through)
+
+
+# -- what was made
+
+
+@dataclass(frozen=True, slots=True)
+class Taken:
+    """One item of a chain in the form that records: its lots, the one to be used first on top."""
+
+    item: str
+    name: str
+    lots: list[Judged]
+
+
+@router.get("/record")
+def record_page(request: Request, desk: TheDesk) -> Response:
+    """The form that records installations of a chain."""
+    what = "what was made, and from which lots"
+    return with_job(request, "Record", what, lambda: _record_page(request, desk))
+
+
+@router.post("/record")
+def made(request: Request, desk: TheDesk, form: Written) -> Response:
+    """Record installations, or with `check` only say what would be recorded."""
+    try:
+        if said(form, "check"):
+            wanted = _wanted(request, desk, form)
+            document = kept.rehearse_record(desk.records(), desk.store(), wanted)
+            return _record_page(request, desk, form, shown=_told(document, desk, request).splitlines())
+        return once(request, form, desk, lambda: _recorded(request, desk, form))
+    except TackroomError as fault:
+        return _record_page(request, desk, form, **refusal(fault))
+
+
+def _recorded(request: Request, desk: Desk, form: Mapping[str, Any]) -> str:
+    document = kept.record(desk.records(), desk.store(), _wanted(request, desk, form))
+    return f"/trace?{urlencode({'of': document['lot'], 'done': document['id']})}"
+
+
+def _wanted(request: Request, desk: Desk, form: Mapping[str, Any]) -> dict[str, Any]:
+    """The record that the form asks for."""
+    asked, rank = asked_in(request, desk), rank_in(request)
+    estimate, file = reckoned(asked, rank, desk), form.get("table")
+    table = None
+    if isinstance(file, UploadFile) and file.filename:
+        table = (file.file.read(MOST_BYTES + 1), file.filename.replace("\\", "/").rpartition("/")[2][:100])
+        if len(table[0]) > MOST_BYTES:
+            raise BadInput("table", f"has more than {MOST_BYTES // 1000} kB", "split it, or use `tackroom record`")
+    return asked_record(
+        plan=asked.plan,
+        chain=asked.chain(rank),
+        estimate=estimate,
+        stock=desk.store(),
+        facts_of=desk.items().facts,
+        table=table,
+        said={name: said(form, name) for name in ("installation", "part", "outcome", "photo", "note")},
+        readings=_named(form, "reading."),
+        room=_named(form, "bench."),
+        lots=[*_lots(form), said(form, "lots")],
+        head={
+            "at": at_of(form, desk),
+            "who": who_of(form, desk),
+            "reason": said(form, "reason"),
+            "again": bool(said(form, "again")),
+        },
+        anyway=bool(said(form, "anyway")),
+    )
+
+
+def _named(form: Mapping[str, Any], prefix: str) -> list[str]:
+    """Values by name, as the command takes them; those that say nothing are left out."""
+    return [f"{name.removeprefix(prefix)}={said(form, name)}" for name in form if _filled(form, name, prefix)]
+
+
+def _filled(form: Mapping[str, Any], name: str, prefix: str) -> bool:
+    return name.startswith(prefix) and said(form, name) != ""
+
+
+def _lots(form: Mapping[str, Any]) -> list[str]:
+    """The lots chosen item by item, each with the amount where one is given."""
+    found = []
+    for name in form:
+        if _filled(form, name, "lot."):
+            amount = said(form, f"amount.{name.removeprefix('lot.')}")
+            found.append(said(form, name) + (f"={amount}" if amount else ""))
+    return found
+
+
+def _record_page(
+    request: Request, desk: Desk, form: Mapping[str, Any] | None = None, status: int = 200, **more: Any
+) -> Response:
+    asked, rank = asked_in(request, desk), rank_in(request)
+    chain = asked.chain(rank)
+    values: dict[str, Any] = {
+        "taken": _taken(reckoned(asked, rank, desk), desk),
+        "limits": limits_of(procedure(asked.plan, chain)),
+        "bench": [(f"bench.{name}", label_of(f"bench.{name}")) for name in Bench.model_fields],
+        "typed": {name: said(form, name) for name in form} if form else {},
+        "again": request.url.query,
+        "amount": text,
+        "fault": [],
+        "shown": [],
+    }
+    return page(request, "record.html", status=status, title="Record", **(values | more), **head(asked, rank))
+
+
+def _taken(estimate: Estimate, desk: Desk) -> list[Taken]:
+    """What an installation takes, with the lots of each item that aren't empty."""
+    shelf, items = desk.shelf(), desk.items()
+    wanted = dict.fromkeys(line.entry.id for line in estimate.lines)
+    lots = {mark: lot for mark, lot in shelf.lots.items() if lot.item in wanted and lot.quantity}
+    found = judged(shelf._replace(lots=lots), items.facts, desk.today.isoformat())
+    found.sort(key=lambda one: (not one.life.usable, last_moment(one.life.usable_until), one.lot.lot))
+    return [Taken(item, items.name(item), [one for one in found if one.lot.item == item]) for item in wanted]
+
+
+def _told(document: Mapping[str, Any], desk: Desk, request: Request) -> str:
+    """What a record says, as the command says it."""
+    expected = asked_in(request, desk).job.batch.expected_yield
+    events = [*desk.records().events(), *([] if "id" in document else [dict(document)])]
+    return record_text(dict(document), kept.learned_yield(events, document["chain"], expected))
+
+
+# -- which lots went where
+
+
+@router.get("/trace")
+def trace(request: Request, desk: TheDesk) -> Response:
+    """Which parts a lot went on, with what to call back; or which lots a job was made from."""
+    of = request.query_params.get("of", "").strip()
+    values: dict[str, Any] = {"of": of, "found": None, "fault": [], "status": 200, "lines": [], "done": ""}
+    if of:
+        try:
+            values |= _traced(of, request, desk)
+        except TackroomError as fault:
+            values |= refusal(fault)
+    return page(request, "record_trace.html", title="Trace", **values)
+
+
+def _traced(of: str, request: Request, desk: Desk) -> dict[str, Any]:
+    events = desk.records().events()
+    made_of = kept.installations(events)
+    if any(one.job == of for one in made_of):
+        found = trace_job(of, made_of)
+    else:
+        found = trace_lot(of, made_of, lot_of(desk.store(), of)[1])
+    items = desk.items()
+    names = {one.item: items.name(one.item) for one in found.lots}
+    done = next((e for e in events if str(e["id"]) == request.query_params.get("done") and e["lot"] == of), None)
+    return {
+        "found": found,
+        "lines": trace_text(found, names).splitlines()[:MOST_LINES],
+        "names": names,
+        "address_of": lot_address,
+        "done": "" if done is None else f"Record {done['id']}: {len(done['installations'])} installations.",
+    }
