@@ -38,7 +38,7 @@ def test_a_cure_that_the_part_does_not_endure_for_a_heat_that_it_must_live_at(en
     steel = {"substrate": "stainless-304", "max_process_temperature_c": 60}
     assert conflict(engine, steel, {"temperature_c": [15, 300]}) == (
         "Nothing cures within 60 degC and then lives at 300 degC on stainless steel 304. Either let the part "
-        "be heated to 150 degC (not 60) while the adhesive cures; or keep the service at 175 degC and below "
+        "be heated to 150 degC (not 60) while the adhesive cures; or keep the service at 90 degC and below "
         "(not 300)."
     )
 
@@ -69,7 +69,8 @@ def test_a_year_in_cold_sea_water(engine: Engine) -> None:
         "days); or keep it from immersion in sea water."
     )
     assert relaxation_words(found.relaxations[0]) == (
-        "Keep the service at -40 degC and above (not -60); then bond with epoxy, heat-cure, aromatic-amine-hardened."
+        "Keep the service at -40 degC and above (not -60); then bond with epoxy, room-cure, low viscosity, "
+        "amine-adduct."
     )
 
 
@@ -105,14 +106,14 @@ local rules come first; leave to licensed practice what the law or the hazard as
 
 def test_what_would_let_a_slow_adhesive_in(engine: Engine) -> None:
     plan = planned(engine, "brass-c26000", {"temperature_c": [15, 60]}, limits={"ready_within_h": 25})
-    why = explain(engine, plan, engine.knowledge.entry("silicone-neutral-cure-adhesive"))
+    why = explain(engine, plan, engine.knowledge.entry("polyurethane-moisture-cure"))
     assert (
         why_text(why)
         == """\
-Silicone adhesive, neutral-cure, one-part is out: no chain for this job can use it.
+Polyurethane, one-part, moisture-curing is out: no chain for this job can use it.
 
-  block: the fastest chain with silicone adhesive, neutral-cure, one-part is ready after 1508
-    min; 1500 min are allowed [ready-in-time; computed]
+  block: the fastest chain with polyurethane, one-part, moisture-curing is ready after 1508 min;
+    1500 min are allowed [ready-in-time; computed]
     because: Drying, curing and coating take the time they take; cutting them short leaves
              solvent, creep and a zero that wanders.
     seen:    chain: ready after 25 h 8 min; job's limits: ready within 25 h
