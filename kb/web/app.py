@@ -29,6 +29,7 @@ def create_app(settings: Settings) -> FastAPI:
     )
     app.state.desk = Desk(settings)
     problems.install(app)
+    api.install(app)
     app.include_router(api.router, prefix="/api")
     app.include_router(pages.router, include_in_schema=False)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

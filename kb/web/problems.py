@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
 
@@ -108,16 +109,25 @@ def install(app: FastAPI) -> None:
 
     @app.exception_handler(RequestValidationError)
     async def _shape(request: Request, fault: RequestValidationError) -> Response:
-        first = fault.errors()[0]
-        where = ".".join(str(part) for part in first["loc"] if part not in ("body", "query", "path"))
-        return problem_response(
-            request, Problem(422, "bad-input", where or "body", str(first["msg"]).removeprefix("Value error, "))
-        )
+        return problem_response(request, _problem_of_shape(fault.errors()[0]))
 
     @app.exception_handler(HTTPException)
     async def _http(request: Request, fault: HTTPException) -> Response:
         kind = _OF_STATUS.get(fault.status_code, "bad-input")
-        said = HTTPStatus(fault.status_code).phrase.lower()
-        response = problem_response(request, Problem(fault.status_code, kind, request.scope["path"], said))
+        if fault.status_code == 400:
+            found = Problem(400, kind, "body", "can't be read", "send it as its content type says")
+        else:
+            said = HTTPStatus(fault.status_code).phrase.lower()
+            found = Problem(fault.status_code, kind, request.scope["path"], said)
+        response = problem_response(request, found)
         response.headers.update(fault.headers or {})
         return response
+
+
+def _problem_of_shape(fault: Mapping[str, Any]) -> Problem:
+    """What is wrong with the shape of a request, named by its field."""
+    where = ".".join(str(step) for step in fault["loc"] if step not in ("body", "query", "path", "header"))
+    mend = "send a word of your own, a new one for each write" if where == "Idempotency-Key" else ""
+    plain = {"missing": "is missing", "extra_forbidden": "is no field that is known here"}
+    what = plain.get(fault["type"], str(fault["msg"]).removeprefix("Value error, "))
+    return Problem(422, "bad-input", where or "body", what, mend)

@@ -4,10 +4,13 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from kb.web.api import answers
+from kb.web.api import answers, catalog, door, events, records, shelf, work
 from kb.web.api.common import Json
+from kb.web.api.describing import install
 
-__all__ = ["Json", "router"]
+__all__ = ["Json", "install", "router"]
 
-router = APIRouter()
-router.include_router(answers.router)
+#: Its operations are called as their functions are.
+router = APIRouter(generate_unique_id_function=lambda route: route.name)
+for part in (answers, work, catalog, shelf, events, records, door):
+    router.include_router(part.router)

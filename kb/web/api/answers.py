@@ -1,28 +1,164 @@
-"""What a job comes to: `plan`."""
+"""What a job comes to: `plan`, `check`, `explain`, `compare` and `describe`.
+
+The body of each is a job; options are in the query.
+"""
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from math import prod
+from typing import Annotated
 
 from fastapi import APIRouter, Body, Query
 
-from kb.job import Job, job_of
+from kb import resolve
+from kb.asked import Asked
+from kb.describe import Interview
+from kb.engine.check import Thing, thing
+from kb.engine.check import check as judge
+from kb.engine.compare import Comparison, Side, changed, ranked
+from kb.engine.conflict import trouble
+from kb.engine.remedies import remedies
+from kb.engine.why import explain as find_why
+from kb.errors import BadInput
+from kb.report.check import check_json
+from kb.report.compare import compare_json
+from kb.report.interview import describe_json
 from kb.report.plan_json import plan_json
-from kb.web.api.common import Json, TheDesk, problems
+from kb.report.why import why_json
+from kb.stock.flags import judged
+from kb.stock.preference import prefer_stock
+from kb.stock.shelf import shelf_of
+from kb.vocabulary import KINDS
+from kb.web.api import documents as d
+from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
+from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, TheDesk, turn
+from kb.web.api.work import day_of
 
-router = APIRouter()
-#: A job as the job file has it. It is read by the job file's own reader, which says faults in one line.
-JobBody = Annotated[dict[str, Any], Body(openapi_examples={}, description="A job, as the job file has it.")]
+router = APIRouter(responses=WITH_BODY, tags=["answers"])
+#: Each cure of each adhesive is judged with each of every other; and again with everything that might be swapped in.
+MOST_WAYS, MOST_WAYS_MENDED, MOST_MENDED = 64, 4, 4
 Top = Annotated[int, Query(ge=1, le=100, description="How many chains.")]
+Item = Annotated[str, Query(max_length=200, description="An item by id or name.")]
+Items = Annotated[
+    list[str], Query(alias="item", min_length=2, max_length=12, description="Items by id or name, or exposures.")
+]
+Ranks = Annotated[list[int] | None, Query(alias="chain", max_length=2, description="Ranks of two chains (1 and 2).")]
+Settings = Annotated[
+    list[str] | None,
+    Query(alias="with", max_length=20, description="FIELD=VALUE: service.temperature_c[1]=80; may be repeated."),
+]
+Answers = Annotated[
+    list[str] | None,
+    Query(alias="answer", max_length=50, description="QUESTION=ANSWER; may be repeated. Left out: none is known."),
+]
+OneOrTwo = Annotated[
+    JobTable | Annotated[list[JobTable], Body(min_length=2, max_length=2)],
+    Body(description="A job, or two jobs in a list.", examples=[EXAMPLE]),
+]
 
 
-def job_in(body: dict[str, Any]) -> Job:
-    """The job that a request's body holds; BadInput names the field."""
-    return job_of(body, "body")
-
-
-@router.post("/plan", responses=problems(s422="The job can't be used as it stands."))
-def plan(body: JobBody, desk: TheDesk, top: Top = 3, prefer: str | None = None) -> Json:
+@router.post("/plan", responses=d.answer(d.PLAN))
+def plan(
+    body: JobBody,
+    desk: TheDesk,
+    top: Top = 3,
+    prefer: Prefer = None,
+    stock: Annotated[bool, Query(description="Chains that the shelf can supply come first.")] = False,
+    on: OnDay = None,
+) -> Json:
     """The ranked chains for a job, with steps, reasons and refusals; or what stands against it."""
-    asked = desk.asked(job_in(body), top, prefer)
-    return Json(plan_json(asked.plan, asked.resolved, asked.trouble))
+    asked = desk.asked(job_in(body), top, prefer, "body")
+    found = asked.plan
+    if stock:
+        day = day_of(asked.job, on, desk)
+        lots = judged(shelf_of(desk.store()), desk.items().facts, day)
+        entry = asked.resolved.entry
+        found, notes = prefer_stock(found, lots, lambda other: other.plan(asked.job, entry, top, prefer), day)
+        return Json(plan_json(found, asked.resolved, asked.trouble) | {"notes": [*found.knowledge.notes, *notes]})
+    return Json(plan_json(found, asked.resolved, asked.trouble))
+
+
+@router.post("/check", responses=d.answer(d.CHECK))
+def check(
+    items: Items,
+    desk: TheDesk,
+    body: Annotated[JobTable | None, Body(description="The job to check them for, if any.", examples=[EXAMPLE])] = None,
+) -> Json:
+    """Whether things go together: two or more of the catalog, or exposures; coats innermost first.
+
+    What would do instead (`remedies`) is looked for among up to four things with one adhesive or so; for more it
+    would take minutes, and is left out.
+    """
+    known = desk.known
+    things: list[Thing] = [thing(words, known, "item") for words in items]
+    facts = None
+    if body is not None:
+        job = job_in(body)
+        part = resolve.substrate(job.part.substrate, known, "body: part.substrate").entry.facts
+        facts = {"substrate": part, **job.facts(part)}
+    ways = prod(len(t.entry.facts["schedules"]) for t in things if t.entry and t.kind == "adhesive")
+    if ways > MOST_WAYS:
+        raise BadInput("item", "so many adhesives can't be judged together: each has several cures", "name fewer")
+    checked = judge(known, things, facts)
+    if len(things) > MOST_MENDED or ways > MOST_WAYS_MENDED:
+        found = check_json(checked)
+        del found["remedies"]
+        return Json(found)
+    with turn():
+        return Json(check_json(checked, remedies(known, things, checked, facts)))
+
+
+@router.post("/explain", responses=d.answer(d.EXPLAIN))
+def explain(body: JobBody, item: Item, desk: TheDesk) -> Json:
+    """Why an item is in, out or behind for a job, and what would let it in."""
+    asked = desk.asked(job_in(body), 1, None, "body")
+    entry = resolve.item(item, asked.engine.knowledge, "item", KINDS).entry
+    return Json(why_json(find_why(asked.engine, asked.plan, entry)))
+
+
+@router.post("/compare", responses=d.answer(d.COMPARE))
+def compare(body: OneOrTwo, desk: TheDesk, ranks: Ranks = None, settings: Settings = None) -> Json:
+    """Two chains of a job side by side; or a job with fields changed (`with`); or two jobs, in a list."""
+    if sum((isinstance(body, list), bool(ranks), bool(settings))) > 1:
+        raise BadInput("compare", "two jobs, `chain` and `with` exclude each other", "give one of them")
+    if isinstance(body, list):
+        one, other = (desk.asked(job_in(job), 1, None, f"body[{place}]") for place, job in enumerate(body))
+        return Json(compare_json(Comparison(_side(one, "the first"), _side(other, "the second"))))
+    if not settings:
+        if ranks and len(ranks) != 2:
+            raise BadInput("chain", "one rank alone is nothing to compare", "give two: chain=1&chain=3")
+        first, second = ranks or (1, 2)
+        if not (1 <= first <= 100 and 1 <= second <= 100):
+            raise BadInput("chain", f"{first} and {second} are no two ranks", "from 1 to 100")
+        asked = desk.asked(job_in(body), max(first, second), None, "body")
+        return Json(compare_json(ranked(asked.plan, first, second)))
+    asked = desk.asked(job_in(body), 1, None, "body")
+    changed_one = desk.asked(changed(asked.job, settings, "with"), 1, None, "with")
+    return Json(compare_json(Comparison(_side(asked, "as it is"), _side(changed_one, ", ".join(settings)))))
+
+
+@router.post("/describe", responses=d.answer(d.DESCRIBE))
+def describe(body: JobBody, desk: TheDesk, answers: Answers = None) -> Json:
+    """A job on a material that the catalog lacks (`part.substrate` is a table): the questions that are still open, of
+    which an answer would change the chain, and the plan so far."""
+    job = job_in(body)
+    said = job.part.substrate
+    if not isinstance(said, dict):
+        raise BadInput("body: part.substrate", "is not described", 'for instance {"like": "peek"}')
+    interview = Interview(desk.engine, job, dict(said), "body: part.substrate")
+    given: dict[str, str] = {}
+    for words in answers or ():
+        question, sign, answer = words.partition("=")
+        if not sign:
+            raise BadInput("answer", f"'{words}' is not QUESTION=ANSWER", "the questions are in `open`")
+        given[question.strip()] = answer.strip()
+    with turn():
+        interview.take(given)
+        found = interview.plan(3)
+        clash = None if found.chains else trouble(interview.engine, found)
+        return Json(describe_json(interview, found, interview.resolved(), clash))
+
+
+def _side(asked: Asked, name: str) -> Side:
+    chains = asked.plan.chains
+    return Side(name, asked.plan, chains[0] if chains else None, asked.trouble)

@@ -1,16 +1,24 @@
-"""What the parts of the API share."""
+"""What the parts of the API share: answers, the desk, and what OpenAPI says may go wrong."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
+from contextlib import contextmanager
+from threading import BoundedSemaphore
 from typing import Annotated, Any
 
-from fastapi import Depends, Request
+from fastapi import Depends, Query, Request
 from starlette.responses import Response
 
+from kb.errors import BadInput
+from kb.stock.when import moment
 from kb.web.desk import Desk
-from kb.web.problems import MEDIA_TYPE, Problem
-from kb.web.session import HEADER, same, token_of
+from kb.web.problems import MEDIA_TYPE, Problem, problem_of
+
+#: Seconds that a long computation waits for the one before it.
+TURN_S = 20.0
+_TURN = BoundedSemaphore()
 
 
 class Json(Response):
@@ -28,29 +36,77 @@ def desk_of(request: Request) -> Desk:
 
 
 TheDesk = Annotated[Desk, Depends(desk_of)]
+OnDay = Annotated[str | None, Query(alias="on", max_length=40, description="The day asked about, ISO (today).")]
+Rank = Annotated[int, Query(alias="chain", ge=1, le=100, description="Which chain of the plan, by rank.")]
+Prefer = Annotated[
+    str | None, Query(max_length=100, description="What counts more: time, headroom, few-hazards, few-steps.")
+]
 
 
-def writes(request: Request, desk: TheDesk) -> None:
-    """Lets a write pass only with the token of its session, in a header."""
-    if not same(request.headers.get(HEADER), token_of(request.state.session, desk.settings.secret)):
-        raise Problem(403, "session", HEADER, "the session's token is missing or wrong", "GET /api/session gives it")
+def moment_of(given: str | None, desk: Desk, where: str) -> str:
+    """The moment given, or today, as canonical text."""
+    try:
+        return moment(desk.today if given is None else given)
+    except ValueError as fault:
+        raise BadInput(where, str(fault)) from None
 
 
-#: For `responses=` of an operation: what may go wrong, as OpenAPI says it.
-_SHAPE: dict[str, Any] = {
+@contextmanager
+def turn() -> Iterator[None]:
+    """One long computation at a time, so that short ones are answered meanwhile; Problem 503 where it takes too long.
+
+    No thread can be stopped, so each long computation has a bound of its own besides: see where this is used.
+    """
+    if not _TURN.acquire(timeout=TURN_S):
+        raise Problem(503, "busy", "", "another long computation is under way", "ask again in a moment")
+    try:
+        yield
+    finally:
+        _TURN.release()
+
+
+@contextmanager
+def named_in_path() -> Iterator[None]:
+    """What is named by the address and isn't there is not found, and no fault of the request's content."""
+    try:
+        yield
+    except BadInput as fault:
+        found = problem_of(fault)
+        raise Problem(404, "not-found", found.where, found.what, found.mend) from None
+
+
+#: A problem as OpenAPI has it.
+PROBLEM: dict[str, Any] = {
+    "title": "Problem",
+    "description": "Problem details (RFC 9457).",
     "type": "object",
     "properties": {
         "type": {"type": "string"}, "title": {"type": "string"}, "status": {"type": "integer"},
         "detail": {"type": "string"}, "where": {"type": "string"}, "what": {"type": "string"},
         "mend": {"type": "string"},
     },
-    "required": ["type", "title", "status", "detail"],
+    "required": ["type", "title", "status", "detail", "where", "what", "mend"],
 }  # fmt: skip
+Responses = dict[int | str, dict[str, Any]]
 
 
-def problems(**by_status: str) -> dict[int | str, dict[str, Any]]:
+def problems(**by_status: str) -> Responses:
     """`responses` of the statuses named `s422` and so on, each with what it means."""
-    return {
-        int(status[1:]): {"description": meaning, "content": {MEDIA_TYPE: {"schema": _SHAPE}}}
-        for status, meaning in by_status.items()
-    }
+    content = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
+    return {int(status[1:]): {"description": said, "content": content} for status, said in by_status.items()}
+
+
+#: What the guard may answer to any request, and to any that has a body.
+ALWAYS = problems(
+    s401="The server lets in only who has its token.",
+    s421="The server was called by a name that isn't its own.",
+    s422="What was sent can't be used as it stands.",
+    s500="The program itself is at fault.",
+    s503="The store is locked or damaged; or another long computation is under way.",
+)
+WITH_BODY = ALWAYS | problems(
+    s400="The body can't be read.",
+    s403="The request comes from a page of another site, or a write lacks its session's token.",
+    s408="The body took too long to come.",
+    s413="The body is too large.",
+)

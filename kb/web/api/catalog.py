@@ -1,0 +1,143 @@
+"""What is known: `identify`, `items`, `rules`, `sources`, `calc` and `matrix`."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from pathlib import Path
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Body, Query
+
+from kb import calc, resolve
+from kb.compiled import roots
+from kb.engine.check import CHECKED_KINDS, grid_of
+from kb.errors import BadInput, nearest
+from kb.identify import identify as find
+from kb.report.calculations import list_json
+from kb.report.check import grid_json
+from kb.report.items import item_json, items_json, matches_json, select
+from kb.report.rules import rules_json
+from kb.vocabulary import EXPOSURES, KINDS
+from kb.web.api import documents as d
+from kb.web.api.bodies import EXAMPLE, JobTable, Table, job_in
+from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems, turn
+from kb.web.desk import Desk
+
+router = APIRouter(responses=ALWAYS, tags=["catalog"])
+NOT_FOUND = problems(s404="There is none of that name.")
+Word = Annotated[str | None, Query(max_length=100)]
+#: A pair without a job takes about 0.1 ms and the largest grid a few seconds; with a job each takes ten times that.
+MOST_PAIRS_FOR_JOB = 6_500
+
+
+@router.get("/identify", responses=d.answer(d.IDENTIFY))
+def identify(words: Annotated[str, Query(max_length=200)], desk: TheDesk) -> Json:
+    """The materials that words may mean, best first; none where nothing is near."""
+    known = desk.known
+    matches = find(words, known)
+    known_class = resolve.class_of(words, matches, known)
+    return Json(matches_json(words, matches, known_class.members if known_class else ()))
+
+
+@router.get("/items", responses=d.answer(d.ITEM_LIST))
+def items(desk: TheDesk, kind: Word = None, family: Word = None) -> Json:
+    """The catalog's items, of one kind or family, or all."""
+    return Json(items_json(select(desk.known, kind, family)))
+
+
+@router.get("/items/{item:path}", responses=d.answer(d.ITEM, d.ITEM_LIST) | NOT_FOUND)
+def show(item: str, desk: TheDesk) -> Json:
+    """Everything that is known of an item; of a class of materials ("brass"), its members."""
+    known = desk.known
+    with named_in_path():
+        found = resolve.item_or_class(item, known, "item", KINDS)
+    members = [known.entry(member) for member in found.members]
+    return Json(items_json(members) if members else item_json(found.entry, known))
+
+
+@router.get("/rules", responses=d.answer(d.RULES))
+def rules(desk: TheDesk) -> Json:
+    """Every rule with its verdict, its basis and the cases that prove it."""
+    return Json(_rules(desk))
+
+
+@router.get("/rules/{rule}", responses=d.answer(d.ONE_RULE) | NOT_FOUND)
+def one_rule(rule: str, desk: TheDesk) -> Json:
+    """One rule, and the sources that it cites, whole."""
+    known = desk.known
+    found = {row["id"]: row for row in _rules(desk)["rules"]}
+    with named_in_path():
+        if rule not in found:
+            raise BadInput(rule, "is no rule", nearest(rule, found) or "see GET /api/rules")
+    sources = {i: dict(known.sources[i]) for i in found[rule]["sources"] if i in known.sources}
+    return Json({"schema": "tackroom.rule/1", "rule": found[rule], "sources": sources})
+
+
+@router.get("/sources", responses=d.answer(d.SOURCES))
+def sources(desk: TheDesk) -> Json:
+    """Every source that the catalog or a rule may cite."""
+    known = desk.known.sources
+    return Json({"schema": "tackroom.sources/1", "sources": {name: dict(known[name]) for name in sorted(known)}})
+
+
+@router.get("/calc", responses=d.answer(d.CALCULATIONS))
+def calculations() -> Json:
+    """The named calculations, with inputs, results and source."""
+    return Json(list_json())
+
+
+@router.post("/calc/{name}", responses=WITH_BODY | d.answer(d.CALCULATION) | NOT_FOUND)
+def calculate(
+    name: str,
+    body: Annotated[Table, Body(description="The inputs by name.", examples=[{"air_temperature_c": 20}])],
+) -> Json:
+    """One calculation, with its inputs and source shown."""
+    with named_in_path():
+        calc.describe(name)
+    return Json({"schema": "tackroom.calc/1", **calc.run(name, body)})
+
+
+@router.get("/matrix", responses=d.answer(d.MATRIX))
+def matrix(
+    rows: Annotated[str, Query(max_length=40)], columns: Annotated[str, Query(max_length=40)], desk: TheDesk
+) -> Json:
+    """Every item of one kind checked with every item of another; a kind may be "exposure"."""
+    known = desk.known
+    with turn():
+        return Json(grid_json(grid_of(known, rows, columns)))
+
+
+@router.post("/matrix", responses=WITH_BODY | d.answer(d.MATRIX))
+def matrix_for(
+    body: Annotated[JobTable, Body(description="The job to check them for.", examples=[EXAMPLE])],
+    rows: Annotated[str, Query(max_length=40)],
+    columns: Annotated[str, Query(max_length=40)],
+    desk: TheDesk,
+) -> Json:
+    """The same for a job. A grid of too many pairs is refused: for a job each pair takes ten times as long."""
+    known = desk.known
+    counts = [_count(kind, desk) for kind in (rows, columns)]
+    if counts[0] * counts[1] > MOST_PAIRS_FOR_JOB:
+        said = f"{rows} by {columns} are {counts[0] * counts[1]} pairs; for a job {MOST_PAIRS_FOR_JOB} are the most"
+        raise BadInput("matrix", said, "take smaller kinds, leave out the job, or use the command")
+    job = job_in(body)
+    part = resolve.substrate(job.part.substrate, known, "body: part.substrate").entry.facts
+    with turn():
+        return Json(grid_json(grid_of(known, rows, columns, {"substrate": part, **job.facts(part)})))
+
+
+def _count(kind: str, desk: Desk) -> int:
+    if kind == "exposure":
+        return len(EXPOSURES)
+    return len(desk.known.by_kind.get(kind, ())) if kind in CHECKED_KINDS else 0
+
+
+def _rules(desk: Desk) -> dict[str, Any]:
+    folder = desk.settings.workspace
+    return _read_rules(desk.known.digest, folder if folder.is_dir() else None)
+
+
+@lru_cache(maxsize=2)
+def _read_rules(_: str, workspace: Path | None) -> dict[str, Any]:
+    """The rules as their files have them, read anew when the knowledge has changed."""
+    return rules_json(roots(workspace))

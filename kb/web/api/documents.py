@@ -1,0 +1,195 @@
+"""The answers' documents as OpenAPI has them: each by its schema's name, with its members.
+
+They are the commands' own (docs/reference.md); tests hold real answers to what is said here.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+from kb.web.api.common import Responses
+
+Schema = dict[str, Any]
+
+TEXT: Schema = {"type": "string"}
+NUMBER: Schema = {"type": "number"}
+COUNT: Schema = {"type": "integer", "minimum": 0}
+YES_NO: Schema = {"type": "boolean"}
+TABLE: Schema = {"type": "object"}
+TEXTS: Schema = {"type": "array", "items": TEXT}
+ROWS: Schema = {"type": "array", "items": TABLE}
+
+
+def maybe(schema: Schema) -> Schema:
+    """It, or null."""
+    return {"anyOf": [schema, {"type": "null"}]}
+
+
+def one_of(*words: str) -> Schema:
+    return {"type": "string", "enum": list(words)}
+
+
+def table(may: tuple[str, ...] = (), /, **members: Schema) -> Schema:
+    """An object with these members and no others; all must be there but those in `may`."""
+    needed = [name for name in members if name not in may]
+    return {"type": "object", "properties": members, "required": needed, "additionalProperties": False}
+
+
+def rows(**members: Schema) -> Schema:
+    return {"type": "array", "items": table(**members)}
+
+
+def document(name: str, may: tuple[str, ...] = (), /, **members: Schema) -> Schema:
+    """An answer: its schema's name, and its members."""
+    return table(may, **{"schema": {"type": "string", "const": name}}, **members)
+
+
+def answer(*documents: Schema) -> Responses:
+    """`responses` of a request that is answered with one of the documents."""
+    schema = documents[0] if len(documents) == 1 else {"anyOf": list(documents)}
+    return {200: {"description": "The answer.", "content": {"application/json": {"schema": schema}}}}
+
+
+FINDING = table(
+    rule=TEXT, verdict=one_of("block", "need", "caution", "prefer"), about=TEXTS, message=TEXT, because=TEXT,
+    instead=maybe(TEXT), basis=TEXT, sources=TEXTS, known=YES_NO, met=YES_NO, seen=TABLE, unknown=TEXTS,
+    calculations=ROWS,
+)  # fmt: skip
+FINDINGS: Schema = {"type": "array", "items": FINDING}
+#: What stands in each slot of a chain; coatings are a list.
+ITEMS = table(
+    degreaser=maybe(TEXT), abrasive_dry=maybe(TEXT), abrasive_wet=maybe(TEXT), conditioner=maybe(TEXT),
+    neutraliser=maybe(TEXT), treatment=maybe(TEXT), backing=maybe(TEXT), adhesive=maybe(TEXT), coatings=TEXTS,
+)  # fmt: skip
+#: What stands against a job, what would help, and how far that was searched.
+TROUBLE: dict[str, Schema] = {
+    "conflict": maybe(ROWS),
+    "relaxations": rows(change=ROWS, gives=ITEMS, message=TEXT),
+    "search": maybe(table(jobs_tried=COUNT, complete=YES_NO)),
+}
+CHAIN = table(
+    rank=COUNT, items=ITEMS, families=TABLE, cure=TABLE,
+    steps={"type": "array", "items": {"type": "object", "required": ["stage", "do", "must", "never"]}},
+    findings=FINDINGS, score=rows(criterion=TEXT, value=NUMBER, unit=TEXT, points=NUMBER), cost=NUMBER,
+    ready_after_min=NUMBER,
+)  # fmt: skip
+PLAN = document(
+    "tackroom.plan/1",
+    job={"$ref": "#/components/schemas/Job"},
+    substrate={"type": "object", "required": ["id", "name", "family", "match", "missing"]},
+    outcome=one_of("planned", "no-chain"), chains={"type": "array", "items": CHAIN},
+    excluded=rows(item=TEXT, kind=TEXT, family=TEXT, findings=FINDINGS), **TROUBLE, notes=TEXTS, knowledge=TEXT,
+)  # fmt: skip
+CHECK = document(
+    "tackroom.check/1", ("remedies",), items=TEXTS, classes=TABLE,
+    verdict=one_of("blocked", "needs", "caution", "compatible"), unseen=YES_NO,
+    findings=FINDINGS,
+    remedies=rows(do=one_of("swap", "add"), item=maybe(TEXT), by=TEXTS, verdict=TEXT),
+)  # fmt: skip
+GAPS = rows(
+    criterion=TEXT, unit=TEXT, values={"type": "array", "items": NUMBER}, points={"type": "array", "items": NUMBER}
+)
+_HELD = maybe(table(items=ITEMS, cost=NUMBER, ready_after_min=NUMBER))
+EXPLAIN = document(
+    "tackroom.explain/1", job=TEXT, substrate=TEXT, item=TEXT, kind=TEXT, family=TEXT,
+    standing=one_of("in", "behind", "out"), message=TEXT, findings=FINDINGS, first=_HELD, held_against=_HELD,
+    gaps=GAPS, **TROUBLE,
+)  # fmt: skip
+_SIDE = table(
+    name=TEXT, outcome=one_of("planned", "no-chain"), items=maybe(ITEMS), cost=maybe(NUMBER),
+    ready_after_min=maybe(NUMBER), conflict=TROUBLE["conflict"], relaxations=TROUBLE["relaxations"],
+)  # fmt: skip
+COMPARE = document(
+    "tackroom.compare/1", a=_SIDE, b=_SIDE,
+    conditions={"type": "array", "items": {"type": "object", "required": ["field", "a", "b"]}},
+    slots=rows(slot=TEXT, a=maybe(TEXT), b=maybe(TEXT)), gaps=GAPS,
+    findings=table(only_a=FINDINGS, only_b=FINDINGS), excluded=table(only_a=TEXTS, only_b=TEXTS),
+)  # fmt: skip
+DESCRIBE = document(
+    "tackroom.describe/1", part=table(substrate=TABLE), answers={"type": "object", "additionalProperties": TEXT},
+    open=TEXTS, plan=PLAN,
+)  # fmt: skip
+_OF_CHAIN = table(rank=COUNT, items=ITEMS)
+ESTIMATE = document(
+    "tackroom.estimate/1", ("learned_yield",), chain=_OF_CHAIN,
+    installations=table(
+        good_needed=COUNT, attempts=COUNT, expected_yield=NUMBER, confidence=NUMBER,
+        range={"type": "array", "items": COUNT},
+    ),
+    lines=rows(
+        item=TEXT, name=TEXT, kind=TEXT, unit=TEXT, per_attempt=NUMBER, net=NUMBER, waste=NUMBER, gross=NUMBER,
+        range={"type": "array", "items": NUMBER}, pack_size=maybe(NUMBER), packs=maybe(COUNT), basis=TEXT, uses=ROWS,
+    ),
+    mixes=rows(
+        item=TEXT, number=COUNT, mass_g=NUMBER, installations_each=COUNT, limited_by=TEXT, pot_life_min=maybe(NUMBER),
+        thrown_away_g=NUMBER,
+    ),
+    timeline=ROWS, ready_after_min=NUMBER, air=ROWS, air_together=TABLE, waste=ROWS, findings=ROWS,
+    learned_yield=TABLE,
+)  # fmt: skip
+BENCH = document(
+    "tackroom.bench/1", dew_point_c=maybe(NUMBER), margin_c=maybe(NUMBER), phase=maybe(TEXT),
+    humidity_ratio_g_kg=maybe(NUMBER), humidity_at_part_pct=maybe(NUMBER), verdict=one_of("go", "wait", "stop"),
+    change=TEXTS, chain=_OF_CHAIN, findings=ROWS,
+)  # fmt: skip
+TIMELINE = document(
+    "tackroom.timeline/1", installations=COUNT, resources=TABLE, start=TEXT, ready=TEXT, ready_after_min=NUMBER,
+    longest_chain_min=NUMBER, serial_min=NUMBER, held_up_by=TEXT, one_more_saves_min=TABLE,
+    solver_ready_after_min=maybe(NUMBER), remarks=TEXTS, timeline=ROWS,
+)  # fmt: skip
+PICK = document(
+    "tackroom.pick/1", on=TEXT,
+    lines={"type": "array", "items": {"type": "object", "required": ["item", "needed", "unit", "from", "short"]}},
+)  # fmt: skip
+ITEM = document("tackroom.item/1", item=TABLE, sources=TABLE)
+ITEM_LIST = document(
+    "tackroom.items/1",
+    items={"type": "array", "items": {"type": "object", "required": ["id", "kind", "family", "name"]}},
+)
+IDENTIFY = document(
+    "tackroom.identify/1", query=TEXT, taken=maybe(TEXT), members=TEXTS,
+    matches=rows(id=TEXT, name=TEXT, family=TEXT, how=TEXT, score=NUMBER),
+)  # fmt: skip
+RULE = table(
+    id=TEXT, title=TEXT, verdict=TEXT, about=TEXTS, message=TEXT, because=TEXT, instead=maybe(TEXT), basis=TEXT,
+    sources=TEXTS, omits=maybe(TEXT), added=TEXT, cases=ROWS,
+)  # fmt: skip
+RULES = document("tackroom.rules/1", rules={"type": "array", "items": RULE})
+ONE_RULE = document("tackroom.rule/1", rule=RULE, sources=TABLE)
+SOURCES = document("tackroom.sources/1", sources={"type": "object", "additionalProperties": TABLE})
+CALCULATIONS = document(
+    "tackroom.calcs/1", calculations=rows(name=TEXT, title=TEXT, inputs=TABLE, results=TABLE, source=TEXT)
+)
+CALCULATION = document("tackroom.calc/1", name=TEXT, inputs=TABLE, result=TABLE, source=TEXT)
+MATRIX = document("tackroom.matrix/1", kinds=TEXTS, cells=rows(row=TEXT, column=TEXT, verdict=TEXT, reason=maybe(TEXT)))
+_LOT = {
+    name: maybe(TEXT)
+    for name in (
+        "received", "made", "expires", "opened", "usable_until", "location", "limited_by", "thawed", "mixed",
+        "requalified_until", "gtin",
+    )
+} | {
+    "lot": TEXT, "item": TEXT, "quantity": NUMBER, "unit": TEXT, "storage_c": maybe(NUMBER), "notes": TEXTS,
+    "state": one_of(
+        "in-date", "expires-soon", "expired", "opened-life-ended", "storage-excursion", "empty", "condemned"
+    ),
+}  # fmt: skip
+LOTS = document("tackroom.stock/1", on=TEXT, lots=rows(**_LOT))
+FLAGS = document(
+    "tackroom.stock/1", on=TEXT, lots=rows(**_LOT, reason=TEXT), left_over=ROWS, reorder=ROWS, planned=ROWS
+)
+_EVENT: Schema = {"type": "object", "required": ["type", "at", "who", "lot"]}
+EVENTS = document("tackroom.stock-events/1", dry_run=YES_NO, events={"type": "array", "items": _EVENT})
+HISTORY = document("tackroom.stock-history/1", lot=TEXT, events={"type": "array", "items": _EVENT})
+REPORT = document("tackroom.stock-report/1", sound=YES_NO, events=COUNT, problems=TEXTS, notes=TEXTS)
+SCAN = document(
+    "tackroom.stock-scan/1",
+    **{name: maybe(TEXT) for name in ("lot", "gtin", "made", "expires", "serial", "item")},
+)
+RECORD = document("tackroom.record/1", dry_run=YES_NO, record=TABLE, **{"yield": TABLE})
+TRACE = document(
+    "tackroom.trace/1", of=TEXT, kind=one_of("lot", "job"), passed=COUNT, failed=COUNT,
+    lots=rows(lot=TEXT, item=TEXT, installations=COUNT, failed=COUNT, share=NUMBER), installations=ROWS,
+    recall=rows(job=TEXT, part=maybe(TEXT), installations=TEXTS), other_uses=ROWS,
+)  # fmt: skip
+SESSION = document("tackroom.session/1", token=TEXT, header=TEXT, who=TEXT, today=TEXT)

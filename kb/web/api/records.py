@@ -1,0 +1,124 @@
+"""What was made: `records`, `trace`, and what a job keeps for itself on the shelf."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query
+from pydantic import Field
+
+from kb.errors import BadInput
+from kb.report.pick import pick_json
+from kb.report.trace import record_json, trace_json
+from kb.stock import installations as kept
+from kb.stock.recording import asked_record
+from kb.stock.shelf import lot_of
+from kb.stock.tracing import trace_job, trace_lot
+from kb.web.api import documents as d
+from kb.web.api.bodies import JobTable, Text
+from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems, turn
+from kb.web.api.events import Head, head_of
+from kb.web.api.once import TheWrite
+from kb.web.api.work import day_of, estimated, picked, planned
+
+router = APIRouter(tags=["stock"])
+WRITES = WITH_BODY | problems(s409="No chain suits the job, or it would break a rule of the shelf.")
+Rank = Annotated[int, Field(ge=1, le=100)]
+Numbers = Annotated[dict[Annotated[str, Field(max_length=100)], int | float | Text], Field(max_length=100)]
+
+
+class Record(Head):
+    """Installations of a job that came out alike. `lots`: what was used, each with its amount, or null where the
+    estimate reckons it. `again`: recorded before, and looked at again."""
+
+    job: JobTable
+    chain: Rank = 1
+    installation: Annotated[str, Field(max_length=2000, description="Which: 1, or 1-40,43.")] = "1"
+    part: Text = ""
+    outcome: Text = ""
+    lots: Annotated[
+        dict[Annotated[str, Field(min_length=1, max_length=60)], int | float | Text | None], Field(max_length=200)
+    ] = Field(default_factory=dict)
+    readings: Numbers = Field(default_factory=dict)
+    bench: Numbers = Field(default_factory=dict)
+    photo: Text = ""
+    note: Text = ""
+    again: bool = False
+    anyway: bool = False
+
+
+class Reservation(Head):
+    """What a job keeps for itself of the shelf; `release` lets it go."""
+
+    job: JobTable
+    chain: Rank = 1
+    on: Text | None = None
+    release: bool = False
+
+
+@router.post("/records", responses=WRITES | d.answer(d.RECORD))
+def record(body: Record, write: TheWrite) -> Json:
+    """Keep what was made: outcome, lots, readings; the stock is drawn down, and the chain's yield learned."""
+    desk = write.desk
+    head = head_of(body, desk) | {"again": body.again}
+    made, stock = kept.store_of(desk.settings.workspace), desk.store()
+
+    def done() -> Any:
+        asked, chain = planned(body.job, desk, body.chain)
+        for mark in body.lots:
+            if "," in mark or "=" in mark:
+                raise BadInput(f"lots.{mark}", "a lot with a comma or an equals sign in its name can't be recorded so")
+        wanted = asked_record(
+            plan=asked.plan,
+            chain=chain,
+            estimate=estimated(asked, chain, desk)[0],
+            stock=stock,
+            facts_of=desk.items().facts,
+            table=None,
+            said={name: getattr(body, name) for name in ("installation", "part", "outcome", "photo", "note")},
+            readings=_said(body.readings),
+            room=_said(body.bench),
+            lots=[mark if amount is None else f"{mark}={amount}" for mark, amount in body.lots.items()],
+            head=head,
+            anyway=body.anyway,
+        )
+        document = (kept.rehearse_record if write.dry_run else kept.record)(made, stock, wanted)
+        events = [*made.events(), *([document] if write.dry_run else [])]
+        learned = kept.learned_yield(events, wanted["chain"], asked.job.batch.expected_yield)
+        return record_json(document, learned, write.dry_run)
+
+    return write.once(done)
+
+
+@router.post("/reservations", responses=WRITES | d.answer(d.PICK))
+def reserve(body: Reservation, write: TheWrite) -> Json:
+    """Keep for a job what it is to take from which lot, in place of what it kept before; or let it go."""
+    desk = write.desk
+    head = head_of(body, desk)
+
+    def done() -> Any:
+        asked, chain = planned(body.job, desk, body.chain)
+        with turn():
+            found = picked(asked, chain, day_of(asked.job, body.on, desk), desk)
+        if not write.dry_run:
+            made = kept.store_of(desk.settings.workspace)
+            draws = () if body.release else found.draws
+            kept.reserve(made, asked.job.job.name, draws, head["at"], head["who"])
+        return pick_json(found)
+
+    return write.once(done)
+
+
+@router.get("/trace", responses=ALWAYS | d.answer(d.TRACE) | problems(s404="There is no such lot or job."))
+def trace(of: Annotated[str, Query(max_length=600, description="A lot, or a job's name.")], desk: TheDesk) -> Json:
+    """Which parts a lot went on, with what to call back; or which lots a job was made from."""
+    made = kept.installations(kept.store_of(desk.settings.workspace).events())
+    if any(one.job == of for one in made):
+        return Json(trace_json(trace_job(of, made)))
+    with named_in_path():
+        _, history = lot_of(desk.store(), of)
+    return Json(trace_json(trace_lot(of, made, history)))
+
+
+def _said(values: dict[str, Any]) -> list[str]:
+    return [f"{name}={value}" for name, value in values.items()]
