@@ -10,6 +10,7 @@ import typer
 
 from kb.cli.common import Workspace, print_text, workspace_of
 from kb.cli.day import ChainRank, JobFile, chain_of
+from kb.cli.work import OnDay, Work
 from kb.errors import BadInput
 
 if TYPE_CHECKING:
@@ -41,14 +42,22 @@ def sheet(
     form: Annotated[Form, typer.Option(help="For the bench (bench), or for whoever approves (approval).")] = Form.bench,
     paper: Annotated[Sheet, typer.Option(help="The size of the paper: a4 or letter.")] = Sheet.a4,
     chain: ChainRank = 1,
+    pick: Annotated[bool, typer.Option("--pick", help="Fill in the lots that `pick` would take.")] = False,
+    on: OnDay = None,
     workspace: Workspace = None,
 ) -> None:
     """Write a chain as a page to print: to work from at the bench, or to approve."""
     from kb.report.approval import approval_form
     from kb.report.sheet import bench_sheet
 
-    write = bench_sheet if form is Form.bench else approval_form
-    _put(write(*_planned(job, chain, workspace), paper.value), output)
+    plan, resolved, chosen = _planned(job, chain, workspace)
+    if form is Form.approval:
+        if pick:
+            raise BadInput("--pick", "an approval form has no lots", "leave it out, or ask for the bench sheet")
+        _put(approval_form(plan, resolved, chosen, paper.value), output)
+        return
+    picked = Work(plan.job, plan, chosen).lots(on, workspace) if pick else None
+    _put(bench_sheet(plan, resolved, chosen, paper.value, picked), output)
 
 
 pictures = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Draw a picture (SVG), or say it in words.")

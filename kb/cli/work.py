@@ -22,7 +22,7 @@ OnDay = Annotated[str | None, typer.Option("--on", help="The day of the work, IS
 
 
 @dataclass(frozen=True)
-class _Asked:
+class Work:
     """A job with the chain that was chosen for it."""
 
     job: Any
@@ -40,8 +40,18 @@ class _Asked:
         learned = learned_yield(self.plan, self.chain, workspace)
         return estimate(self.plan, self.chain, learned.mean if learned else None)
 
+    def lots(self, on: str | None, workspace: Path | None) -> Any:
+        """What to take for it from which lot; what other jobs have reserved is left for them."""
+        from kb.stock import installations as kept
+        from kb.stock.picking import pick_for
+        from kb.stock.shelf import shelf_of
 
-def asked(path: Path, rank: int, workspace: Path | None) -> _Asked:
+        others = kept.reserved(kept.store_of(workspace_folder(workspace)).events(), apart_from=self.name)
+        shelf, facts = shelf_of(open_store(workspace)), open_items(workspace).facts
+        return pick_for(self.estimate(workspace), shelf, facts, _day(self.job, on), others)
+
+
+def asked(path: Path, rank: int, workspace: Path | None) -> Work:
     """The job in a file, planned."""
     from kb import knowledge, resolve
     from kb.engine.plan import Engine
@@ -51,7 +61,7 @@ def asked(path: Path, rank: int, workspace: Path | None) -> _Asked:
     known = knowledge.load(workspace_of(workspace))
     substrate = resolve.substrate(job.part.substrate, known, f"{path}: part.substrate").entry
     plan = Engine(known).plan(job, substrate, top=rank)
-    return _Asked(job, plan, chain_of(plan, rank, path))
+    return Work(job, plan, chain_of(plan, rank, path))
 
 
 def _day(job: Any, on: str | None) -> str:
@@ -130,24 +140,14 @@ def pick(
     workspace: Workspace = None,
 ) -> None:
     """Say what to take from which lot, first expired first out. Exit status 1 where anything is short."""
-    from kb.quantities.timeline import timeline as schedule
     from kb.report.pick import pick_json, pick_text
     from kb.stock import installations as kept
-    from kb.stock.picking import needs_of
-    from kb.stock.picking import pick as choose
-    from kb.stock.shelf import shelf_of
 
     it = asked(job, chain, workspace)
-    day = _day(it.job, on)
     made = kept.store_of(workspace_folder(workspace))
     if release:
-        kept.reserve(made, it.name, (), day, person(who))
-    estimate = it.estimate(workspace)
-    ready = schedule(it.plan, it.chain, estimate.installations.attempts, start=datetime.fromisoformat(day)).ready_at
-    through = ready.date().isoformat() if ready is not None else None
-    others = kept.reserved(made.events(), apart_from=it.name)
-    shelf = shelf_of(open_store(workspace))
-    found = choose(needs_of(estimate), shelf, open_items(workspace).facts, day, others, through)
+        kept.reserve(made, it.name, (), _day(it.job, on), person(who))
+    found = it.lots(on, workspace)
     if reserve:
         kept.reserve(made, it.name, found.draws, moment(None), person(who))
     print_json(pick_json(found)) if as_json else print_text(pick_text(found))

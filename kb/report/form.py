@@ -58,6 +58,7 @@ class Row:
     name: str
     family: str
     note: str = ""
+    item: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +87,7 @@ def chain_rows(chain: Chain) -> Iterator[Row]:
         finding = omitted.get(STAGE_OF_SLOT.get(slot, ""))
         if entry is not None:
             note = cure_words(chain.cure) if slot == "adhesive" else ""
-            yield Row(_SLOT_NAMES[slot], entry.name, entry.family, note)
+            yield Row(_SLOT_NAMES[slot], entry.name, entry.family, note, entry.id)
         elif finding is not None:
             yield Row(_SLOT_NAMES[slot], "", "", f"not done: {message(finding)} [{finding.rule.id}]")
 

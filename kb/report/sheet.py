@@ -17,6 +17,7 @@ from kb.report.hazards import hazards_of, wording
 from kb.report.pages import render
 from kb.report.plan_text import duration
 from kb.resolve import Resolved
+from kb.stock.picking import Picked
 from kb.words import message, shown
 
 #: As many columns for gauges as a portrait page holds; a part with more takes a second sheet.
@@ -41,8 +42,19 @@ class Check:
     limit: str
 
 
-def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4") -> str:
-    """The sheet for `chain` as one self-contained page of HTML."""
+@dataclass(frozen=True, slots=True)
+class Proposed:
+    """The lots that the shelf would give for an item, and until when each may be used; what is short, in words."""
+
+    lots: tuple[tuple[str, str], ...]
+    short: str
+
+
+def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4", picked: Picked | None = None) -> str:
+    """The sheet for `chain` as one self-contained page of HTML.
+
+    With `picked` the lots that it takes stand in the table, as a proposal to be confirmed at the shelf.
+    """
     steps = procedure(plan, chain)
     gauges = plan.job.batch.gauges_per_board
     return render(
@@ -59,9 +71,18 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
             for f in distinct(chain.findings)
             if f.verdict in ("caution", "need")
         ],
+        picked_on=picked.on if picked else "",
+        proposed=dict(_proposed(picked)) if picked else {},
         hazards=hazards_of(chain, plan.knowledge),
         wording=wording(),
     )
+
+
+def _proposed(picked: Picked) -> Iterator[tuple[str, Proposed]]:
+    for line in picked.lines:
+        lots = tuple((take.lot, take.usable_until or "not known") for take in line.takes)
+        short = f"{shown(round(float(line.short), 1))} {line.need.unit}" if line.short else ""
+        yield line.need.item, Proposed(lots, short)
 
 
 def _stages(steps: Sequence[Step]) -> Iterator[tuple[str, list[dict[str, Any]]]]:

@@ -16,10 +16,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from decimal import ROUND_CEILING, Decimal
 from typing import NamedTuple
 
 from kb.quantities.estimate import Estimate
+from kb.quantities.timeline import timeline
 from kb.stock.amounts import convert, unit_named
 from kb.stock.flags import FactsOf, Judged, first_out, judged
 from kb.stock.ledger import Shelf
@@ -93,6 +95,18 @@ def needs_of(estimate: Estimate) -> list[Need]:
         )
         for line in estimate.lines
     ]
+
+
+def pick_for(
+    work: Estimate,
+    shelf: Shelf,
+    facts_of: FactsOf,
+    on: str,
+    reserved: Mapping[str, tuple[Decimal, str]] | None = None,
+) -> Picked:
+    """What to take for the work of an estimate that begins on the day `on`, and lasts as long as its schedule says."""
+    ready = timeline(work.plan, work.chain, work.installations.attempts, start=datetime.fromisoformat(on)).ready_at
+    return pick(needs_of(work), shelf, facts_of, on, reserved, ready.date().isoformat() if ready else None)
 
 
 def _exact(number: float) -> Decimal:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from html import unescape
 from pathlib import Path
@@ -9,6 +10,7 @@ from pathlib import Path
 import pytest
 
 from kb import knowledge as kb_knowledge
+from kb.demo import jobs
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Knowledge
@@ -20,6 +22,7 @@ from kb.report.sheet import MOST_COLUMNS, bench_sheet, checks, dew_margin
 from kb.resolve import substrate
 from tests.report.conftest import Planned
 from tests.test_cli import run
+from tests.web.addresses import fill
 
 JOBS = ("board", "bracket", "seal")
 EVIL = '<script>alert("x")</script>'
@@ -211,3 +214,26 @@ def test_faults_are_one_line(arguments: list[str], status: int, said: str, tmp_p
     assert said in done.stderr
     assert done.stderr.count("\n") == 1
     assert done.stdout == ""
+
+
+def test_lots_are_filled_in_as_pick_proposes_them(tmp_path: Path) -> None:
+    fill(tmp_path)
+    job = str(jobs()["board"])
+    done = run("sheet", job, "--pick", "--workspace", str(tmp_path))
+    assert done.returncode == 0, done.stderr
+    row = re.search(r'<th scope="row">degreaser</th>.*?</tr>', done.stdout, re.S)
+    assert row is not None
+    assert re.findall(r"</span> (\S+)<br>", row[0]) == ["IPA-31"], "the lot with a box to tick"
+    picked = json.loads(run("pick", job, "--json", "--workspace", str(tmp_path)).stdout)
+    taken = {take["lot"]: take["usable_until"] for line in picked["lines"] for take in line["from"]}
+    assert all(f"{until}<br>" in done.stdout for until in taken.values())
+    assert "CA-07" in done.stdout
+    assert "CA-05" not in done.stdout, "an expired lot is proposed to nobody"
+    assert "&lt;b&gt;odd&lt;/b&gt;" in done.stdout
+    assert "proposed for 2027-03-01" in done.stdout
+    assert "proposed for" not in run("sheet", job, "--workspace", str(tmp_path)).stdout
+    refused = run("sheet", job, "--pick", "--form", "approval")
+    assert (refused.returncode, refused.stderr) == (
+        2,
+        "--pick: an approval form has no lots; leave it out, or ask for the bench sheet\n",
+    )
