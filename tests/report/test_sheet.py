@@ -223,7 +223,7 @@ def test_lots_are_filled_in_as_pick_proposes_them(tmp_path: Path) -> None:
     assert done.returncode == 0, done.stderr
     row = re.search(r'<th scope="row">degreaser</th>.*?</tr>', done.stdout, re.S)
     assert row is not None
-    assert re.findall(r"</span> (\S+)<br>", row[0]) == ["IPA-31"], "the lot with a box to tick"
+    assert re.findall(r"</span> (\S+?)<br>", row[0]) == ["IPA-31"], "the lot with a box to tick"
     picked = json.loads(run("pick", job, "--json", "--workspace", str(tmp_path)).stdout)
     taken = {take["lot"]: take["usable_until"] for line in picked["lines"] for take in line["from"]}
     assert all(f"{until}<br>" in done.stdout for until in taken.values())
