@@ -9,7 +9,6 @@ from markupsafe import Markup
 from starlette.responses import RedirectResponse, Response
 
 from kb.errors import BadInput, TackroomError
-from kb.report.check import defused
 from kb.stock.amounts import text
 from kb.stock.flags import Flags, Judged, flags, judged
 from kb.stock.interchange import shelf_csv
@@ -131,13 +130,9 @@ def _must_be_the_same(code: Code, item: str, gtin: str | None, desk: Desk) -> No
 
 @router.get("/shelf/export.csv")
 def export(desk: TheDesk) -> Response:
-    """The lots as they stand, as a list for a spreadsheet, which takes no cell of it for a formula."""
+    """The lots as they stand, as a list for a spreadsheet."""
     headers = {"Content-Disposition": 'attachment; filename="shelf.csv"'}
-    lots = (
-        lot._replace(lot=defused(lot.lot), unit=defused(lot.unit), location=defused(lot.location))
-        for lot in desk.shelf().lots.values()
-    )
-    return Response(shelf_csv(lots), headers=headers, media_type="text/csv; charset=utf-8")
+    return Response(shelf_csv(desk.shelf().lots.values()), headers=headers, media_type="text/csv; charset=utf-8")
 
 
 @router.get("/shelf/labels")
