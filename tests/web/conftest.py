@@ -16,6 +16,7 @@ import uvicorn
 
 from kb.web.app import create_app
 from kb.web.settings import Settings
+from tests.web.addresses import fill
 
 TODAY = datetime.date(2027, 3, 1)
 #: The browser that the tests drive goes nowhere but to the page.
@@ -31,7 +32,10 @@ FLAGS = (
 
 @pytest.fixture(scope="module")
 def workspace(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    return tmp_path_factory.mktemp("workspace")
+    """The shelf of the invented lab."""
+    found = tmp_path_factory.mktemp("workspace")
+    fill(found)
+    return found
 
 
 @pytest.fixture(scope="module")

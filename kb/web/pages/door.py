@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
-from starlette.responses import RedirectResponse, Response
+from starlette.responses import FileResponse, RedirectResponse, Response
 
 from kb.web.problems import KINDS, Problem
 from kb.web.render import page
 from kb.web.session import ENTRY_COOKIE, entry_of, same
 
 router = APIRouter()
+MARK = Path(__file__).parents[1] / "static" / "mark.svg"
 
 
 @router.get("/enter")
@@ -35,3 +37,9 @@ def enter(request: Request, token: Annotated[str, Form(max_length=1000)] = "") -
 @router.get("/problems")
 def problems(request: Request) -> Response:
     return page(request, "problems.html", title="Problems", kinds=KINDS)
+
+
+@router.get("/favicon.ico")
+def mark() -> Response:
+    """What browsers ask for beside a page that names no icon, as the sheets do."""
+    return FileResponse(MARK, media_type="image/svg+xml")
