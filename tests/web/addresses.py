@@ -43,6 +43,8 @@ PAGES = {
     "timeline": f"/timeline?{BOARD}",
     "pictures": f"/pictures?{BRACKET}",
     "pick": f"/pick?{BOARD}",
+    "sheet": f"/sheet?{BOARD}&lots=yes",
+    "approval": f"/approval?{BOARD}&paper=letter",
     "record": f"/record?{BOARD}",
     "trace": "/trace?of=IPA-31",
     "shelf": "/shelf",

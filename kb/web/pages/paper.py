@@ -24,6 +24,7 @@ from kb.web.forms import query_of
 from kb.web.guard import CSP
 from kb.web.pages.common import TheDesk, Written, asked_in, has_job, job_in, rank_in
 from kb.web.pages.day import head, with_job
+from kb.web.pages.shelf_work import day_of, picked
 from kb.web.render import page
 
 router = APIRouter()
@@ -32,12 +33,12 @@ PAPERS: dict[str, Paper] = {"a4": "a4", "letter": "letter"}
 
 @router.get("/sheet")
 def sheet(request: Request, desk: TheDesk) -> Response:
-    """The page to work from at the bench."""
+    """The page to work from at the bench; with `lots` in the address, those that the shelf would give stand in it."""
 
     def answer() -> Response:
-        asked = asked_in(request, desk)
-        chain = asked.chain(rank_in(request))
-        return printed(bench_sheet(asked.plan, asked.resolved, chain, _paper(request)))
+        asked, rank = asked_in(request, desk), rank_in(request)
+        lots = picked(asked, rank, day_of(asked, request, desk), desk) if request.query_params.get("lots") else None
+        return printed(bench_sheet(asked.plan, asked.resolved, asked.chain(rank), _paper(request), lots))
 
     return with_job(request, "Bench sheet", "the page to work from at the bench", answer)
 

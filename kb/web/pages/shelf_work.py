@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from datetime import datetime
 from typing import Any
 from urllib.parse import urlencode
 
@@ -17,13 +16,11 @@ from kb.errors import BadInput, TackroomError
 from kb.job import Bench
 from kb.procedure import procedure
 from kb.quantities.estimate import Estimate
-from kb.quantities.timeline import timeline
 from kb.report.trace import record_text, trace_text
 from kb.stock import installations as kept
 from kb.stock.amounts import text
 from kb.stock.flags import Judged, judged
-from kb.stock.picking import Picked, needs_of
-from kb.stock.picking import pick as choose
+from kb.stock.picking import Picked, pick_for
 from kb.stock.recording import asked_record, limits_of
 from kb.stock.shelf import lot_of
 from kb.stock.shelf_life import last_moment
@@ -60,17 +57,17 @@ def reserve(request: Request, desk: TheDesk, form: Written) -> Response:
 def _reserved(request: Request, desk: Desk, form: Mapping[str, Any]) -> str:
     asked, rank = asked_in(request, desk), rank_in(request)
     lets_go = said(form, "event") == "release"
-    draws = [] if lets_go else _picked(asked, rank, _day(asked, request, desk), desk).draws
+    draws = [] if lets_go else picked(asked, rank, day_of(asked, request, desk), desk).draws
     kept.reserve(desk.records(), asked.job.job.name, draws, at_of(form, desk), who_of(form, desk))
     return f"/pick?{request.url.query}"
 
 
 def _pick_page(request: Request, desk: Desk) -> Response:
     asked, rank = asked_in(request, desk), rank_in(request)
-    day, name = _day(asked, request, desk), asked.job.job.name
+    day, name = day_of(asked, request, desk), asked.job.job.name
     own = kept.reserved(event for event in desk.records().events() if event["lot"] == name)
     values: dict[str, Any] = {
-        "found": _picked(asked, rank, day, desk),
+        "found": picked(asked, rank, day, desk),
         "own": [(lot, f"{text(amount)} {unit}") for lot, (amount, unit) in own.items()],
         "name_of": desk.items().name,
         "amount": text,
@@ -81,22 +78,20 @@ def _pick_page(request: Request, desk: Desk) -> Response:
     return page(request, "record_pick.html", title="Pick", **values, **head(asked, rank))
 
 
-def _day(asked: Asked, request: Request, desk: Desk) -> str:
+def day_of(asked: Asked, request: Request, desk: Desk) -> str:
     """The day of the work: as asked, or the job's, or today."""
     planned = asked.job.job.planned_on
     return planned.isoformat() if planned and not request.query_params.get("on") else day_in(request, desk)
 
 
-def _picked(asked: Asked, rank: int, day: str, desk: Desk) -> Picked:
+def picked(asked: Asked, rank: int, day: str, desk: Desk) -> Picked:
     """What to take for a chain on a day; what other jobs keep for themselves is left for them."""
     estimate = reckoned(asked, rank, desk)
     attempts = estimate.installations.attempts
     if attempts > MOST_SCHEDULED:
         raise BadInput("batch", f"{attempts} installations are too many to schedule here", "use `tackroom pick`")
-    ready = timeline(estimate.plan, estimate.chain, attempts, start=datetime.fromisoformat(day)).ready_at
-    through = ready.date().isoformat() if ready is not None else None
     others = kept.reserved(desk.records().events(), apart_from=asked.job.job.name)
-    return choose(needs_of(estimate), desk.shelf(), desk.items().facts, day, others, through)
+    return pick_for(estimate, desk.shelf(), desk.items().facts, day, others)
 
 
 # -- what was made
