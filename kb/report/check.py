@@ -11,6 +11,7 @@ from kb.engine.check import Checked, Grid
 from kb.engine.remedies import Remedy
 from kb.findings import Finding
 from kb.report.plan_text import wrapped
+from kb.stock.tables import defused
 from kb.words import finding_json, message, shown
 
 _SAID = {
@@ -113,15 +114,6 @@ def grid_text(grid: Grid) -> str:
     for row, line in zip(grid.rows, grid.cells, strict=True):
         lines.append(f"{row:<{width}}" + "".join(f"{_SIGN[one.verdict]:>4}" for one in line))
     return "".join(f"{line}\n" for line in lines)
-
-
-def defused(text: str) -> str:
-    """A cell that a spreadsheet can't take for a formula.
-
-    >>> defused("=1+1"), defused("acetone")
-    ("'=1+1", 'acetone')
-    """
-    return f"'{text}" if text[:1] in "=+-@\t\r" and text else text
 
 
 def grid_csv(grid: Grid) -> str:

@@ -21,7 +21,7 @@ from kb.stock.amounts import unit_named
 from kb.stock.events import checked
 from kb.stock.ledger import Event, Lot, Refused, fold
 from kb.stock.store import Document, Store
-from kb.stock.tables import Faults, Row, Table, columns_of, read, text_of
+from kb.stock.tables import Faults, Row, Table, columns_of, defused, read, text_of
 
 HISTORY: Final = "tackroom.stock-history/1"
 SHELF_COLUMNS: Final = (
@@ -149,8 +149,8 @@ def shelf_csv(lots: Iterable[Lot]) -> str:
         if lot.quantity:
             days = (lot.received, lot.made, lot.expires, lot.opened and lot.opened[:10])
             storage = "" if lot.storage_c is None else f"{lot.storage_c:g}"
-            cells = (lot.item, lot.lot, plain(lot.quantity), lot.unit, *(day or "" for day in days))
-            writer.writerow((*cells, storage, lot.location))
+            item, mark, unit, location = map(defused, (lot.item, lot.lot, lot.unit, lot.location))
+            writer.writerow((item, mark, plain(lot.quantity), unit, *(day or "" for day in days), storage, location))
     return out.getvalue()
 
 
@@ -177,7 +177,9 @@ def _cell(name: str, value: Any) -> str:
         return ""
     if isinstance(value, float):
         return format(Decimal(repr(value)), "f")
-    return json.dumps(value, ensure_ascii=False) if name in _JSON else str(value)
+    if name in _JSON:
+        return json.dumps(value, ensure_ascii=False)
+    return defused(value) if name in _TEXTS else str(value)
 
 
 def _history_json(text: str, where: str) -> list[Document]:

@@ -32,6 +32,8 @@ _SPACED = re.compile(r"[+-]?\d{1,3}(?:[ \u00a0\u202f\u2009'’]\d{3})+(?:[.,]\d+
 _COMMA = re.compile(r"[+-]?(?:\d*,(?:\d{1,2}|\d{4,})|0,\d+|\d{4,},\d+|\d{1,3}(?:\.\d{3})+,\d+)", re.ASCII)
 _POINT = re.compile(r"[+-]?(?:\d*\.(?:\d{1,2}|\d{4,})|0\.\d+|\d{4,}\.\d+|\d{1,3}(?:,\d{3})+\.\d+)", re.ASCII)
 _WHOLE = re.compile(r"[+-]?\d+", re.ASCII)
+#: What a spreadsheet takes for a formula, with any apostrophes before it.
+_FORMULA = re.compile(r"'*[=+\-@\t\r＝＋－＠]")
 
 
 class Faults(BadInput):
@@ -115,6 +117,20 @@ class Table:
         raise ValueError(f"'{cell}' could mean two numbers; write it without thousands, such as 1250 or 1.25")
 
 
+def defused(cell: str) -> str:
+    """A text as a cell that a spreadsheet can't take for a formula; `restored` gives the text again.
+
+    >>> defused("=1+1"), defused("acetone"), restored(defused("'=1"))
+    ("'=1+1", 'acetone', "'=1")
+    """
+    return f"'{cell}" if _FORMULA.match(cell) else cell
+
+
+def restored(cell: str) -> str:
+    """The text of a cell that may have been defused."""
+    return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
+
+
 def _plain(cell: str) -> str:
     """The cell with an ordinary minus sign, and without blanks between thousands."""
     cell = cell.replace("\u2212", "-")
@@ -168,7 +184,7 @@ def read(
     _check_header(table, columns if others else known, required)
     try:
         for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True), 1):
-            _add(table, number, [cell.strip() for cell in cells])
+            _add(table, number, [restored(cell.strip()) for cell in cells])
     except csv.Error as error:
         place = f"{where}: row {(table.rows[-1].number if table.rows else 1) + 1}"
         raise BadInput(place, f"can't be read as a table ({error})", "look for a quote that isn't closed") from None

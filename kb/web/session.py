@@ -17,8 +17,8 @@ ENTRY_COOKIE = "tackroom_entry"
 HEADER = "X-Session-Token"
 FIELD = "session_token"
 ONCE = "once"
-#: So many answered forms are remembered.
-_KEPT = 2000
+#: So many answered forms are remembered, and no more characters of what they led to.
+_KEPT, _KEPT_TEXT = 2000, 20_000_000
 
 
 def new_session() -> str:
@@ -48,6 +48,7 @@ class Answered:
 
     def __init__(self) -> None:
         self._led_to: OrderedDict[str, str | None] = OrderedDict()
+        self._text = 0
         self._lock = Lock()
 
     def begin(self, once: str) -> bool:
@@ -56,13 +57,14 @@ class Answered:
             if once in self._led_to:
                 return False
             self._led_to[once] = None
-            while len(self._led_to) > _KEPT:
-                self._led_to.popitem(last=False)
+            self._forget()
             return True
 
     def done(self, once: str, led_to: str) -> None:
         with self._lock:
             self._led_to[once] = led_to
+            self._text += len(led_to)
+            self._forget()
 
     def failed(self, once: str) -> None:
         """It may be tried again."""
@@ -73,3 +75,9 @@ class Answered:
         """What it led to; None while it is being done."""
         with self._lock:
             return self._led_to.get(once)
+
+    def _forget(self) -> None:
+        """Drops the oldest, as far as there are too many or they are too long."""
+        while len(self._led_to) > _KEPT or (self._text > _KEPT_TEXT and len(self._led_to) > 1):
+            _, led_to = self._led_to.popitem(last=False)
+            self._text -= len(led_to or "")
