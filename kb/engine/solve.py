@@ -53,16 +53,19 @@ class Best(NamedTuple):
 
 def k_best(problem: Problem, k: int, most_moves: int = MOST_MOVES) -> Best:
     """The k cheapest chains that keep the time limit, in order; fewer where fewer exist."""
-    best = _Search(problem, k, False, most_moves).run()
+    best = Search(problem, k, most_moves).run()
     if problem.limit_ms is None or all(label.ms <= problem.limit_ms for label in best.labels):
         return best
-    return _Search(problem, k, True, most_moves).run()
+    return Search(problem, k, most_moves, timed=True).run()
 
 
-class _Search:
-    """One search. `timed`: the limit is kept; else time is only added up."""
+class Search:
+    """One search: made, it has the options classified; `run` then looks for chains among the classes.
 
-    def __init__(self, problem: Problem, k: int, timed: bool, most_moves: int) -> None:
+    `timed`: the limit is kept; else time is only added up.
+    """
+
+    def __init__(self, problem: Problem, k: int, most_moves: int = MOST_MOVES, timed: bool = False) -> None:
         self.k, self.most = k, most_moves
         self.limit = problem.limit_ms if timed else None
         self.walk = frontiers(problem.options, problem.rules)

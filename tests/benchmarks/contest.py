@@ -1,0 +1,129 @@
+"""The engine against general solvers on generated knowledge: times, memory, and that all agree."""
+
+from __future__ import annotations
+
+import gc
+import statistics
+import tracemalloc
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from kb.engine.plan import Engine
+from kb.engine.prepare import pieces_of
+from kb.engine.solve import Search, k_best
+from kb.index import index_of
+from kb.knowledge import Knowledge
+from tests.benchmarks import peers
+from tests.benchmarks.generate import Generated, Written, generated
+from tests.benchmarks.measure import Task, Timed, in_turn, memory_mb
+
+K = 10
+LIMIT_S = 60.0
+#: Beyond as many items a slot there is no use in going through every chain.
+MOST_FOR_ALL = 3
+
+
+def compiled(knowledge: Knowledge) -> Knowledge:
+    """With what is worked out when knowledge is compiled, and entries grouped by kind."""
+    items = {kind: [entry.facts for entry in entries] for kind, entries in knowledge.by_kind.items()}
+    indexed = replace(knowledge, index=index_of(items, knowledge.rules, knowledge.tables["ranking"]))
+    ready = replace(indexed, pieces=pieces_of(indexed))
+    assert ready.by_kind
+    return ready
+
+
+def costs(engine: Engine, made: Generated) -> list[int]:
+    """The k least costs: all that the engine works out for a job but the words."""
+    screened = engine.screened(made.job, made.substrate)
+    return [label.cost + screened.everywhere[0] for label in k_best(screened.problem, K).labels]
+
+
+def engine_tasks(made: Generated) -> dict[str, Task]:
+    """`build and solve` starts from compiled knowledge, `from raw data` from the bare items and rules."""
+    ready = compiled(made.knowledge)
+    screened = Engine(ready).screened(made.job, made.substrate)
+
+    def search(classified: Search, _: float) -> list[int]:
+        return [label.cost + screened.everywhere[0] for label in classified.run().labels]
+
+    return {
+        "build": Task(lambda *_: Engine(ready)),
+        "build and solve": Task(lambda *_: costs(Engine(ready), made)),
+        "from raw data": Task(lambda *_: costs(Engine(replace(made.knowledge)), made)),
+        "search": Task(search, lambda: Search(screened.problem, K)),
+    }
+
+
+def peer_tasks(made: Generated, size: int) -> dict[str, dict[str, Task]]:
+    """Each peer in each setting, the problem written out and with like items as one."""
+    forms = {"by class": made.written.by_class(), "written out": made.written}
+
+    def task(solver: peers.Solver, workers: int, form: Written) -> Task:
+        return Task(lambda _, limit_s: solver(form, K, limit_s), threads=workers)
+
+    return {
+        name: {
+            f"{setting}, {form}": task(solver, solver.keywords.get("workers", 1), problem)
+            for setting, solver in settings.items()
+            for form, problem in forms.items()
+        }
+        for name, settings in peers.installed().items()
+        if size <= MOST_FOR_ALL or name not in peers.ENUMERATE
+    }
+
+
+def contest(size: int, rules: int, seed: int, clustered: bool, rounds: int) -> dict[str, Timed]:
+    """All of them in turn on one problem. Raises AssertionError where they don't agree."""
+    made = generated(size, rules, seed, clustered)
+    contenders: dict[str, Mapping[str, Task]] = {name: {"engine": task} for name, task in engine_tasks(made).items()}
+    found = in_turn(contenders | peer_tasks(made, size), rounds, LIMIT_S)
+    wanted = found["build and solve"].answer
+    for name, timed in found.items():
+        if isinstance(timed.answer, list):
+            assert timed.answer == wanted[: 1 if name == "toulbar2" else K], f"{name} disagrees at {size}, seed {seed}"
+    return found
+
+
+def growth(rules: int, seed: int, clustered: bool, rounds: int) -> dict[str, Timed]:
+    """The engine alone at 300 items a slot."""
+    tasks = engine_tasks(generated(300, rules, seed, clustered))
+    return in_turn({name: {"engine": task} for name, task in tasks.items()}, rounds, LIMIT_S)
+
+
+def over_seeds(found: Iterable[Mapping[str, Timed]], name: str) -> float | None:
+    """The median over seeds of a contender's medians, in milliseconds; None where it gave up on one of them."""
+    times = [here[name].ms for here in found if name in here]
+    return None if not times or None in times else statistics.median(t for t in times if t is not None)
+
+
+def ratio(found: Sequence[Mapping[str, Timed]], name: str, of: str = "build and solve") -> float | None:
+    """The median over seeds of how many times as long as the engine a peer takes."""
+    pairs = [(here[name].ms, here[of].ms) for here in found if name in here]
+    ratios = [one / other for one, other in pairs if one is not None and other is not None]
+    return statistics.median(ratios) if ratios and len(ratios) == len(pairs) else None
+
+
+def memory(system: str, size: int, clustered: bool) -> dict[str, Any]:
+    """The most memory beyond the data that a system takes for one problem, in MB; for a process of its own.
+
+    The engine starts from raw data. Its own allocations are counted as well, which the pages of a process hide.
+    """
+    made = generated(size, 200, 0, clustered)
+    assert made.knowledge.by_kind
+    solvers = {name: next(iter(settings.values())) for name, settings in peers.installed().items()}
+    gc.collect()
+    # From here on the most counts anew.
+    Path("/proc/self/clear_refs").write_text("5")
+    before = memory_mb("VmRSS")
+    if system == "engine":
+        costs(Engine(made.knowledge), made)
+    else:
+        solvers[system](made.written, K, LIMIT_S)
+    found = {"system": system, "data_mb": before, "beyond_mb": memory_mb("VmHWM") - before}
+    if system == "engine":
+        tracemalloc.start()
+        costs(Engine(made.knowledge), made)
+        found["allocated_mb"] = tracemalloc.get_traced_memory()[1] / 2**20
+    return found

@@ -1,0 +1,198 @@
+"""Knowledge without meaning, of any size: items with facets, rules over facets, and one job.
+
+The same problem comes in two forms: as `Knowledge` for the engine, and as plain tables (`Written`) from which a
+user of a general solver would write it down. Slots are joined along the edges that the real rules join them by.
+
+Two kinds: `clustered`, where each kind of item is many copies of a few archetypes in which a facet differs here and
+there, as a distributor's list is; and `spread`, where facets are drawn one by one and almost every item is a class of
+its own.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from kb.clauses import Clause
+from kb.job import Job, job_of
+from kb.knowledge import Entry, Knowledge
+from kb.rules import SLOT_ROLES, STAGE_OF_SLOT, Rule
+
+SLOTS = tuple(dict.fromkeys(slot for slots in SLOT_ROLES.values() for slot in slots))
+KINDS = tuple(dict.fromkeys(slot.partition("_")[0] for slot in SLOTS))
+COATS = ("coating_1", "coating_2", "coating_3")
+FACETS, VALUES, ARCHETYPES = 8, 6, 24
+#: How often a facet of a copy differs from its archetype's.
+DIFFERS = 0.03
+SINGLE = (
+    "degreaser", "abrasive_dry", "abrasive_wet", "conditioner", "neutraliser", "treatment", "backing", "adhesive",
+    "inner", "second", "coating",
+)  # fmt: skip
+EDGES = (
+    ("degreaser", "abrasive_dry"), ("degreaser", "treatment"), ("abrasive_dry", "abrasive_wet"),
+    ("abrasive_wet", "conditioner"), ("conditioner", "neutraliser"), ("neutraliser", "treatment"),
+    ("treatment", "adhesive"), ("backing", "adhesive"), ("adhesive", "inner"), ("adhesive", "coating"),
+    ("under", "over"),
+)  # fmt: skip
+RANKING: dict[str, Any] = {
+    "verdicts": {"caution": 100, "unknown": 40, "need": 10, "prefer": 20},
+    "time": {"points_per_hour": 0.0},
+    "steps": {"points": 4, "minutes": dict.fromkeys(SLOTS, 0.0)},
+    "hazards": {"points": 0, "of": {}},
+    "basis_points": {"common-practice": 1, "memory": 2, "handbook": 0},
+    "headroom": [],
+    "prefer": {},
+}
+
+
+@dataclass(frozen=True)
+class Term:
+    """A slot that is filled, with a value of a facet among `values`; or, with `absent`, anything but that."""
+
+    slot: str
+    facet: int
+    values: frozenset[int]
+    absent: bool = False
+
+
+@dataclass(frozen=True)
+class Statement:
+    """Where all terms hold: forbidden (no points), or so many points."""
+
+    terms: tuple[Term, ...]
+    points: int | None
+
+
+#: Points, facets, and how many items are so.
+Item = tuple[int, tuple[int, ...], int]
+
+
+@dataclass(frozen=True)
+class Written:
+    """The problem as tables: for each slot its items, what holds, and which slots may be empty."""
+
+    items: dict[str, list[Item]]
+    statements: tuple[Statement, ...]
+    may_be_empty: frozenset[str]
+
+    def by_class(self) -> Written:
+        """The same with like items as one."""
+        items: dict[str, list[Item]] = {}
+        for slot, rows in self.items.items():
+            counts: dict[tuple[int, tuple[int, ...]], int] = {}
+            for points, facets, count in rows:
+                counts[points, facets] = counts.get((points, facets), 0) + count
+            items[slot] = [(points, facets, count) for (points, facets), count in counts.items()]
+        return Written(items, self.statements, self.may_be_empty)
+
+
+@dataclass(frozen=True)
+class Generated:
+    knowledge: Knowledge
+    job: Job
+    substrate: Entry
+    written: Written
+
+
+def generated(size: int, rules: int, seed: int, clustered: bool) -> Generated:
+    """`size` items of each kind, about `rules` rules over eight facets of six values, and a job."""
+    draw = random.Random(f"{seed} {clustered}")
+    part = tuple(draw.randrange(VALUES) for _ in range(FACETS))
+    made = [_rule(draw, number, part) for number in range(rules)]
+    empty = [(slot, draw.random() < 0.6) for slot in STAGE_OF_SLOT]
+    omits = [_omission(slot, part, holds) for slot, holds in empty]
+    rows = {kind: list(_rows(draw, size, clustered)) for kind in KINDS}
+    entries = {e.id: e for kind in KINDS for e in _entries(kind, rows[kind])}
+    substrate = Entry("part", "substrate", "f", "part", {"id": "part", "basis": "memory", **_named(part)})
+    entries["part"] = substrate
+    every_rule = tuple(sorted([rule for rule, _ in made] + omits, key=lambda rule: rule.id))
+    knowledge = Knowledge(entries, every_rule, {}, {"ranking": RANKING}, f"generated {size} {rules} {seed}")
+    job = job_of({"part": {"substrate": "part"}, "service": {"temperature_c": [20, 30]}}, "generated")
+    step = RANKING["steps"]["points"]
+    items = {
+        slot: [(step + RANKING["basis_points"][basis], facets, 1) for basis, facets in rows[slot.partition("_")[0]]]
+        for slot in SLOTS
+    }
+    statements = tuple(statement for _, statements in made for statement in statements)
+    return Generated(knowledge, job, substrate, Written(items, statements, frozenset(s for s, holds in empty if holds)))
+
+
+def _named(facets: tuple[int, ...]) -> dict[str, str]:
+    return {f"facet_{number}": f"v{value}" for number, value in enumerate(facets)}
+
+
+def _rows(draw: random.Random, size: int, clustered: bool) -> Iterator[tuple[str, tuple[int, ...]]]:
+    """Basis and facets of each item of a kind."""
+    kinds = [_row(draw) for _ in range(ARCHETYPES)] if clustered else []
+    for _ in range(size):
+        if clustered:
+            basis, facets = draw.choice(kinds)
+            yield basis, tuple(draw.randrange(VALUES) if draw.random() < DIFFERS else value for value in facets)
+        else:
+            yield _row(draw)
+
+
+def _row(draw: random.Random) -> tuple[str, tuple[int, ...]]:
+    return draw.choice(tuple(RANKING["basis_points"])), tuple(draw.randrange(VALUES) for _ in range(FACETS))
+
+
+def _entries(kind: str, rows: list[tuple[str, tuple[int, ...]]]) -> Iterator[Entry]:
+    for number, (basis, facets) in enumerate(rows):
+        name = f"{kind}-{number}"
+        facts: dict[str, Any] = {"id": name, "basis": basis, **_named(facets)}
+        if kind == "adhesive":
+            facts["schedules"] = ({"id": "only"},)
+        yield Entry(name, kind, "f", name, facts)
+
+
+def _rule(draw: random.Random, number: int, part: tuple[int, ...]) -> tuple[Rule, list[Statement]]:
+    """A rule in the engine's form, and what it states of each slot that its roles stand for."""
+    roles = draw.choice(EDGES) if draw.random() < 0.4 else (draw.choice(SINGLE),)
+    reads = [(role, draw.randrange(FACETS), draw.randrange(VALUES)) for role in roles]
+    when = [Clause(f"{role}.facet_{facet}", "is", f"v{value}") for role, facet, value in reads]
+    speaks = True
+    if draw.random() < 0.4:
+        facet, value = draw.randrange(FACETS), draw.randrange(VALUES)
+        value = part[facet] if draw.random() < 0.5 else value
+        when.append(Clause(f"substrate.facet_{facet}", "is", f"v{value}"))
+        speaks = part[facet] == value
+    pair = len(roles) > 1
+    verdict = draw.choice(("block", "block", "caution", "prefer", "need") if pair else ("block", "caution", "prefer"))
+    extra: dict[str, Any] = {}
+    points: int | None = None
+    supplied: tuple[int, frozenset[int]] | None = None
+    if verdict == "need":
+        supplied = (draw.randrange(FACETS), frozenset(draw.sample(range(VALUES), 3)))
+        wanted = tuple(f"v{value}" for value in sorted(supplied[1]))
+        extra["needs"] = (Clause(f"treatment.facet_{supplied[0]}", "one-of", wanted),)
+    elif verdict != "block":
+        extra["weight"] = draw.choice((5, 10, 20, 40))
+        points = extra["weight"] if verdict == "caution" else -extra["weight"]
+    name = f"rule-{number:05}"
+    rule = Rule(name, name, verdict, roles, name, name, "", "memory", (), tuple(when), **extra)
+    statements = []
+    for slots in _standing(roles) if speaks else ():
+        terms = [Term(slot, facet, frozenset((value,))) for slot, (_, facet, value) in zip(slots, reads, strict=True)]
+        if supplied:
+            terms.append(Term("treatment", *supplied, absent=True))
+        statements.append(Statement(tuple(terms), points))
+    return rule, statements
+
+
+def _standing(roles: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+    if roles == ("under", "over"):
+        yield from (("coating_1", "coating_2"), ("coating_2", "coating_3"))
+        return
+    each = [SLOT_ROLES[role] for role in roles]
+    first, last = each[0], each[-1]
+    yield from ((slot,) for slot in first) if len(roles) == 1 else ((a, b) for a in first for b in last)
+
+
+def _omission(slot: str, part: tuple[int, ...], holds: bool) -> Rule:
+    """Lets a stage be left out, or would if the part were another."""
+    stage = STAGE_OF_SLOT[slot]
+    value = part[0] if holds else (part[0] + 1) % VALUES
+    when = (Clause("substrate.facet_0", "is", f"v{value}"),)
+    return Rule(f"omit-{stage}", stage, "prefer", ("substrate",), stage, stage, "", "memory", (), when, omits=stage)
