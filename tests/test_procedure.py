@@ -8,7 +8,8 @@ from kb.demo import jobs
 from kb.engine.plan import Chain, Engine, Plan
 from kb.job import read_job
 from kb.procedure import Step, procedure
-from kb.report.plan_text import plan_text, why_first
+from kb.report.first import why_first
+from kb.report.plan_text import plan_text
 from kb.resolve import substrate
 from kb.vocabulary import STAGES
 

@@ -151,8 +151,13 @@ def test_the_shelf_decides_between_chains_and_says_so() -> None:
     found = run("plan", "job.toml", "--stock", "--json").document
     assert adhesive_of(found) == other
     assert any("lot old is expired" in note for note in found["notes"])
+    rule = "Chains that can be made from what may be used on {} come first, then the others, each by points."
+    assert rule.format("2027-03-01") in found["notes"]
+    assert run("plan", "job.toml", "--prefer", "stock", "--json").document == found
+    text = " ".join(run("plan", "job.toml", "--prefer", "stock").out.split())
+    assert rule.format("2027-03-01") in text
     assert [chain["rank"] for chain in found["chains"]] == [1, 2, 3]
     # On a day when the first lot was good, nothing stands against the best chain.
     early = run("plan", "job.toml", "--stock", "--on", "2027-01-15", "--json").document
     assert adhesive_of(early) == item
-    assert early["notes"] == best["notes"]
+    assert early["notes"] == [*best["notes"], rule.format("2027-01-15")]

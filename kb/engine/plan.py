@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import takewhile
 from typing import Any, NamedTuple
 
 from kb.clauses import Facts
@@ -15,7 +16,7 @@ from kb.engine.rank import CRITERIA, MS_PER_MINUTE, Ranking
 from kb.engine.reach import fastest, feasible
 from kb.engine.screen import Screened, Screener
 from kb.engine.slots import CHAIN_ROLE, COATS, INDEX, SLOTS
-from kb.engine.solve import Label, k_best
+from kb.engine.solve import MOST_MOVES, Label, k_best
 from kb.findings import Finding
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
@@ -63,13 +64,17 @@ class Plan:
     substrate: Entry
     screened: Screened
     chains: tuple[Chain, ...]
-    #: Any chain that is missing costs this or more; None where nothing was left out of the search.
+    #: How many chains were asked for.
+    top: int
+    #: Any chain that is missing costs this or more; None where the chains are proven to be the best.
     bound: int | None = None
+    #: How many of the chains, from the first, the shelf can supply; None where it was not asked.
+    supplied: int | None = None
 
     @property
     def proven(self) -> int:
-        """How many of the chains, from the first, are certainly the best ones: all, but in the widest of knowledge."""
-        return sum(1 for chain in self.chains if self.bound is None or chain.cost < self.bound)
+        """How many of the chains, from the first, are proven to be the best: all, but in the widest of knowledge."""
+        return sum(1 for _ in takewhile(lambda chain: self.bound is None or chain.cost < self.bound, self.chains))
 
     @cached_property
     def excluded(self) -> list[tuple[Entry, list[Finding]]]:
@@ -80,8 +85,8 @@ class Plan:
 class Engine:
     """The knowledge made ready for many jobs: options laid out and rules taken apart once."""
 
-    def __init__(self, knowledge: Knowledge) -> None:
-        self.knowledge = knowledge
+    def __init__(self, knowledge: Knowledge, most_moves: int = MOST_MOVES) -> None:
+        self.knowledge, self.most_moves = knowledge, most_moves
         self.domains: tuple[Domain, ...] = domains(knowledge)
         self._rules = [Template(rule, knowledge.pieces.get(rule.id)) for rule in knowledge.rules]
         self._screeners: dict[str | None, Screener] = {}
@@ -98,10 +103,10 @@ class Engine:
     def plan(self, job: Job, substrate: Entry, top: int = 3, prefer: str | None = None) -> Plan:
         """The `top` best chains for `job` on `substrate`; none where the rules leave none."""
         screened = self.screened(job, substrate, prefer)
-        best = k_best(screened.problem, top)
+        best = k_best(screened.problem, top, self.most_moves)
         chains = tuple(chain_of(screened, rank, label) for rank, label in enumerate(best.labels, start=1))
-        bound = None if best.bound is None else best.bound + screened.everywhere[0]
-        return Plan(job, self.knowledge, substrate, screened, chains, bound)
+        bound = None if best.bound is None or best.proven == top else best.bound + screened.everywhere[0]
+        return Plan(job, self.knowledge, substrate, screened, chains, top, bound)
 
     def feasible(self, job: Job, substrate: Entry) -> bool:
         """Whether any chain exists."""

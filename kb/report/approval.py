@@ -7,12 +7,13 @@ from typing import Any
 
 from kb.engine.plan import Chain, Plan
 from kb.findings import Finding, distinct
+from kb.report.first import why_first
 from kb.report.form import Paper, asked, common
 from kb.report.pages import render
 from kb.report.pictures.layers import layers_picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.pictures.timeline import timeline_picture
-from kb.report.plan_text import duration, why_first
+from kb.report.plan_text import duration
 from kb.resolve import Resolved
 from kb.vocabulary import KINDS, VERDICTS
 from kb.words import message, shown

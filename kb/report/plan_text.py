@@ -46,7 +46,7 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
         lines += list(_read_this(first))
         lines += list(_others(plan))
     elif trouble is not None:
-        lines += list(_trouble(trouble))
+        lines += list(_trouble(plan, trouble))
     if resolved.how == "described":
         from kb.report.described import described_text
 
@@ -153,31 +153,13 @@ def duration(minutes: float) -> str:
     return f"{shown(round(minutes / 60, 1))} h" if minutes < 72 * 60 else f"{shown(round(minutes / 1440, 1))} days"
 
 
-def why_first(plan: Plan) -> str:
-    """One sentence: what put the first chain before the second."""
-    if len(plan.chains) < 2:
-        return "It is the only chain that the rules leave."
-    first, second = plan.chains[:2]
-    if first.cost == second.cost:
-        return "It costs as much as the next; between equals the order of the catalog decides."
-    gains = sorted(
-        ((b.points - a.points, a, b) for a, b in zip(first.score, second.score, strict=True)), key=lambda g: -g[0]
-    )
-    ahead = [g for g in gains if g[0] > 0]
-    behind = [g for g in gains if g[0] < 0]
-    told = [f"{a.criterion} ({_value(a)} against {_value(b)}: {gain} points)" for gain, a, b in ahead[:2]]
-    lost = f", though it is behind in {behind[-1][1].criterion} ({-behind[-1][0]} points)" if behind else ""
-    return f"It is ahead of the next by {second.cost - first.cost} points, through {' and '.join(told)}{lost}."
-
-
-def _value(score: object) -> str:
-    value, unit = score.value, score.unit  # type: ignore[attr-defined]
-    return duration(value) if unit == "min" else f"{shown(float(value))} {unit}"
-
-
 def _why_first(plan: Plan) -> Iterator[str]:
+    from kb.report.first import how_sure, why_first
+
     yield "WHY THIS ONE"
     yield wrapped(why_first(plan), "  ", 2)
+    if sure := how_sure(plan):
+        yield wrapped(sure, "  ", 2)
     points = ", ".join(f"{s.criterion} {s.points}" for s in plan.chains[0].score if s.points)
     yield wrapped(f"Points: {points}.", "  ", 2)
 
@@ -229,7 +211,8 @@ def _others(plan: Plan) -> Iterator[str]:
     yield ""
 
 
-def _trouble(trouble: Trouble) -> Iterator[str]:
+def _trouble(plan: Plan, trouble: Trouble) -> Iterator[str]:
+    from kb.report.first import how_sure
     from kb.report.trouble import conflict_words, relaxation_words
 
     yield "NO CHAIN"
@@ -238,10 +221,12 @@ def _trouble(trouble: Trouble) -> Iterator[str]:
         yield "  What would help, least first:"
         for relaxation in trouble.relaxations:
             yield wrapped(relaxation_words(relaxation), "  - ", 4)
-    else:
+    elif trouble.complete:
         yield "  No change of up to three of the job's requirements would help."
-    if not trouble.complete:
-        yield f"  Stopped after {trouble.plans} plans: there may be more."
+    if sure := how_sure(plan):
+        yield wrapped(sure, "  ", 2)
+    elif not trouble.complete:
+        yield f"  Stopped after {trouble.plans} jobs were tried, the most that is allowed: more may help."
     yield ""
 
 

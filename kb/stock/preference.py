@@ -24,7 +24,8 @@ def prefer_stock(
 ) -> tuple[Plan, list[str]]:
     """`plan` with the chains that the shelf can supply on the day `on` first, and what is to be said of it.
 
-    `again` plans the same job with another engine. Where the shelf supplies no chain, the order stays as it was.
+    Points decide among those, and among the others that follow. `again` plans the same job with another engine.
+    Where the shelf supplies no chain, the order stays as it was.
     """
     shelf = list(lots)
     entries = plan.knowledge.entries
@@ -33,16 +34,18 @@ def prefer_stock(
     if not plan.chains or not kept:
         return plan, [] if kept else ["Nothing of a chain is kept in stock: the order is as without it."]
     there = {i: entry for i, entry in entries.items() if entry.kind not in kept or i in usable}
-    stocked = again(Engine(replace(plan.knowledge, entries=there))).chains
+    from_shelf = again(Engine(replace(plan.knowledge, entries=there)))
+    stocked = from_shelf.chains
     notes = list(_missing(plan, shelf, kept, usable, on))
     if not stocked:
         return plan, [*notes, f"No chain for this job can be made from what may be used on {on}."]
-    if notes:
-        notes.append(f"So the chains that can be made from what may be used on {on} come first.")
+    notes.append(f"Chains that can be made from what may be used on {on} come first, then the others, each by points.")
     known = [chain_key(chain) for chain in stocked]
     others = (chain for chain in plan.chains if chain_key(chain) not in known)
     chains = [*stocked, *others][: len(plan.chains)]
-    return replace(plan, chains=tuple(replace(c, rank=n) for n, c in enumerate(chains, start=1))), notes
+    ranked = tuple(replace(chain, rank=rank) for rank, chain in enumerate(chains, start=1))
+    bound = min((b for b in (plan.bound, from_shelf.bound) if b is not None), default=None)
+    return replace(plan, chains=ranked, bound=bound, supplied=min(len(stocked), len(ranked))), notes
 
 
 def _missing(plan: Plan, shelf: list[Judged], kept: set[str], usable: set[str], on: str) -> Iterator[str]:

@@ -11,9 +11,9 @@ from kb.engine.slots import SLOTS
 from kb.findings import Finding, distinct
 from kb.knowledge import Entry
 from kb.procedure import Step, procedure
+from kb.report.first import why_first
 from kb.report.pictures import Picture
 from kb.report.pictures.temperatures import temperature_picture
-from kb.report.plan_text import why_first
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.rules import STAGE_OF_SLOT
 from kb.web.forms import query_of
