@@ -66,7 +66,8 @@ class Ranking:
             weight = 0 if rule.omits and rule.weight is None else rule.weight
             return "preferences", -self.scaled("preferences", weights["prefer"] if weight is None else weight)
         if not known:
-            weight = weights["unknown"] if rule.weight is None else min(rule.weight, weights["unknown"])
+            usual = weights.get("unknown-block", weights["unknown"]) if rule.verdict == "block" else weights["unknown"]
+            weight = usual if rule.weight is None else min(rule.weight, usual)
             return "unknowns", self.scaled("unknowns", weight)
         criterion, verdict = ("needs", "need") if rule.verdict == "need" else ("cautions", "caution")
         return criterion, self.scaled(criterion, weights[verdict] if rule.weight is None else rule.weight)

@@ -110,8 +110,8 @@ def outcome(
         weight = 0 if rule.omits and rule.weight is None else points.weight(rule, "prefer")
         return Outcome(False, -points.scaled("preferences", weight), 0, rule.omits is not None)
     if not finding.known:
-        unknown = points.table["verdicts"]["unknown"]
-        return Outcome(False, points.scaled("unknowns", min(points.weight(rule, "unknown"), unknown)))
+        usual = points.table["verdicts"]["unknown-block" if rule.verdict == "block" else "unknown"]
+        return Outcome(False, points.scaled("unknowns", usual if rule.weight is None else min(rule.weight, usual)))
     if rule.verdict == "need" and not rule.needs:
         minutes = finding.wait_min + rule.step_min
         cost = points.scaled("needs", points.weight(rule, "need")) + points.of_time(minutes)
