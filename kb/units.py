@@ -75,11 +75,14 @@ def converted(field: str, value: Any) -> Any:
         raise ValueError(f"{field}: {fault}") from None
 
 
-def to_unit(value: float | str, unit: str) -> float:
+def to_unit(value: Any, unit: str) -> float:
     """`value` as a finite float in `unit`; raises ValueError with a sentence a user can act on."""
-    if isinstance(value, bool):
+    if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError(f"{value} is not a number")
-    number = float(value) if isinstance(value, (int, float)) else _parse(value, unit)
+    try:
+        number = _parse(value, unit) if isinstance(value, str) else float(value)
+    except OverflowError:
+        number = math.inf
     if not math.isfinite(number):
         raise ValueError(f"{number} is not a finite number")
     if unit == "degC" and number < -273.15:

@@ -237,7 +237,7 @@ def checked(raw: Mapping[str, Any], where: str = "") -> Document:
         field = ".".join(str(step) for step in fault["loc"])
         plain = {"missing": "is missing", "extra_forbidden": f"is not a field of '{kind}'"}
         what = plain.get(fault["type"], fault["msg"].removeprefix("Value error, "))
-        if not field:  # of the event as a whole: the sentence names the field
+        if not fault["loc"]:  # of the event as a whole: the sentence names the field
             field, what = what.split(": ", 1)
         mend = nearest(field, model.model_fields) if fault["type"] == "extra_forbidden" else ""
         raise BadInput(_at(where, field), what, mend) from None
