@@ -7,11 +7,11 @@ import time
 import pytest
 
 from tests.benchmarks.contest import contest
-from tests.benchmarks.measure import limited
+from tests.benchmarks.peers.limited import limited
 
 
 @pytest.mark.parametrize("clustered", [True, False], ids=["clustered", "spread"])
-@pytest.mark.parametrize("seed", (2, 4))
+@pytest.mark.parametrize("seed", [2, 4])
 def test_all_agree_on_generated_knowledge(seed: int, clustered: bool) -> None:
     found = contest(2, 60, seed, clustered, 1)
     assert found["build and solve"].answer, "a problem without chains compares nothing"

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import contextlib
 import gc
 import json
 import os
 import re
-import signal
 import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -78,27 +76,9 @@ def _once(task: Task, limit_s: float) -> tuple[float, Any]:
     """
     given = task.ready()
     wall, thread, process = time.perf_counter(), time.thread_time(), time.process_time()
-    answer = None
-    with contextlib.suppress(TimeoutError), limited(limit_s):
-        answer = task.run(given, limit_s)
+    answer = task.run(given, limit_s)
     wall, thread, process = time.perf_counter() - wall, time.thread_time() - thread, time.process_time() - process
     return min(wall, thread if task.threads == 1 else process / min(task.threads, os.cpu_count() or 1)), answer
-
-
-@contextlib.contextmanager
-def limited(seconds: float) -> Iterator[None]:
-    """TimeoutError inside once `seconds` are over."""
-
-    def late(*_: object) -> None:
-        raise TimeoutError
-
-    before = signal.signal(signal.SIGALRM, late)
-    signal.setitimer(signal.ITIMER_REAL, seconds)
-    try:
-        yield
-    finally:
-        signal.setitimer(signal.ITIMER_REAL, 0)
-        signal.signal(signal.SIGALRM, before)
 
 
 def commands_in_turn(commands: Mapping[str, Sequence[str]], rounds: int) -> dict[str, float]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import heapq
 from collections.abc import Callable
 from itertools import pairwise
@@ -9,10 +10,11 @@ from itertools import pairwise
 import constraint  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
 from tests.benchmarks.generate import COATS, Statement, Written
+from tests.benchmarks.peers.limited import limited
 from tests.benchmarks.peers.reading import Pick, cost_of, domains_of, holds, joining
 
 
-def least(written: Written, k: int, _: float) -> list[int]:
+def least(written: Written, k: int, limit_s: float) -> list[int] | None:
     problem = constraint.Problem()
     for slot, domain in domains_of(written).items():
         if not domain:
@@ -24,7 +26,9 @@ def least(written: Written, k: int, _: float) -> list[int]:
         if statement.points is None:
             slots = list(dict.fromkeys(t.slot for t in statement.terms))
             problem.addConstraint(_allows(statement, slots), slots)
-    return heapq.nsmallest(k, (cost_of(written, solution) for solution in problem.getSolutionIter()))
+    with contextlib.suppress(TimeoutError), limited(limit_s):
+        return heapq.nsmallest(k, (cost_of(written, solution) for solution in problem.getSolutionIter()))
+    return None
 
 
 def _allows(statement: Statement, slots: list[str]) -> Callable[..., bool]:

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import contextlib
 import heapq
 from collections.abc import Iterator
 
 from tests.benchmarks.generate import COATS, SLOTS, Written
+from tests.benchmarks.peers.limited import limited
 from tests.benchmarks.peers.reading import Pick, domains_of, holds, joining
 
 
-def least(written: Written, k: int, _: float) -> list[int]:
-    return heapq.nsmallest(k, _costs(written))
+def least(written: Written, k: int, limit_s: float) -> list[int] | None:
+    with contextlib.suppress(TimeoutError), limited(limit_s):
+        return heapq.nsmallest(k, _costs(written))
+    return None
 
 
 def _costs(written: Written) -> Iterator[int]:
