@@ -42,11 +42,14 @@ class Asked:
             raise BadInput("chain", f"there are only {len(self.plan.chains)} chains", "give a lower rank")
         return self.plan.chains[rank - 1]
 
-    @cached_property
+    @property
     def trouble(self) -> Trouble | None:
         """What stands against the job and what would help; None where it has a chain."""
-        if self.plan.chains:
-            return None
+        return None if self.plan.chains else self._trouble
+
+    # Apart, since Python 3.11 has one lock for a cached property of all objects: who has a chain must not wait for it.
+    @cached_property
+    def _trouble(self) -> Trouble | None:
         from kb.engine.conflict import trouble
 
         return trouble(self.engine, self.plan)

@@ -29,6 +29,9 @@ PLANS_KEPT = 64
 SECOND_CLICK_S = 0.02
 LONGEST_WORD = 100
 
+#: By what a plan is known again: the knowledge, the job, how many chains, what counts more.
+Key = tuple[str, str, int, str | None]
+
 
 class Desk:
     """Shared by the threads that answer requests."""
@@ -43,7 +46,8 @@ class Desk:
         self._engine: Engine | None = None
         self._items: tuple[Engine, Items] | None = None
         self._looked = 0.0
-        self._plans: OrderedDict[tuple[str, str, int, str | None], Asked] = OrderedDict()
+        self._planning, self._searching = Lock(), Lock()
+        self._plans: OrderedDict[Key, Asked] = OrderedDict()
 
     @property
     def today(self) -> datetime.date:
@@ -78,19 +82,38 @@ class Desk:
         return self.engine.knowledge
 
     def asked(self, job: Job, top: int = 3, prefer: str | None = None, where: str = "job") -> Asked:
-        """The job, planned; the same job asked again is not planned again."""
+        """The job, planned; the same job asked again is not planned again.
+
+        One plan is made after the other, with what it refuses: were all of them made at once, by turns of a few
+        milliseconds, each would be as late as the last. The search for what would help takes far longer; it has a
+        queue of its own.
+        """
         engine = self.engine
         key = (engine.knowledge.digest, job.model_dump_json(), top, prefer)
+        found = self._kept(key)
+        if found is None:
+            with self._planning:
+                found = self._kept(key)
+                if found is None:
+                    found = ask(engine, job, where, top, prefer)
+                    found.plan.excluded  # noqa: B018 every page and document of a plan shows it
+                    self._keep(key, found)
+        if not found.plan.chains:
+            with self._searching:
+                found.trouble  # noqa: B018
+        return found
+
+    def _kept(self, key: Key) -> Asked | None:
         with self._lock:
             if key in self._plans:
                 self._plans.move_to_end(key)
-                return self._plans[key]
-        found = ask(engine, job, where, top, prefer)
+            return self._plans.get(key)
+
+    def _keep(self, key: Key, found: Asked) -> None:
         with self._lock:
             self._plans[key] = found
             while len(self._plans) > PLANS_KEPT:
                 self._plans.popitem(last=False)
-        return found
 
     def once(self, word: str, asked: str, do: Callable[[], str]) -> str:
         """Carry out what a form asks for, and say where that leads; sent again, it is not carried out again.
