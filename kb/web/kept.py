@@ -19,6 +19,7 @@ from pathlib import Path
 from threading import Lock
 
 from kb.errors import BadInput, StoreError
+from kb.stock import records
 from kb.stock.head import Segment
 from kb.stock.ledger import EMPTY, Shelf, fold
 from kb.stock.store import Decide, Document, Report
@@ -80,15 +81,16 @@ class KeptStore:
         if now == self._seen:
             return
         if not self._goes_on(now):
-            self._events, self._by_lot, self._seen = [], {}, ()
+            self._events, self._by_lot, self._seen, self._bytes = [], {}, (), b""
             self._shelf, self._folded = EMPTY, 0
-        known = len(self._seen)
-        last_id = self._events[-1]["id"] if self._events else 0
-        for segment in now[max(0, known - 1) :]:
-            for event in storage.documents(segment.name):
-                if event["id"] > last_id:
-                    self._events.append(event)
-                    self._by_lot.setdefault(event["lot"], []).append(event)
+        known = max(0, len(self._seen) - 1)
+        for segment in now[known:]:
+            content = storage.content(segment.name)
+            # Of the segment that was the last one, what was parsed before is known.
+            fresh = content[len(self._bytes) :] if self._seen and segment.name == self._seen[-1].name else content
+            for event in storage.lifted(records.parsed(fresh), segment.schema):
+                self._events.append(event)
+                self._by_lot.setdefault(event["lot"], []).append(event)
         self._seen, self._bytes = now, storage.content(now[-1].name) if now else b""
 
     def _goes_on(self, now: tuple[Segment, ...]) -> bool:
