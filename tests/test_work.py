@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
-from kb.cli.app import app
+from kb.cli.program import program
 from kb.errors import TackroomError
 
 JOB = """
@@ -44,7 +44,7 @@ def lab(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def run(*words: str) -> Said:
-    done = CliRunner().invoke(app, words)
+    done = CliRunner().invoke(program(words), words)
     if isinstance(done.exception, TackroomError):
         return Said(done.exception.exit_status, done.stdout, str(done.exception))
     assert done.exception is None or isinstance(done.exception, SystemExit), done.exception

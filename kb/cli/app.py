@@ -7,9 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.cli import ask, day, describe, paper, web, work
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
-from kb.cli.stock import app as stock_commands
+from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text, workspace_of
 from kb.errors import ACT, NO_CHAIN, BadInput
 
 app = typer.Typer(
@@ -19,23 +17,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     help="Picks, proves and explains the chain of materials that bonds a strain gauge.",
 )
-
-
-app.command()(ask.check)
-app.command()(ask.matrix)
-app.command()(ask.explain)
-app.command()(ask.compare)
-app.command()(describe.describe)
-app.command()(day.estimate)
-app.command()(day.bench)
-app.command()(work.timeline)
-app.command()(work.pick)
-app.command()(work.record)
-app.command()(work.trace)
-app.command()(paper.sheet)
-app.command()(web.serve)
-app.add_typer(paper.pictures, name="picture")
-app.add_typer(stock_commands, name="stock")
 
 
 @app.command()
@@ -59,7 +40,7 @@ def plan(
         ),
     ] = None,
     stock: Annotated[bool, typer.Option("--stock", help="Chains that the shelf can supply come first.")] = False,
-    on: work.OnDay = None,
+    on: OnDay = None,
     as_json: AsJson = False,
     json_lines: Annotated[
         bool, typer.Option("--json-lines", help="For each of many job files its JSON document, in one line.")

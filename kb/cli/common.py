@@ -14,6 +14,7 @@ from kb.errors import BadInput
 
 AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
 Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
+OnDay = Annotated[str | None, typer.Option("--on", help="The day of the work, ISO (the job's, or else today).")]
 
 
 def workspace_of(given: Path | None) -> Path | None:

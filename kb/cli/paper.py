@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from kb.cli.common import Workspace, print_text, workspace_of
+from kb.cli.common import OnDay, Workspace, print_text, workspace_of
 from kb.cli.day import ChainRank, JobFile, chain_of
-from kb.cli.work import OnDay, Work
+from kb.cli.work import Work
 from kb.errors import BadInput
 
 if TYPE_CHECKING:

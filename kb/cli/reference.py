@@ -44,9 +44,9 @@ def _lines() -> Iterator[str]:
         "",
         "The lab's folder is `--workspace DIR`, or else `TACKROOM_WORKSPACE`.",
     )
-    from kb.cli.app import app
+    from kb.cli.program import program
 
-    yield from _commands("tackroom", typer.main.get_command(app))
+    yield from _commands("tackroom", typer.main.get_command(program()))
     yield from ("", "## Exit status", "", *_table(("status", "meaning"), _STATUS.items()))
     yield from ("", "## The job file", "", "TOML. `[part]` and `[service]` are needed; a field without a default")
     yield "that is left out is not known. A number is in the unit that its name ends in; a text with a unit"

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text, workspace_of
 from kb.cli.day import ChainRank, JobFile, chain_of, learned_yield
 from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store, person, workspace_folder
 from kb.cli.stock_files import content_of, every_fault, put
@@ -17,8 +17,6 @@ from kb.errors import ACT, BadInput
 
 if TYPE_CHECKING:
     from kb.asked import Asked
-
-OnDay = Annotated[str | None, typer.Option("--on", help="The day of the work, ISO (the job's, or else today).")]
 
 
 @dataclass(frozen=True)

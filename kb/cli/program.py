@@ -1,0 +1,53 @@
+"""The command line put together: the command that is called, or all of them where help is asked for."""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Sequence
+from importlib import import_module
+
+from typer import Typer
+
+from kb.cli.app import app
+
+#: The commands of other modules of this package and where each is found, in the order of the help.
+ELSEWHERE = {
+    "check": "ask:check",
+    "matrix": "ask:matrix",
+    "explain": "ask:explain",
+    "compare": "ask:compare",
+    "describe": "describe:describe",
+    "estimate": "day:estimate",
+    "bench": "day:bench",
+    "timeline": "work:timeline",
+    "pick": "work:pick",
+    "record": "work:record",
+    "trace": "work:trace",
+    "sheet": "paper:sheet",
+    "serve": "web:serve",
+    "picture": "paper:pictures",
+    "stock": "stock:app",
+}
+
+
+def program(words: Sequence[str] = ()) -> Typer:
+    """The one command, or group of commands, that `words` begin with; all where they name none.
+
+    Typer works out the options of every command at each start, and every module takes its time to load: the one
+    that is called costs a tenth of forty.
+    """
+    named = words[0] if words else ""
+    own = {command.name or getattr(command.callback, "__name__", ""): command for command in app.registered_commands}
+    found = copy.copy(app)
+    found.registered_commands, found.registered_groups = [], []
+    alone = named in own or named in ELSEWHERE
+    for name, place in ELSEWHERE.items():
+        if name == named or not alone:
+            module, _, attribute = place.partition(":")
+            command = getattr(import_module(f"kb.cli.{module}"), attribute)
+            found.add_typer(command, name=name) if isinstance(command, Typer) else found.command(name)(command)
+    found.registered_commands += [command for name, command in own.items() if name == named or not alone]
+    if alone:
+        # A callback keeps Typer from taking a lone command for the program itself.
+        found.callback()(lambda: None)
+    return found
