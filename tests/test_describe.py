@@ -217,6 +217,13 @@ def test_a_family_that_contradicts_what_is_known_is_refused(engine: Engine) -> N
     assert interview.given == given
 
 
+def test_a_fact_that_is_known_already_stays_as_it_is(engine: Engine) -> None:
+    """What a data sheet says of the heat goes before what boiling water shows."""
+    interview = Interview(engine, ROOM, {"name": "x", "max_temperature_c": 85})
+    interview.answer(interview.questions["boiling-water"], "yes")
+    assert interview.given == {"name": "x", "max_temperature_c": 85, "heat_softens": True}
+
+
 def test_an_answer_can_be_taken_back(engine: Engine) -> None:
     interview = Interview(engine, ROOM, {"name": "x"})
     assert not interview.back()

@@ -77,6 +77,26 @@ def test_a_class_has_the_cautious_end_of_its_members(knowledge: Knowledge) -> No
     assert "grade not known" in brass.entry.name
 
 
+def test_the_cautious_end_is_that_of_every_member_of_every_class(knowledge: Knowledge) -> None:
+    ends = knowledge.tables["words"]["cautious"]
+    differ = 0
+    for known_class in knowledge.tables["words"]["classes"]:
+        found = substrate(known_class["words"][0], knowledge, "t")
+        members = [knowledge.entry(i).facts for i in found.members]
+        for fact in ends["lowest"]:
+            figures = [m[fact] for m in members if fact in m]
+            if len(figures) < len(members):
+                assert fact not in found.entry.facts
+            else:
+                assert found.entry.facts[fact] == min(figures), (found.query, fact)
+                differ += min(figures) < max(figures)
+        for fact in ends["true"]:
+            if any(m.get(fact) is True for m in members):
+                assert found.entry.facts[fact] is True, (found.query, fact)
+                differ += any(m.get(fact) is not True for m in members)
+    assert differ > 20
+
+
 def test_every_class_of_words_resolves(knowledge: Knowledge) -> None:
     for known_class in knowledge.tables["words"]["classes"]:
         for word in known_class["words"]:
