@@ -46,7 +46,7 @@ def serve(
     )
     app = create_app(settings)
     # Read the knowledge before saying that it is there, so that the first who comes doesn't wait, and a fault shows.
-    app.state.desk.engine  # noqa: B018
+    app.state.desk.ready()
     server = uvicorn.Server(
         uvicorn.Config(
             app, host=host, port=port, log_level="warning", access_log=False,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import gc
 import time
 from collections import OrderedDict
 from collections.abc import Callable
@@ -18,6 +19,7 @@ from kb.stock.ledger import Shelf
 from kb.stock.products import Products
 from kb.web.kept import KeptStore
 from kb.web.problems import Problem
+from kb.web.render import environment
 from kb.web.session import Answered
 from kb.web.settings import Settings
 
@@ -48,6 +50,18 @@ class Desk:
         self._looked = 0.0
         self._planning, self._searching = Lock(), Lock()
         self._plans: OrderedDict[Key, Asked] = OrderedDict()
+
+    def ready(self) -> None:
+        """Read and lay out beforehand what requests share, so that nobody waits for it; a fault in it is raised.
+
+        It stays for good: the garbage collector needn't walk through it again and again while everybody waits.
+        """
+        self.items()
+        templates = environment()
+        for name in templates.list_templates():
+            templates.get_template(name)
+        gc.collect()
+        gc.freeze()
 
     @property
     def today(self) -> datetime.date:

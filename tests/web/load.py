@@ -51,9 +51,11 @@ MIX = {"plan-page": 20, "plan-api": 20, "shelf": 10, "scan": 15, "use": 22, "rec
 #: Of the plans, so many ask what was asked before; of the jobs, so many have no chain; of the writes, so many are
 #: sent twice at once.
 ASKED_AGAIN, NO_CHAIN, TWICE = 0.2, 0.05, 0.2
+#: The users come one by one, over so many think times.
+COMING = 4.0
 #: The answer of the server may take so much: twice the time of the plan itself, and this many seconds.
 FACTOR, MORE_S = 2.0, 0.020
-#: Where the ends of a file lie: `done=8` leads to the event that was acknowledged.
+#: What a write leads to: the lot, and the event that was acknowledged.
 _DONE = re.compile(r"^/shelf/lots/([^?]+)\?done=(\d+)$")
 
 
@@ -130,7 +132,7 @@ class User:
             "receive": self._receives,
             "open": self._opens,
         }
-        await asyncio.sleep(self.draw.random() * think)
+        await asyncio.sleep(self.draw.random() * COMING * think)
         while time.monotonic() < until:
             (doing,) = self.draw.choices(list(MIX), list(MIX.values()))
             try:
