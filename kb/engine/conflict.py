@@ -23,7 +23,7 @@ from kb.engine.slots import CHAIN_ROLE
 from kb.job import Job
 from kb.knowledge import Entry
 
-#: No more jobs than this are tried; what was found until then is given, and said to be incomplete.
+#: No more jobs than this are tried, a few seconds; what was found until then is given, and said to be incomplete.
 MOST_PLANS = 800
 MOST_CHANGES = 3
 
@@ -49,7 +49,11 @@ class Relaxation:
 
 @dataclass(frozen=True)
 class Trouble:
-    """Why there is no chain, and what would give one. `complete` is False where the bound on plans was reached."""
+    """Why there is no chain, and what would give one.
+
+    `plans` jobs were tried for it. `complete` is False where that is the most that was allowed, or where the plan's
+    own search was stopped, and a chain may yet exist: what is here is true, but there may be more.
+    """
 
     conflict: tuple[Requirement, ...]
     relaxations: tuple[Relaxation, ...]
@@ -63,7 +67,9 @@ class OutOfPlans(Exception):
 
 
 def trouble(engine: Engine, plan: Plan, most_plans: int = MOST_PLANS) -> Trouble:
-    """Conflict and smallest relaxations of a plan that has no chain."""
+    """Conflict and smallest relaxations of a plan that has no chain; none are looked for where that isn't certain."""
+    if plan.bound is not None:
+        return Trouble((), (), plan.substrate, 0, False)
     return trouble_of(Goal(engine, plan.substrate), plan.job, most_plans)
 
 

@@ -90,6 +90,8 @@ def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[s
         },
         "outcome": "planned" if plan.chains else "no-chain",
         "chains": [chain_json(plan, chain) for chain in plan.chains],
+        "proven": plan.bound is None,
+        "bound": plan.bound,
         "excluded": [
             {
                 "item": item.id,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from kb.engine.conflict import Change, Relaxation, Trouble
+from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.plan import Chain
 from kb.engine.requirements import Requirement
 from kb.engine.slots import SLOTS
@@ -91,9 +91,12 @@ def items_of(chain: Chain) -> dict[str, Any]:
 
 
 def conflict_json(trouble: Trouble) -> list[dict[str, Any]]:
-    """The requirements of the conflict; the substrate itself where letting go of everything else would not help."""
+    """The requirements of the conflict; the substrate itself where letting go of everything else would not help.
+
+    Empty where the search was stopped before it found any.
+    """
     found = [{"field": r.field, "value": r.asked} for r in trouble.conflict]
-    return found or [{"field": "part.substrate", "value": trouble.substrate.id}]
+    return found if found or not trouble.complete else [{"field": "part.substrate", "value": trouble.substrate.id}]
 
 
 def relaxation_json(relaxation: Relaxation) -> dict[str, Any]:
@@ -106,8 +109,8 @@ def relaxation_json(relaxation: Relaxation) -> dict[str, Any]:
 
 
 def search_json(trouble: Trouble) -> dict[str, Any]:
-    """How many jobs were tried for it, and whether that was enough to find every smallest change."""
-    return {"jobs_tried": trouble.plans, "complete": trouble.complete}
+    """How many jobs were tried for it, of how many at most, and whether every smallest change was found."""
+    return {"jobs_tried": trouble.plans, "jobs_at_most": MOST_PLANS, "complete": trouble.complete}
 
 
 def relaxation_words(relaxation: Relaxation) -> str:
@@ -176,6 +179,8 @@ def conflict_words(trouble: Trouble) -> str:
 
 
 def _nothing(trouble: Trouble) -> str:
+    if not trouble.complete:
+        return f"What stands against a chain on {trouble.substrate.name} was not found before the search stopped"
     return f"No chain is known on {trouble.substrate.name}, whatever else is let go"
 
 

