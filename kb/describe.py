@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from kb.classes import class_meant
 from kb.clauses import AnyOf
 from kb.engine.plan import Engine, Plan
 from kb.errors import BadInput, nearest
@@ -185,7 +186,11 @@ class Interview:
             told = [name for name in told if name not in ("like", "name", "family")]
             other = f"{told[0]} = {shown(self.given[told[0]])}" if told else "what is known, taken together"
             raise self._contradiction(question, words, other)
-        found = dict.fromkeys(m.entry.family for m in identify(words, self.engine.knowledge))
+        known_class = class_meant(words, self.engine.knowledge)
+        likely = (
+            [known_class["family"]] if known_class else [m.entry.family for m in identify(words, self.engine.knowledge)]
+        )
+        found = dict.fromkeys(likely)
         near = [name for name in found if self._family_agrees(name)][:3]
         mend = nearest(words, families, 80) or (f"did you mean {' or '.join(near)}?" if near else "")
         raise BadInput(f"{self.where}: {question.id}", f"'{words}' is no family", mend or f"write one, or {UNKNOWN}")

@@ -17,9 +17,24 @@ _PIECE = re.compile(
     r"<!-- file: (?P<file>\S+) -->\n```toml\n(?P<body>.*?)```"
     r"|<!-- change: (?P<old>\S+) to (?P<new>\S+): (?P<was>.*?) -> (?P<now>.*?) -->"
     r"|```sh\n(?P<commands>.*?)```"
-    r"|```text\n(?P<shown>.*?)```",
+    r"|```text\n(?P<shown>.*?)```"
+    r"|```console\n\$ (?P<session>[^\n]*)\n(?P<transcript>.*?)```",
     re.S,
 )
+#: What was typed stands after a prompt; ^D is the end of the input.
+_TYPED = re.compile(r"or Enter if it isn't known: (.*)$", re.M)
+
+
+class Keyboard:
+    """Standard input that shows what is typed, as a terminal does."""
+
+    def __init__(self, lines: list[str]) -> None:
+        self.lines = lines
+
+    def readline(self) -> str:
+        line = self.lines.pop(0)
+        sys.stderr.write(line if line == "^D" else f"{line}\n")
+        return "" if line == "^D" else f"{line}\n"
 
 
 @pytest.mark.parametrize("document", ["tutorial.md", "how-to.md"])
@@ -48,6 +63,14 @@ def test_the_guide_is_true(
                 assert ended.value.code == int(wanted or 0), f"{line}\n{out.err}"
                 printed += out.out
                 ran += 1
+        elif piece["session"]:
+            monkeypatch.setattr(sys, "argv", shlex.split(piece["session"]))
+            monkeypatch.setattr(sys, "stdin", Keyboard(_TYPED.findall(piece["transcript"])))
+            with pytest.raises(SystemExit):
+                main()
+            out = capsys.readouterr()
+            assert (out.err + out.out).startswith(piece["transcript"])
+            ran += 1
         else:
             for line in piece["shown"].splitlines():
                 assert line in printed, f"not printed: {line}"
