@@ -23,12 +23,12 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from kb import calc, resolve
-from kb.compiled import shipped
 from kb.engine.compare import changed
 from kb.errors import TackroomError
 from kb.job import job_of, read_job
 from kb.knowledge import Knowledge
 from kb.loading import load_item, validated
+from kb.places import shipped
 from kb.proof import faults
 from kb.report.calculations import calculation_json
 from kb.rulebook import RuleTable, rule_of

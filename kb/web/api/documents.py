@@ -30,9 +30,9 @@ def one_of(*words: str) -> Schema:
 
 
 def table(may: tuple[str, ...] = (), /, **members: Schema) -> Schema:
-    """An object with these members and no others; all must be there but those in `may`."""
+    """An object with these members; all must be there but those in `may`. It may grow: a reader passes over others."""
     needed = [name for name in members if name not in may]
-    return {"type": "object", "properties": members, "required": needed, "additionalProperties": False}
+    return {"type": "object", "properties": members, "required": needed}
 
 
 def rows(**members: Schema) -> Schema:
@@ -74,7 +74,7 @@ CHAIN = table(
     ready_after_min=NUMBER,
 )  # fmt: skip
 PLAN = document(
-    "tackroom.plan/1",
+    "tackroom.plan/1", ("proven", "bound"), proven=YES_NO, bound={},
     job={"$ref": "#/components/schemas/Job"},
     substrate={"type": "object", "required": ["id", "name", "family", "match", "missing"]},
     outcome=one_of("planned", "no-chain"), chains={"type": "array", "items": CHAIN},
@@ -134,7 +134,7 @@ BENCH = document(
 )  # fmt: skip
 TIMELINE = document(
     "tackroom.timeline/1", installations=COUNT, resources=TABLE, start=TEXT, ready=TEXT, ready_after_min=NUMBER,
-    longest_chain_min=NUMBER, serial_min=NUMBER, held_up_by=TEXT, one_more_saves_min=TABLE,
+    longest_chain_min=NUMBER, serial_min=NUMBER, held_up_by=maybe(TEXT), one_more_saves_min=TABLE,
     solver_ready_after_min=maybe(NUMBER), remarks=TEXTS, timeline=ROWS,
 )  # fmt: skip
 PICK = document(
