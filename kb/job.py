@@ -5,8 +5,6 @@
 ((10.0, 60.0), 45.0)
 """
 
-from __future__ import annotations
-
 import datetime
 from collections.abc import Mapping
 from pathlib import Path
@@ -31,10 +29,14 @@ NO_LIMIT_MIN = 1e12
 FROM_SUBSTRATE = {"max_temperature_c": "part.max_process_temperature_c", "carries_parts": "part.populated"}
 
 
+# No `from __future__ import annotations` here: pydantic would have to compile each annotation from its text.
+
+
 class Table(BaseModel):
     """One table of the job file. A string with a unit becomes a number in the unit that the field's name ends in."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    # The job checks its tables itself: a table's own validator is made where someone asks for it.
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
     @model_validator(mode="before")
     @classmethod
@@ -153,13 +155,13 @@ class Job(BaseModel):
 
     model_config = ConfigDict(frozen=True, extra="forbid")
 
-    job: About = About()
+    job: About = Field({}, validate_default=True)
     part: Part
     service: Service
-    gauge: Gauge = Gauge()
-    batch: Batch = Batch()
-    bench: Bench = Bench()
-    limits: Limits = Limits()
+    gauge: Gauge = Field({}, validate_default=True)
+    batch: Batch = Field({}, validate_default=True)
+    bench: Bench = Field({}, validate_default=True)
+    limits: Limits = Field({}, validate_default=True)
 
     def facts(self, substrate: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
         """The job's facts by role and name, as rules read them; unknown ones are left out.
@@ -210,7 +212,7 @@ class Job(BaseModel):
                 "installations": self.batch.boards * self.batch.gauges_per_board,
                 "technicians": self.batch.technicians,
             },
-            "bench": self.bench.model_dump(),
+            "bench": dict(self.bench),
             "limits": {
                 "ready_within_min": NO_LIMIT_MIN if within is None else within * 60,
                 "exclude_hazards": self.limits.exclude_hazards,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import atexit
 import gc
+import os
 import sys
 
 from kb.errors import BAD_INPUT, TackroomError, one_line
@@ -15,6 +16,8 @@ def main() -> None:
     gc.set_threshold(200_000, 50, 50)
     # At the end all of it goes with the process; sorting it first took a tenth more.
     atexit.register(gc.freeze)
+    # No plugin has a say in what is validated; looking for one would read of every package that is installed.
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     from kb.cli.program import program
 
     try:
