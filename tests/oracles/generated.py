@@ -29,7 +29,7 @@ def random_knowledge(seed: int, ranking: dict[str, Any]) -> tuple[Knowledge, Job
     entries = {entry.id: entry for kind in ("substrate", *KINDS) for entry in _items(draw, kind, profile)}
     rules = sorted([*_rules(draw, profile), *_omissions(draw, profile)], key=lambda rule: rule.id)
     if profile == "ties":
-        ranking = _free(ranking)
+        ranking = free(ranking)
     knowledge = Knowledge(entries, tuple(rules), {}, {"ranking": ranking}, f"generated {seed}")
     task: dict[str, Any] = {
         "part": {"substrate": "substrate-1", "clamping": draw.choice(("any", "thumb-only"))},
@@ -40,7 +40,7 @@ def random_knowledge(seed: int, ranking: dict[str, Any]) -> tuple[Knowledge, Job
     return knowledge, job_of(task, "generated"), entries["substrate-1"]
 
 
-def _free(ranking: dict[str, Any]) -> dict[str, Any]:
+def free(ranking: dict[str, Any]) -> dict[str, Any]:
     """The table with no points in it."""
     return {
         **ranking,
