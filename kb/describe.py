@@ -11,15 +11,13 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from kb.classes import class_meant
 from kb.clauses import AnyOf
 from kb.engine.plan import Engine, Plan
 from kb.errors import BadInput, nearest
 from kb.gaps import Answer, Question, hangs, questions
-from kb.identify import identify
 from kb.job import Job
 from kb.knowledge import Knowledge
-from kb.resolve import Resolved, described
+from kb.resolve import Resolved, described, family_meant
 from kb.units import converted
 from kb.words import shown
 
@@ -186,13 +184,8 @@ class Interview:
             told = [name for name in told if name not in ("like", "name", "family")]
             other = f"{told[0]} = {shown(self.given[told[0]])}" if told else "what is known, taken together"
             raise self._contradiction(question, words, other)
-        known_class = class_meant(words, self.engine.knowledge)
-        likely = (
-            [known_class["family"]] if known_class else [m.entry.family for m in identify(words, self.engine.knowledge)]
-        )
-        found = dict.fromkeys(likely)
-        near = [name for name in found if self._family_agrees(name)][:3]
-        mend = nearest(words, families, 80) or (f"did you mean {' or '.join(near)}?" if near else "")
+        agreeing = [name for name in sorted(families) if self._family_agrees(name)]
+        mend = family_meant(words, self.engine.knowledge, agreeing) or nearest(words, families, 85)
         raise BadInput(f"{self.where}: {question.id}", f"'{words}' is no family", mend or f"write one, or {UNKNOWN}")
 
     def _contradiction(self, question: Question, words: str, known: str) -> BadInput:

@@ -15,11 +15,14 @@ from kb.errors import BadInput, nearest
 from kb.identify import Match
 from kb.knowledge import Entry, Knowledge
 from kb.rules import Rule
+from kb.words import shown
 
 #: What of an entry says nothing about the material.
 _LABELS = frozenset(
     ("id", "kind", "name", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "like")
 )
+#: What no member of a family is in two ways.
+_DEFINING = frozenset(("organic", "metallic"))
 #: What else can be done about a material that isn't clear.
 _DESCRIBE = ", or let `tackroom describe` ask about it"
 
@@ -156,6 +159,10 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
     elif "family" in given:
         may_be = _members(str(given["family"]), knowledge, where)
         taken = _agreed(may_be)
+        for name in _DEFINING & set(own):
+            if all(member.facts.get(name) != own[name] for member in may_be):
+                said = f"{name} = {shown(own[name])} contradicts the family '{given['family']}'"
+                raise BadInput(where, said, "leave out one of them")
         model = f"every {given['family']} of the catalog"
     taken = {name: value for name, value in taken.items() if name not in _LABELS}
     facts = described_facts(own, taken, where)
@@ -170,10 +177,21 @@ def _members(family: str, knowledge: Knowledge, where: str) -> tuple[Entry, ...]
     """The substrates of a family; BadInput with the near family where there is none of that name."""
     members = tuple(e for e in knowledge.by_kind["substrate"] if e.family == family)
     if not members:
-        families = {e.family for e in knowledge.by_kind["substrate"]}
-        mend = nearest(family, families) or f"families: {', '.join(sorted(families))}"
+        families = sorted({e.family for e in knowledge.by_kind["substrate"]})
+        mend = family_meant(family, knowledge, families) or f"families: {', '.join(families)}"
         raise BadInput(where, f"family: '{family}' is no substrate family", mend)
     return members
+
+
+def family_meant(words: str, knowledge: Knowledge, families: Sequence[str]) -> str:
+    """Which of `families` words that name none may mean, as a mend: by spelling, class, or likeness; "" for none."""
+    spelt = nearest(words, families, cutoff=85)
+    if spelt:
+        return spelt
+    known_class = classes.class_meant(words, knowledge)
+    likely = [known_class["family"]] if known_class else [m.entry.family for m in identify.identify(words, knowledge)]
+    found = [name for name in dict.fromkeys(likely) if name in families][:3]
+    return f"did you mean {' or '.join(found)}?" if found else ""
 
 
 def _agreed(entries: Sequence[Entry]) -> dict[str, Any]:
