@@ -25,7 +25,7 @@ from tests.web.conftest import FLAGS, TODAY
 
 DOCS = Path(__file__).parents[2] / "docs" / "screenshots"
 #: What the docs show: a few pages, cut at a screen's height.
-IN_DOCS = ("choose-answered", "shelf", "pair")
+IN_DOCS = ("choose-changed", "pair-checked", "room-wet", "shelf")
 
 
 def main() -> None:
