@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import contextlib
 from collections.abc import Iterable, Iterator
+from math import isfinite
 from typing import Any
 from urllib.parse import urlencode
 
@@ -92,7 +93,8 @@ def _value(text: str) -> Any:
     if text in ("true", "false"):
         return text == "true"
     with contextlib.suppress(ValueError):
-        return float(text)
+        number = float(text)
+        return number if isfinite(number) else text
     return text
 
 

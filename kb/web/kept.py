@@ -14,7 +14,7 @@ each answer. What other programs write is seen at once: each read looks at the h
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Callable, Collection
 from pathlib import Path
 from threading import Lock
 
@@ -26,11 +26,22 @@ from kb.stock.store import Decide, Document, Report
 from kb.stock.tinystore import WAIT_S, TinyStore
 
 
+class _Writer(TinyStore):
+    """Decides by events that are parsed already: under the store's lock they are those of the disk."""
+
+    def __init__(self, workspace: Path, known: Callable[[Collection[str] | None], list[Document]]) -> None:
+        super().__init__(workspace)
+        self._known = known
+
+    def _found(self, lots: Collection[str] | None) -> list[Document]:
+        return self._known(lots)
+
+
 class KeptStore:
     """A `kb.stock.store.Store` that threads share. Reading never waits for the disk that a writer waits for."""
 
     def __init__(self, workspace: Path) -> None:
-        self._reader, self._writer = TinyStore(workspace), TinyStore(workspace)
+        self._reader, self._writer = TinyStore(workspace), _Writer(workspace, self.events)
         self._reading, self._writing = Lock(), Lock()
         self._seen: tuple[Segment, ...] = ()
         self._bytes = b""

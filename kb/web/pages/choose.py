@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cache
 from typing import Any
 from urllib.parse import parse_qsl
 
@@ -18,7 +19,7 @@ from kb.report.described import described_json
 from kb.web.desk import Desk
 from kb.web.fields import GROUPS, filled, label_of
 from kb.web.forms import job_from, query_of
-from kb.web.pages.answer import answered
+from kb.web.pages.answer import LABELS, answered
 from kb.web.pages.common import TheDesk
 from kb.web.render import page
 
@@ -29,9 +30,8 @@ router = APIRouter()
 def choose(request: Request, desk: TheDesk) -> Response:
     """The form, and below it the answer to what is filled in."""
     pairs = request.query_params.multi_items()
-    demo = [(name, query_of(read_job(path))) for name, path in jobs().items()]
     names = sorted(e.name for e in desk.known.by_kind["substrate"])
-    values: dict[str, Any] = {"groups": GROUPS, "filled": filled(pairs), "demo": demo}
+    values: dict[str, Any] = {"groups": GROUPS, "filled": filled(pairs), "demo": _demo()}
     values["prefers"] = list(desk.known.tables["ranking"]["prefer"])
     return page(request, "choose.html", title="Choose", materials=names, **values, **_answer(pairs, desk))
 
@@ -43,6 +43,12 @@ def answer(request: Request, desk: TheDesk) -> Response:
     # The address of the page keeps step with its form: it can be kept, sent, or loaded again.
     headers = {"HX-Replace-Url": f"/?{values['before']}"} if values["asked"] else {}
     return page(request, "answer.html", headers=headers, **values)
+
+
+@cache
+def _demo() -> list[tuple[str, str]]:
+    """The jobs of the demo, each with the address that asks for it."""
+    return [(name, query_of(read_job(path))) for name, path in jobs().items()]
 
 
 def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
@@ -67,6 +73,7 @@ def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
         "fault": None,
         "name_of": lambda item: desk.known.entries[item].name if item in desk.known.entries else item,
         "label_of": label_of,
+        "labels": LABELS,
         "change": _change(given.get("before", ""), asked, desk),
         "before": query_of(asked.job, prefer=asked.prefer),
         "shown_plan": answered(asked),
