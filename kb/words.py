@@ -14,7 +14,7 @@ from kb.clauses import Missing, Scene, look_up
 from kb.findings import Finding
 from kb.unknowns import ROLES, unknown_words
 
-_HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}")
+_HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}( min\b)?")
 #: From here on minutes are told in hours.
 MANY_MIN = 120
 #: What a role is called where nothing stands in it.
@@ -94,17 +94,23 @@ def minutes_words(value: float) -> str:
 
 
 def fill(template: str, scene: Scene) -> str:
-    """`template` with `{role}` as the name of what stands there, and `{role.field}` as that fact's value."""
+    """`template` with `{role}` as the name of what stands there, and `{role.field}` as that fact's value.
+
+    >>> fill("ready after {chain.ready_after_min} min", {"chain": {"ready_after_min": 1508.0}})
+    'ready after 25 h 8 min'
+    """
 
     def value_of(hole: re.Match[str]) -> str:
-        path = hole[1]
+        path, unit = hole[1], hole[2] or ""
         if "." not in path:
             facts = scene.get(path)
-            return str(facts.get("name", _NOTHING.get(path, path))) if facts else _NOTHING.get(path, path)
+            return (str(facts.get("name", _NOTHING.get(path, path))) if facts else _NOTHING.get(path, path)) + unit
         value = look_up(path, scene)
         if isinstance(value, Missing):
-            return "an unknown number of" if named(path.partition(".")[2])[1] else "(not known)"
-        return shown(value)
+            return ("an unknown number of" if named(path.partition(".")[2])[1] else "(not known)") + unit
+        if unit and isinstance(value, (int, float)):
+            return minutes_words(float(value))
+        return shown(value) + unit
 
     return _HOLE.sub(value_of, template)
 

@@ -112,8 +112,8 @@ def test_what_would_let_a_slow_adhesive_in(engine: Engine) -> None:
         == """\
 Polyurethane, one-part, moisture-curing is out: no chain for this job can use it.
 
-  block: the fastest chain with polyurethane, one-part, moisture-curing is ready after 1508 min;
-    1500 min are allowed [ready-in-time; computed]
+  block: the fastest chain with polyurethane, one-part, moisture-curing is ready after 25 h 8
+    min; the job allows 25 h [ready-in-time; computed]
     because: Drying, curing and coating take the time they take; cutting them short leaves
              solvent, creep and a zero that wanders.
     seen:    chain: ready after 25 h 8 min; job's limits: ready within 25 h
