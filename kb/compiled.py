@@ -114,7 +114,7 @@ def _read(cache: Path) -> dict[str, Any] | None:
     except OSError:
         return None
     size = len(_HEADER)
-    body = raw[size + 32 :]
+    body = memoryview(raw)[size + 32 :]
     if raw[:size] != _HEADER or hashlib.sha256(body).digest() != raw[size : size + 32]:
         return None
     try:

@@ -6,8 +6,7 @@ The sentences are data (generic_catalog/steps/); rules add steps and waits of th
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.clauses import Missing, all_of, look_up
 from kb.compiled import unpack
@@ -18,8 +17,7 @@ from kb.vocabulary import STAGES
 from kb.words import fill, message
 
 
-@dataclass(frozen=True, slots=True)
-class Step:
+class Step(NamedTuple):
     """One thing to do. `item` is the id of what is used; `rule` that of the rule that asks for the step.
 
     `first`: before the stage's own steps.

@@ -17,8 +17,7 @@ import datetime
 import inspect
 import math
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.errors import nearest
 
@@ -26,16 +25,14 @@ Reader = Callable[[Any], Any]
 Function = Callable[..., Mapping[str, Any]]
 
 
-@dataclass(frozen=True, slots=True)
-class Input:
+class Input(NamedTuple):
     """One input: its unit and meaning in a few words, and how an outside value of it is read."""
 
     meaning: str
     read: Reader
 
 
-@dataclass(frozen=True, slots=True)
-class Spec:
+class Spec(NamedTuple):
     """What a module says of one of its calculations: inputs, results, and where the formula stands.
 
     `sources` holds ids of generic_catalog/sources.toml; it is empty where nothing published is claimed.
@@ -47,8 +44,7 @@ class Spec:
     sources: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Calculation:
+class Calculation(NamedTuple):
     """A named calculation. An input is required where the function has no default for it."""
 
     name: str

@@ -7,8 +7,7 @@ between items whose handling differs nothing is picked silently.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.knowledge import Entry, Knowledge
 from kb.lexicon import Lexicon, folded, squeezed
@@ -21,8 +20,7 @@ SURE, LEAD = 90.0, 4.0
 NAMESAKE = 100.0 - LEAD / 2
 
 
-@dataclass(frozen=True, slots=True)
-class Match:
+class Match(NamedTuple):
     """One item that words may mean: how it was found, and how like it is, 0 to 100.
 
     Matches of one `handling` can't be told apart by any rule.
