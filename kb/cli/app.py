@@ -1,7 +1,5 @@
 """The commands `plan`, `demo`, `list`, `show`, `identify`, `rules`, `lint` and `calc`."""
 
-from __future__ import annotations
-
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -10,6 +8,7 @@ import typer
 from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text, workspace_of
 from kb.errors import ACT, NO_CHAIN, BadInput
 
+# No `from __future__ import annotations` here: Typer would have to compile each option's from its text.
 app = typer.Typer(
     add_completion=False,
     no_args_is_help=True,
