@@ -52,7 +52,11 @@ def read_toml(path: Path, shown: str | None = None) -> dict[str, Any]:
         raise BadInput(name, f"is not UTF-8 text (byte {fault.start})", "save it as UTF-8") from None
     except tomllib.TOMLDecodeError as fault:
         raise BadInput(name, f"is not TOML: {fault}", "mend the line that it names") from None
-    except (OSError, RecursionError) as fault:
+    except RecursionError:
+        raise BadInput(name, "is not TOML: it is nested without end", "mend it") from None
+    except ValueError as fault:  # a number of thousands of digits
+        raise BadInput(name, f"is not TOML: {fault}", "mend it") from None
+    except OSError as fault:
         raise BadInput(name, f"can't be read: {fault}", "check the file and its permissions") from None
 
 

@@ -118,7 +118,7 @@ def _value(text: str) -> Any:
     """What a job file would hold there: a number, a list, a word with or without quotes."""
     try:
         return tomllib.loads(f"value = {text}")["value"]
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
         return text
 
 
