@@ -1,13 +1,14 @@
 """Small invented knowledge bases and jobs, built to hit corners: rules of every form over items of no meaning.
 
-Profiles, taken in turn by seed: anything goes; nothing costs, so that all chains tie; needs that chain; stacks of
-three coats; hardly anything left; a time limit that bites.
+Profiles, taken in turn by seed: anything goes; nothing costs, so that all chains tie; many needs; needs of which one
+supplies what has the next; stacks of three coats; hardly anything left; a time limit that bites.
 """
 
 from __future__ import annotations
 
 import random
 from collections.abc import Iterator
+from itertools import pairwise
 from typing import Any
 
 from kb.clauses import AnyOf, Clause, Condition, Ref
@@ -15,7 +16,7 @@ from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules import SLOT_ROLES, STAGE_OF_SLOT, Rule
 
-PROFILES = ("anything", "ties", "needs", "stacks", "scarce", "late")
+PROFILES = ("anything", "ties", "needs", "ladder", "stacks", "scarce", "late")
 KINDS = ("degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive", "coating")
 WORDS = ("red", "green", "blue")
 SINGLE = tuple(role for role in SLOT_ROLES if role not in ("under", "over", "cure"))
@@ -109,7 +110,7 @@ def _condition(draw: random.Random, role: str, other: str | None = None) -> Cond
 
 
 def _rules(draw: random.Random, profile: str) -> Iterator[Rule]:
-    count = {"needs": 14, "stacks": 14, "scarce": 7}.get(profile, 10)
+    count = {"needs": 14, "ladder": 5, "stacks": 14, "scarce": 7}.get(profile, 10)
     for number in range(count):
         coats = profile == "stacks" and draw.random() < 0.7
         roles = _roles(draw, coats)
@@ -125,10 +126,23 @@ def _rules(draw: random.Random, profile: str) -> Iterator[Rule]:
         verdicts = ("block", "block", "caution", "caution", "need", "prefer")
         verdict = "need" if profile == "needs" and draw.random() < 0.6 else draw.choice(verdicts)
         yield _rule(draw, f"rule-{number:02}", verdict, tuple(conditions), roles)
+    if profile == "ladder":
+        yield from _ladder(draw)
     if profile == "scarce":
         # One coat only, so that sometimes one chain is left.
         when = (Clause("second.present", "is", True),)
         yield Rule("one-coat", "one-coat", "block", ("second",), "", "", "", "memory", (), when)
+
+
+def _ladder(draw: random.Random) -> Iterator[Rule]:
+    """The adhesive needs a treatment, that a coat, that a neutraliser: each of some hues."""
+    for number, (lower, upper) in enumerate(pairwise(("adhesive", "treatment", "inner", "neutraliser"))):
+        when: Condition = Clause(f"{lower}.present", "is", True)
+        if draw.random() < 0.5:
+            when = _condition(draw, lower)
+        needs = (Clause(f"{upper}.hue", "one-of", tuple(draw.sample(WORDS, 2))),)
+        name = f"rung-{number}"
+        yield Rule(name, name, "need", (lower,), name, name, "", "memory", (), (when,), needs=needs)
 
 
 def _roles(draw: random.Random, coats: bool) -> list[str]:
