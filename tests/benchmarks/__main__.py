@@ -21,7 +21,7 @@ from typing import Any
 
 from tests.benchmarks import peers
 from tests.benchmarks.contest import contest, growth, memory, over_seeds, ratio
-from tests.benchmarks.measure import commands_in_turn, in_process, shown, table
+from tests.benchmarks.measure import Timed, commands_in_turn, in_process, shown, table
 
 KINDS = {"clustered": True, "spread": False}
 #: The floor of a command: an empty one with the same shape of arguments.
@@ -45,17 +45,20 @@ def sizes(quick: bool) -> dict[str, Any]:
     own = ("build", "build and solve", "from raw data", "search")
     for kind, clustered in KINDS.items():
         rows = []
-        for size in (3, 30, 300) if quick else (3, 30, 300, 1_000, 10_000):
-            seeds = range(2 if quick else 4)
-            found = [contest(size, 200, seed, clustered, 3 if quick else 5) for seed in seeds]
+        for size in (3, 30) if quick else (3, 30, 300, 1_000, 10_000):
+            found: list[dict[str, Timed]] = []
+            for seed in range(2 if quick else 4):
+                tuned = found[0] if found else None
+                found.append(contest(size, 200, seed, clustered, 3 if quick else 5, tuned))
             document[f"{kind} {size}"] = [
-                {name: {"setting": timed.setting, "ms": timed.ms} for name, timed in here.items()} for here in found
+                {name: (timed.setting, timed.ms, timed.answer is not None) for name, timed in here.items()}
+                for here in found
             ]
-            times = [f"{shown(over_seeds(found, name))} ({shown(ratio(found, name))}x)" for name in peers.NAMES]
-            rows.append([f"{size:,}", *(shown(over_seeds(found, part)) for part in own), *times])
+            times = [f"{over_seeds(found, name)} ({ratio(found, name)}x)" for name in peers.NAMES]
+            rows.append([f"{size:,}", *(over_seeds(found, part) for part in own), *times])
             print(f"{kind} {size}: done", file=sys.stderr)
         print(f"\n{kind}: milliseconds, and how many times the engine's build and solve\n")
-        print(table(["items a slot", *own, *peers.NAMES], rows).replace("- (-x)", "-     "))
+        print(table(["items a slot", *own, *peers.NAMES], rows).replace("- (-x)", "-"))
     return document
 
 
@@ -67,8 +70,8 @@ def rules(quick: bool) -> dict[str, Any]:
         rows = []
         for count in (100, 200, 400, 800) if quick else (100, 200, 400, 800, 1_600, 3_200):
             found = [growth(count, seed, clustered, 3 if quick else 5) for seed in range(2 if quick else 4)]
-            document[f"{kind} {count}"] = {part: over_seeds(found, part) for part in own}
-            rows.append([f"{count:,}", *(shown(over_seeds(found, part)) for part in own)])
+            document[f"{kind} {count}"] = {part: [here[part].ms for here in found] for part in own}
+            rows.append([f"{count:,}", *(over_seeds(found, part) for part in own)])
         print(f"\n{kind}: milliseconds by the number of rules, 300 items a slot\n")
         print(table(["rules", *own], rows))
     return document

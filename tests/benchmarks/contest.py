@@ -17,10 +17,11 @@ from kb.index import index_of
 from kb.knowledge import Knowledge
 from tests.benchmarks import peers
 from tests.benchmarks.generate import Generated, Written, generated
-from tests.benchmarks.measure import Task, Timed, in_turn, memory_mb
+from tests.benchmarks.measure import Task, Timed, in_turn, memory_mb, shown
 
 K = 10
-LIMIT_S = 60.0
+#: Of wall time, for each peer and setting.
+LIMIT_S = 20.0
 #: Beyond as many items a slot there is no use in going through every chain.
 MOST_FOR_ALL = 3
 
@@ -74,11 +75,20 @@ def peer_tasks(made: Generated, size: int) -> dict[str, dict[str, Task]]:
     }
 
 
-def contest(size: int, rules: int, seed: int, clustered: bool, rounds: int) -> dict[str, Timed]:
-    """All of them in turn on one problem. Raises AssertionError where they don't agree."""
+def contest(
+    size: int, rules: int, seed: int, clustered: bool, rounds: int, tuned: Mapping[str, Timed] | None = None
+) -> dict[str, Timed]:
+    """All of them in turn on one problem. Raises AssertionError where they don't agree.
+
+    With `tuned`, each peer only in the setting that was best there; one that gave up there isn't asked.
+    """
     made = generated(size, rules, seed, clustered)
+    tasks = peer_tasks(made, size)
+    if tuned is not None:
+        settings = {name: tuned[name].setting for name in tasks if tuned[name].answer is not None}
+        tasks = {name: {setting: tasks[name][setting]} for name, setting in settings.items()}
     contenders: dict[str, Mapping[str, Task]] = {name: {"engine": task} for name, task in engine_tasks(made).items()}
-    found = in_turn(contenders | peer_tasks(made, size), rounds, LIMIT_S)
+    found = in_turn(contenders | tasks, rounds, LIMIT_S)
     wanted = found["build and solve"].answer
     for name, timed in found.items():
         if isinstance(timed.answer, list):
@@ -92,17 +102,22 @@ def growth(rules: int, seed: int, clustered: bool, rounds: int) -> dict[str, Tim
     return in_turn({name: {"engine": task} for name, task in tasks.items()}, rounds, LIMIT_S)
 
 
-def over_seeds(found: Iterable[Mapping[str, Timed]], name: str) -> float | None:
-    """The median over seeds of a contender's medians, in milliseconds; None where it gave up on one of them."""
-    times = [here[name].ms for here in found if name in here]
-    return None if not times or None in times else statistics.median(t for t in times if t is not None)
+def over_seeds(found: Iterable[Mapping[str, Timed]], name: str) -> str:
+    """The median over seeds of a contender's medians in milliseconds; "over" where it gave up on any."""
+    runs = [here[name] for here in found if name in here]
+    return told(runs, [run.ms for run in runs])
 
 
-def ratio(found: Sequence[Mapping[str, Timed]], name: str, of: str = "build and solve") -> float | None:
-    """The median over seeds of how many times as long as the engine a peer takes."""
-    pairs = [(here[name].ms, here[of].ms) for here in found if name in here]
-    ratios = [one / other for one, other in pairs if one is not None and other is not None]
-    return statistics.median(ratios) if ratios and len(ratios) == len(pairs) else None
+def ratio(found: Iterable[Mapping[str, Timed]], name: str) -> str:
+    """The median over seeds of how many times as long as the engine's build and solve a peer takes."""
+    runs = [(here[name], here["build and solve"]) for here in found if name in here]
+    return told([peer for peer, _ in runs], [peer.ms / own.ms for peer, own in runs])
+
+
+def told(runs: Sequence[Timed], values: Sequence[float]) -> str:
+    if not runs:
+        return "-"
+    return ("over " if any(run.answer is None for run in runs) else "") + shown(statistics.median(values))
 
 
 def memory(system: str, size: int, clustered: bool) -> dict[str, Any]:

@@ -37,9 +37,9 @@ class Timed:
     answer: Any = None
 
     @property
-    def ms(self) -> float | None:
-        """The median in milliseconds; None where it gave up."""
-        return None if self.answer is None else statistics.median(self.seconds) * 1e3
+    def ms(self) -> float:
+        """The median in milliseconds; where it gave up, what it had taken by then."""
+        return statistics.median(self.seconds) * 1e3
 
 
 def in_turn(contenders: Mapping[str, Mapping[str, Task]], rounds: int, limit_s: float) -> dict[str, Timed]:
@@ -52,14 +52,14 @@ def in_turn(contenders: Mapping[str, Mapping[str, Task]], rounds: int, limit_s: 
     gc.freeze()
     found: dict[str, Timed] = {}
     for name, settings in contenders.items():
-        best, left = Timed(), limit_s
+        tried, left = [], limit_s
         for setting, task in settings.items():
             start = time.perf_counter()
             seconds, answer = _once(task, left)
-            if answer is not None and (best.answer is None or seconds < best.seconds[0]):
-                best = Timed(setting, [seconds], answer)
+            tried.append(Timed(setting, [seconds], answer))
+            if answer is not None:
                 left = min(left, max(1.0, 3 * (time.perf_counter() - start)))
-        found[name] = best
+        found[name] = min(tried, key=lambda timed: (timed.answer is None, timed.seconds[0]))
     for _ in range(rounds - 1):
         for name, timed in found.items():
             if timed.answer is not None and timed.seconds[-1] < LONG_S:

@@ -46,8 +46,10 @@ def least(written: Written, _: int, limit_s: float) -> list[int] | None:
         network.AddFunction(scope, list(_table(statement, scope, top)))
     end = time.monotonic() + limit_s
     solved = network.Solve(timeLimit=max(1, int(limit_s)))
-    # When its time is up it gives the best so far.
-    return None if solved is None or time.monotonic() > end - 0.5 else [round(solved[1]) - shift]
+    # When its time is up it gives the best so far, or nothing.
+    if time.monotonic() > end - 0.5:
+        return None
+    return [] if solved is None else [round(solved[1]) - shift]
 
 
 def _table(statement: Statement, scope: list[str], top: int) -> Iterator[float]:
