@@ -15,6 +15,7 @@ from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Knowledge
 from kb.report.plan_json import plan_json
+from kb.report.plan_text import duration
 from kb.resolve import substrate
 from kb.words import message
 
@@ -108,7 +109,7 @@ def test_a_solvent_coat_says_how_long_it_waits(knowledge: Knowledge) -> None:
     verdict, said = together(knowledge, "epoxy-room-cure-two-part", "polyurethane-lacquer-air-drying")
     minutes = knowledge.entry("epoxy-room-cure-two-part").facts["solvent_safe_min"]
     assert verdict == "needs"
-    assert f"{minutes:g} min" in said
+    assert f" {duration(minutes)} " in said
 
 
 def test_phosphate_ester_leaves_butyl_and_not_nitrile(knowledge: Knowledge) -> None:
