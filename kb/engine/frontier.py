@@ -71,9 +71,16 @@ class Frontier:
             parts = split
         by_cost = sorted((cost, ms, mask) for (cost, ms), mask in self.levels.items())
         for matches, part in parts.items():
-            levels = tuple((cost, ms, here) for cost, ms, mask in by_cost if (here := mask & part))
+            levels = []
+            for cost, ms, mask in by_cost:
+                here = mask & part
+                if here:
+                    levels.append((cost, ms, here))
+                    part ^= here
+                    if not part:
+                        break
             if levels:
-                self.groups.append(Group(matches, levels[0][0], min(ms for _, ms, _ in levels), levels))
+                self.groups.append(Group(matches, levels[0][0], min(ms for _, ms, _ in levels), tuple(levels)))
 
     def moves(self, state: int, groups: Iterable[Group]) -> list[Move]:
         """Where each of `groups` leads from `state`; one that a rule forbids there leads nowhere."""

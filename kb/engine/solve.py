@@ -264,11 +264,13 @@ def contenders(frontier: Frontier, k: int, timed: bool) -> Levels:
     helps = {mask for mask, rule in frontier.rules if rule.cost < 0 and not rule.forbids}
     beaten = [everything] + [0] * k
     kept = 0
+    # Options that are neither taken nor beaten.
+    waiting = everything
     for _, members in sorted(gathered((cost, members) for (cost, _), members in frontier.levels.items()).items()):
-        rest = members & ~beaten[k]
-        while rest:
+        while rest := members & waiting:
             option = taken = rest & -rest
             worse = _no_faster(frontier.levels, option) if timed else everything
+            worse &= waiting
             for mask in harms:
                 if mask & option:
                     worse &= mask
@@ -285,10 +287,13 @@ def contenders(frontier: Frontier, k: int, timed: bool) -> Levels:
                 if twins == alike:
                     taken = first_bits(twins, k - max(n for n in range(k) if beaten[n] & option))
             kept |= taken
-            places = taken.bit_count()
-            for count in range(k, 0, -1):
-                beaten[count] |= beaten[max(0, count - places)] & worse
-            rest &= ~taken & ~beaten[k]
+            waiting ^= taken
+            worse ^= taken
+            if worse:
+                places = taken.bit_count()
+                for count in range(k, 0, -1):
+                    beaten[count] |= beaten[max(0, count - places)] & worse
+                waiting &= ~beaten[k]
     return {level: here for level, members in frontier.levels.items() if (here := members & kept)}
 
 
