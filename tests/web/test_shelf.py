@@ -8,6 +8,7 @@ import re
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date
+from decimal import Decimal
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -149,6 +150,14 @@ def test_a_pack_that_is_new_fills_the_form_and_goes_in(page: TestClient, tmp_pat
     assert "Recorded: #8 2027-03-01 NEW-1 received 20 g, by kim" in page.get(answer.headers["location"]).text
     assert events(tmp_path)[-1]["expires"] == "2028-01-31"
     assert page.get("/shelf/scan", params={"code": code}).headers["location"] == "/shelf/lots/NEW-1"
+
+
+def test_the_plain_bars_on_a_pack_name_the_item(page: TestClient, tmp_path: Path) -> None:
+    assert page.get("/shelf/scan?code=4012345678901").status_code == 422
+    Products(tmp_path / "products.csv", {}).with_product(Product(GTIN, ADHESIVE, Decimal(20), "g")).save()
+    text = page.get(page.get("/shelf/scan?code=4012345678901").headers["location"]).text
+    for value in ("ethyl cyanoacrylate, low viscosity", "20", "g"):
+        assert f'value="{value}"' in text
 
 
 def test_a_product_that_is_not_known_asks_for_the_item(page: TestClient) -> None:

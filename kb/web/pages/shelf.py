@@ -14,6 +14,7 @@ from kb.stock.flags import Flags, Judged, flags, judged
 from kb.stock.interchange import shelf_csv
 from kb.stock.labels import labels_html
 from kb.stock.picture import expiry_picture
+from kb.stock.products import padded
 from kb.stock.scan import Code, is_code, read
 from kb.stock.shelf import chosen, lot_of
 from kb.stock.shelf_life import STATES, last_moment
@@ -111,9 +112,17 @@ def _led_to(words: str, ends: str | None, desk: Desk) -> str:
     if known is not None:
         _must_be_the_same(code, known.item, known.gtin, desk)
         return lot_address(known.lot)
-    if code.gtin is None:
+    if code.gtin is not None:
+        return f"/shelf/receive?{urlencode({'scan': words, 'scanned_lot': ends or ''})}"
+    # The plain bars on a pack hold the product's number alone.
+    pack, held = desk.products().by_gtin.get(padded(code.lot or "")), {}
+    if pack is None:
         lot_of(desk.store(), code.lot or "")  # says that there is none, and which is near
-    return f"/shelf/receive?{urlencode({'scan': words, 'scanned_lot': ends or ''})}"
+    else:
+        held["item"] = desk.items().name(pack.item)
+        if pack.quantity is not None:
+            held |= {"quantity": text(pack.quantity), "unit": pack.unit}
+    return f"/shelf/receive?{urlencode(held)}"
 
 
 def _must_be_the_same(code: Code, item: str, gtin: str | None, desk: Desk) -> None:
