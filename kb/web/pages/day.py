@@ -27,6 +27,8 @@ from kb.web.render import page
 router = APIRouter()
 #: More rows than this make no table; the command gives them all.
 MOST_ROWS = 400
+#: Scheduling more attempts takes longer than a reader waits.
+MOST_ATTEMPTS = 5000
 
 
 def with_job(request: Request, title: str, what: str, answer: Callable[[], Response]) -> Response:
@@ -47,8 +49,12 @@ def reckoned(asked: Asked, rank: int, desk: Desk) -> Estimate:
 
 
 def scheduled(found: Estimate) -> Timeline:
-    """The attempts of an estimate on the clock, with the job's technicians."""
-    return timeline(found.plan, found.chain, found.installations.attempts)
+    """The attempts of an estimate on the clock, with the job's technicians; BadInput where these are too many."""
+    attempts = found.installations.attempts
+    if attempts > MOST_ATTEMPTS:
+        what = f"{attempts} installations are more than a page reckons with (at most {MOST_ATTEMPTS})"
+        raise BadInput("batch", what, "split the batch, or use `tackroom estimate` and `tackroom timeline`")
+    return timeline(found.plan, found.chain, attempts)
 
 
 def head(asked: Asked, rank: int) -> dict[str, Any]:

@@ -7,14 +7,18 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from kb.engine.check import CHECKED_KINDS, grid_of, thing
+from kb.engine.check import CHECKED_KINDS, grid_of, thing, unseen
 from kb.engine.check import check as judge
 from kb.engine.remedies import remedies
-from kb.errors import BadInput
+from kb.errors import BadInput, TackroomError
 from kb.report import check as report
+from kb.report.pictures.grids import matrix_picture
 from kb.vocabulary import EXPOSURES
+from kb.web.desk import Desk
+from kb.web.forms import pairs_of, query_of
 from kb.web.pages.answer import said
-from kb.web.pages.common import TheDesk, facts_in
+from kb.web.pages.common import TheDesk, facts_in, has_job, job_in
+from kb.web.problems import problem_of
 from kb.web.render import page
 
 router = APIRouter()
@@ -28,21 +32,44 @@ MOST_CELLS = 2500
 def pair(request: Request, desk: TheDesk) -> Response:
     """The verdict on the things that are named, with the job in the address where there is one."""
     words = [w.strip() for w in request.query_params.getlist("thing") if w.strip()]
-    if len(words) > MOST:
-        raise BadInput("thing", f"{len(words)} things are too many at once", f"name at most {MOST}")
-    values: dict[str, Any] = {"words": words, "checked": None}
-    if len(words) == 1:
-        raise BadInput("thing", "one alone has nothing to be checked with", "name two or more")
-    if words:
-        known = desk.known
-        things = [thing(word, known, "thing") for word in words]
-        facts = facts_in(request, desk)
-        checked = judge(known, things, facts)
-        ways = [report.remedy_words(r) for r in remedies(known, things, checked, facts)]
-        classes = [report.class_words(name, members) for name, members in checked.classes.items()]
-        values |= {"checked": checked, "said": [said(f) for f in checked.findings], "ways": ways, "classes": classes}
+    values: dict[str, Any] = {"words": words[:MOST], "checked": None, "fault": "", "job": None, "status": 200}
+    try:
+        values |= _job(request)
+        if words:
+            values |= _verdict(words, request, desk)
+    except TackroomError as fault:
+        # The form stays filled in: one word of it is to be mended.
+        problem = problem_of(fault)
+        values |= {"fault": problem.detail, "status": problem.status}
     names = sorted({e.name for kind in CHECKED_KINDS for e in desk.known.by_kind[kind]} | set(EXPOSURES))
     return page(request, "pair.html", title="Pairs", names=names, kinds=_kinds(), **values)
+
+
+def _verdict(words: list[str], request: Request, desk: Desk) -> dict[str, Any]:
+    """What the rules say of the things together, and what would do instead."""
+    if len(words) == 1:
+        raise BadInput("thing", "one alone has nothing to be checked with", "name two or more")
+    if len(words) > MOST:
+        raise BadInput("thing", f"{len(words)} things are too many at once", f"name at most {MOST}")
+    known, facts = desk.known, facts_in(request, desk)
+    things = [thing(word, known, "thing") for word in words]
+    checked = judge(known, things, facts)
+    return {
+        "checked": checked,
+        # "Compatible" because no rule looks at such things at all is no verdict.
+        "dark": not checked.findings and unseen(known, things, facts),
+        "said": [(said(f), f.rule.instead) for f in checked.findings],
+        "ways": [report.remedy_words(r) for r in remedies(known, things, checked, facts)],
+        "classes": [report.class_words(name, members) for name, members in checked.classes.items()],
+    }
+
+
+def _job(request: Request) -> dict[str, Any]:
+    """The job in the address: itself, its fields for a form, and its query."""
+    if not has_job(request):
+        return {"job": None, "fields": [], "query": ""}
+    job = job_in(request)
+    return {"job": job, "fields": pairs_of(job), "query": query_of(job)}
 
 
 @router.get("/matrix")
@@ -64,7 +91,8 @@ def matrix(request: Request, desk: TheDesk) -> Response:
         (row, [(one.verdict, report.reason(one)) for one in line])
         for row, line in zip(grid.rows, grid.cells, strict=True)
     ]
-    values: dict[str, Any] = {"grid": grid, "rows": rows, "kinds": _kinds(), "whole": whole}
+    values: dict[str, Any] = {"grid": grid, "rows": rows, "kinds": _kinds(), "whole": whole, **_job(request)}
+    values["picture"] = matrix_picture(grid)
     return page(request, "matrix.html", title="Grid", family=family, families=families, **values)
 
 
