@@ -7,6 +7,7 @@ from fastapi import APIRouter
 from kb.web.pages import (
     catalog,
     choose,
+    coverage,
     day,
     door,
     pair,
@@ -19,5 +20,5 @@ from kb.web.pages import (
 )
 
 router = APIRouter()
-for module in (door, choose, why, pair, day, paper, catalog, shelf, shelf_lot, shelf_receive, shelf_work):
+for module in (door, choose, why, pair, day, paper, catalog, coverage, shelf, shelf_lot, shelf_receive, shelf_work):
     router.include_router(module.router)

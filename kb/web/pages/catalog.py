@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Iterator
 from functools import lru_cache
 from pathlib import Path
 from typing import Any
@@ -9,17 +10,21 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.compiled import roots
 from kb.errors import BadInput
 from kb.identify import identify
+from kb.knowledge import Entry
 from kb.report.hazards import hazards_in, wording
 from kb.report.items import fact_rows, select, sources_of
 from kb.report.rules import rules_json
+from kb.rules import KIND_OF_ROLE, SLOT_ROLES, Rule
 from kb.vocabulary import FAMILIES, KINDS, VERDICTS
 from kb.web.desk import Desk
 from kb.web.pages.common import TheDesk
 from kb.web.problems import Problem
 from kb.web.render import page
+from kb.words import shown
 
 router = APIRouter()
 #: The first kind that is shown where none is asked for: what most come for.
@@ -46,21 +51,28 @@ def one(item: str, request: Request, desk: TheDesk) -> Response:
     own = [(code, wording()["statements"].get(code, "")) for code in entry.facts.get("hazard_statements", ())]
     values: dict[str, Any] = {"facts": fact_rows(entry), "hazards": hazards_in(entry, desk.known), "own": own}
     values["sources"] = sources_of(entry, desk.known)
+    values["naming"] = [rule for rule in desk.known.rules if _names(rule, entry)]
+    values["ruled"] = entry.kind in _RULED
     return page(request, "item.html", title=entry.name, entry=entry, **values)
 
 
 @router.get("/rules")
 def rules(request: Request, desk: TheDesk) -> Response:
-    """Every rule, or those of one verdict or with a word in them."""
-    verdict, words = (request.query_params.get(n, "").strip() for n in ("verdict", "words"))
+    """Every rule, or those of one verdict, about one kind of item, or with a word in them."""
+    verdict, kind, words = (request.query_params.get(n, "").strip() for n in ("verdict", "kind", "words"))
     if verdict and verdict not in VERDICTS:
         raise BadInput("verdict", f"'{verdict}' is no verdict", f"one of: {', '.join(VERDICTS)}")
+    if kind and kind not in _RULED:
+        raise BadInput("kind", f"'{kind}' is no kind that rules are about", f"one of: {', '.join(_RULED)}")
     found = [
         rule
         for rule in _rules(desk).values()
-        if verdict in ("", rule["verdict"]) and words.lower() in f"{rule['id']} {rule['title']}".lower()
+        if (not kind or kind in _kinds(rule["about"]))
+        and verdict in ("", rule["verdict"])
+        and words.lower() in f"{rule['id']} {rule['title']}".lower()
     ]
-    return page(request, "rules.html", title="Rules", rules=found, verdict=verdict, words=words, verdicts=VERDICTS)
+    chosen: dict[str, Any] = {"verdict": verdict, "kind": kind, "words": words}
+    return page(request, "rules.html", title="Rules", rules=found, verdicts=VERDICTS, kinds=_RULED, **chosen)
 
 
 @router.get("/rules/{rule}")
@@ -70,7 +82,12 @@ def one_rule(rule: str, request: Request, desk: TheDesk) -> Response:
     if found is None:
         raise Problem(404, "not-found", rule, "there is no such rule", "look for it among the rules")
     cited = {source: desk.known.sources.get(source) for source in found["sources"]}
-    return page(request, "rule.html", title=found["title"], rule=found, cited=cited)
+    held = desk.known.rules_by_id.get(rule)
+    values: dict[str, Any] = {
+        "when": [_told(c) for c in held.when] if held else [],
+        "needs": [_told(c) for c in held.needs] if held else [],
+    }
+    return page(request, "rule.html", title=found["title"], rule=found, cited=cited, **values)
 
 
 @router.get("/sources")
@@ -88,3 +105,61 @@ def _rules(desk: Desk) -> dict[str, dict[str, Any]]:
 def _rules_of(_digest: str, workspace: Path | None) -> dict[str, dict[str, Any]]:
     """The rules with their cases, which only the files hold, by id. Read once for each state of the knowledge."""
     return {rule["id"]: rule for rule in rules_json(roots(workspace))["rules"]}
+
+
+# -- what a rule is about, and when it speaks
+
+#: What rules are about, kind by kind in the order of the catalog.
+_RULED = tuple(kind for kind in KINDS if kind == "substrate" or kind in KIND_OF_ROLE.values())
+_LIQUIDS = tuple(KIND_OF_ROLE[role] for role in SLOT_ROLES["liquid"])
+
+
+def _kinds(roles: Iterable[str]) -> set[str]:
+    """The kinds of item that stand in these roles; a cure is its adhesive's.
+
+    >>> sorted(_kinds(["liquid", "cure"]))
+    ['adhesive', 'conditioner', 'degreaser', 'neutraliser']
+    """
+    several = {"liquid": _LIQUIDS, "cure": ("adhesive",), "substrate": ("substrate",)}
+    return {kind for role in roles for kind in several.get(role) or (KIND_OF_ROLE.get(role, ""),)}
+
+
+def _names(rule: Rule, entry: Entry) -> bool:
+    """Whether a condition of the rule names the item itself or its family."""
+    return any(
+        clause.fact in (f"{role}.id", f"{role}.family")
+        and clause.op in ("is", "one-of")
+        and (entry.id if str(clause.fact).endswith(".id") else entry.family) in _listed(clause.value)
+        and entry.kind in _kinds((role,))
+        for clause in _clauses((*rule.when, *rule.needs))
+        for role in clause.roles()
+    )
+
+
+def _listed(value: Any) -> tuple[Any, ...]:
+    return tuple(value) if isinstance(value, (list, tuple)) else (value,)
+
+
+def _clauses(conditions: tuple[Condition, ...]) -> Iterator[Clause]:
+    for condition in conditions:
+        yield from condition.clauses if isinstance(condition, AnyOf) else (condition,)
+
+
+def _told(condition: Condition) -> str:
+    """A condition in words.
+
+    >>> _told(AnyOf((Clause("adhesive.creep", "is", "high"), Clause("cure.temperature_c", "above", Ref("part.t", 5)))))
+    'any of: adhesive.creep is high; cure.temperature_c above part.t + 5'
+    """
+    if isinstance(condition, AnyOf):
+        return f"any of: {'; '.join(map(_told, condition.clauses))}"
+    fact, value = condition.fact, condition.value
+    left = f"{fact.result} of {fact.name} ({_inputs(fact)})" if isinstance(fact, Calculation) else fact
+    plus = (
+        f" {'+' if value.plus > 0 else '-'} {shown(abs(value.plus))}" if isinstance(value, Ref) and value.plus else ""
+    )
+    return f"{left} {condition.op} {value.fact + plus if isinstance(value, Ref) else shown(value)}"
+
+
+def _inputs(calculation: Calculation) -> str:
+    return ", ".join(f"{name} {shown(value)}" for name, value in calculation.inputs.items())

@@ -31,7 +31,7 @@ def job_in(request: Request) -> Job:
 def rank_in(request: Request) -> int:
     """Which chain the page is about."""
     given = request.query_params.get("chain", "1")
-    if not given.isdigit() or not 1 <= int(given) <= 100:
+    if not given.isdecimal() or not 1 <= int(given) <= 100:
         raise Problem(422, "bad-input", "chain", f"'{given}' is no rank", "a whole number from 1 to 100")
     return int(given)
 

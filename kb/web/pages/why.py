@@ -50,7 +50,7 @@ def why(request: Request, desk: TheDesk) -> Response:
 def compare(request: Request, desk: TheDesk) -> Response:
     """Two chains of the job in the address, by their ranks `a` and `b`."""
     ranks = [request.query_params.get(name, usual) for name, usual in (("a", "1"), ("b", "2"))]
-    if not all(rank.isdigit() and 1 <= int(rank) <= 100 for rank in ranks):
+    if not all(rank.isdecimal() and 1 <= int(rank) <= 100 for rank in ranks):
         raise BadInput("a, b", f"'{', '.join(ranks)}' are no ranks", "whole numbers from 1 to 100")
     one, other = (int(rank) for rank in ranks)
     prefer = request.query_params.get("prefer") or None

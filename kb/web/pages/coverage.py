@@ -1,0 +1,38 @@
+"""What the knowledge covers, one substrate family at a time: all of them take minutes, which no page waits for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import APIRouter, Request
+from starlette.responses import Response
+
+from kb.coverage import Cell, cell, columns, representatives
+from kb.engine.plan import Engine
+from kb.errors import BadInput, nearest
+from kb.web.api.common import turn
+from kb.web.pages.common import TheDesk
+from kb.web.render import page
+
+router = APIRouter()
+
+
+@router.get("/coverage")
+def coverage(request: Request, desk: TheDesk) -> Response:
+    """The chain of a family's plainest member in each surrounding, or the rules that close it."""
+    family = request.query_params.get("family", "").strip()
+    members = representatives(desk.known)
+    if family and family not in members:
+        known = nearest(family, members) or f"one of: {', '.join(members)}"
+        raise BadInput("family", f"'{family}' is no family of substrates", known)
+    values: dict[str, Any] = {"families": list(members), "family": family, "cells": ()}
+    if family:
+        with turn():
+            values["cells"] = _cells(desk.engine, family)
+    return page(request, "coverage.html", title="Coverage", part=members.get(family), **values)
+
+
+def _cells(engine: Engine, family: str) -> tuple[Cell, ...]:
+    """A family of the map: some fifty plans, about a second."""
+    entry = representatives(engine.knowledge)[family]
+    return tuple(cell(engine, entry, column) for column in columns())
