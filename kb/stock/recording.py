@@ -30,6 +30,8 @@ Limits = Mapping[str, Mapping[str, Any]]
 _COLUMNS = ("installation", "part", "outcome", "lots", "photo", "note")
 #: What the amounts of a record may be off by, from cutting decimals.
 _SLIVER = Decimal("0.0001")
+#: No more installations are recorded at once.
+_MOST = 100_000
 
 
 def limits_of(steps: Iterable[Step]) -> dict[str, Mapping[str, Any]]:
@@ -90,7 +92,7 @@ def made(given: Mapping[str, Any], readings: Mapping[str, float], limits: Limits
 
 
 def numbered(words: str) -> list[str]:
-    """Names of installations.
+    """Names of installations; BadInput where they are more than anybody records at once.
 
     >>> numbered("1-3,7,spare")
     ['1', '2', '3', '7', 'spare']
@@ -98,10 +100,13 @@ def numbered(words: str) -> list[str]:
     found: list[str] = []
     for piece in (p.strip() for p in words.split(",") if p.strip()):
         first, dash, last = piece.partition("-")
-        if dash and first.isdecimal() and last.isdecimal() and int(first) <= int(last) < int(first) + 100_000:
+        digits = dash and all(end.isdecimal() and len(end) <= 9 for end in (first, last))
+        if digits and int(first) <= int(last) < int(first) + _MOST:
             found += [str(n) for n in range(int(first), int(last) + 1)]
         else:
             found.append(piece)
+        if len(found) > _MOST:
+            raise BadInput("installation", f"more than {_MOST} at once", "record them in parts")
     return found
 
 

@@ -336,6 +336,8 @@ def test_a_job_is_recorded_traced_and_learned_from(caller: Caller) -> None:
     assert of_lot["recall"][0]["installations"] == ["1", "2"]
     assert caller.post("/api/estimate", JOB).json()["learned_yield"]["passed"] == 2
     assert kind(caller.write("/api/records", body | {"lots": {"a,b": 1}, "installation": "9"})) == (422, "bad-input")
+    assert kind(caller.write("/api/records", body | {"installation": "1-30000"})) == (422, "bad-input")
+    assert kind(caller.write("/api/records", body | {"installation": "1-99999," * 200})) == (422, "bad-input")
     assert kind(caller.write("/api/records", {"job": {"part": {}, "service": {}}})) == (422, "bad-input")
 
 

@@ -11,7 +11,7 @@ from kb.errors import BadInput
 from kb.report.pick import pick_json
 from kb.report.trace import record_json, trace_json
 from kb.stock import installations as kept
-from kb.stock.recording import asked_record
+from kb.stock.recording import asked_record, numbered
 from kb.stock.shelf import lot_of
 from kb.stock.tracing import trace_job, trace_lot
 from kb.web.api import documents as d
@@ -19,7 +19,7 @@ from kb.web.api.bodies import JobTable, Text
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems, turn
 from kb.web.api.events import Head, head_of
 from kb.web.api.once import TheWrite
-from kb.web.api.work import day_of, estimated, picked, planned
+from kb.web.api.work import MOST_SCHEDULED, day_of, estimated, picked, planned
 
 router = APIRouter(tags=["stock"])
 WRITES = WITH_BODY | problems(s409="No chain suits the job, or it would break a rule of the shelf.")
@@ -65,6 +65,8 @@ def record(body: Record, write: TheWrite) -> Json:
 
     def done() -> Any:
         asked, chain = planned(body.job, desk, body.chain)
+        if len(numbered(body.installation)) > MOST_SCHEDULED:
+            raise BadInput("installation", f"more than {MOST_SCHEDULED} at once", "record them in parts")
         for mark in body.lots:
             if "," in mark or "=" in mark:
                 raise BadInput(f"lots.{mark}", "a lot with a comma or an equals sign in its name can't be recorded so")
