@@ -45,7 +45,7 @@ def costs_agree(engine: Engine, builder: Builder, job: Job, entry: Entry, prefer
 
 
 def chains_agree(plan: Plan, most: int) -> bool:
-    """Whether there are at most `most` chains to try; the plan's are then the best of all, in order, or Disagreement."""
+    """Whether at most `most` chains can be tried; the plan's are then the best of all, in order, or Disagreement."""
     if prod(len(choices(plan.knowledge, slot)) for slot in SLOTS) > most:
         return False
     own = [told(chain) for chain in plan.chains]

@@ -28,7 +28,11 @@ def random_knowledge(seed: int, ranking: dict[str, Any]) -> tuple[Knowledge, Job
     draw = random.Random(seed)
     profile = PROFILES[seed % len(PROFILES)]
     entries = {entry.id: entry for kind in ("substrate", *KINDS) for entry in _items(draw, kind, profile)}
-    rules = sorted([*_rules(draw, profile), *_omissions(draw, profile)], key=lambda rule: rule.id)
+    rules = [*_rules(draw, profile), *_omissions(draw, profile)]
+    hues = sorted({e.facts["hue"] for e in entries.values() if e.kind == "coating" and "hue" in e.facts})
+    if profile == "stacks" and len(hues) > 1:
+        rules += _two_coats(*draw.sample(hues, 2))
+    rules.sort(key=lambda rule: rule.id)
     if profile == "ties":
         ranking = free(ranking)
     knowledge = Knowledge(entries, tuple(rules), {}, {"ranking": ranking}, f"generated {seed}")
@@ -143,6 +147,14 @@ def _ladder(draw: random.Random) -> Iterator[Rule]:
         needs = (Clause(f"{upper}.hue", "one-of", tuple(draw.sample(WORDS, 2))),)
         name = f"rung-{number}"
         yield Rule(name, name, "need", (lower,), name, name, "", "memory", (), (when,), needs=needs)
+
+
+def _two_coats(inner: str, other: str) -> Iterator[Rule]:
+    """The innermost coat has one hue, and another is needed in the stack: a further coat supplies it."""
+    when: Condition = Clause("inner.hue", "is-not", inner)
+    yield Rule("inner-hue", "inner-hue", "block", ("inner",), "", "", "", "memory", (), (when,))
+    when, needs = Clause("backing.present", "is", True), (Clause("coating.hue", "is", other),)
+    yield Rule("stack-hue", "stack-hue", "need", ("backing",), "", "", "", "memory", (), (when,), needs=needs)
 
 
 def _roles(draw: random.Random, coats: bool) -> list[str]:

@@ -1,0 +1,119 @@
+"""Faults that are planted in the engine on purpose: the comparison with the oracles must notice each of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import Any, NamedTuple
+
+import pytest
+
+from kb.engine import conjoin, screen, solve
+from kb.engine.conjoin import Template
+from kb.engine.rank import Ranking
+from kb.engine.screen import Screener
+from kb.engine.slots import Binding
+from kb.knowledge import Knowledge
+from tests.oracles.compare import Disagreement, chains_agree, costs_agree, invented
+from tests.oracles.generated import PROFILES
+from tests.oracles.model import Builder
+
+#: A fault that more bases than this don't bring to light would slip through the tests one day.
+MOST_BASES = 6 * len(PROFILES)
+FEW_CHAINS = 3000
+
+
+class Fault(NamedTuple):
+    """What is replaced: a name in a module or class, and what becomes of the right function."""
+
+    where: Any
+    name: str
+    wrong: Callable[[Any], Any]
+
+
+def one_point_too_many(right: Any) -> Any:
+    """A cost: what rests on memory costs a point more."""
+    return lambda self, basis: right(self, basis) + (basis == "memory")
+
+
+def blocks_of_pairs_dropped(right: Any) -> Any:
+    """A block: one that joins two slots or more isn't one."""
+
+    def wrong(self: Screener, rule: Any, piece: Any) -> Any:
+        found = right(self, rule, piece)
+        return [j for j in found if not (j.forbids and rule.verdict == "block" and len(j.sets) > 1)]
+
+    return wrong
+
+
+def only_the_innermost_coat_supplies(right: Any) -> Any:
+    """A need: of the coats that may supply it, the first alone is looked at."""
+
+    def wrong(self: Template, view: Any) -> Any:
+        found = right(self, view)
+        return found and (found[0], dict([*found[1].items()][:1]), dict([*found[2].items()][:1]))
+
+    return wrong
+
+
+def needs_forgotten(_: Any) -> Any:
+    """A need: always taken as supplied."""
+    return lambda self, _view: None if self._needs else (True, {}, {})
+
+
+def later_first(right: Any) -> Any:
+    """A tie-break: between equals the later positions come first."""
+    return lambda mask: reversed(list(right(mask)))
+
+
+def stack_upside_down(right: Any) -> Any:
+    """A rule on a stack: of two coats that touch, the upper is taken for the lower."""
+
+    def wrong(roles: frozenset[str]) -> Any:
+        swapped = {"over": "under", "under": "over"}
+        return tuple(
+            Binding(
+                {role: b.slots[swapped.get(role, role)] for role in b.slots},
+                b.empty,
+                {slot: tuple(swapped.get(role, role) for role in here) for slot, here in b.roles.items()},
+            )
+            for b in right(roles)
+        )
+
+    return wrong
+
+
+def gaps_in_the_stack(_: Any) -> Any:
+    """The stack itself: a coat may lie over a gap."""
+    return lambda _: iter(())
+
+
+FAULTS = (
+    Fault(Ranking, "of_basis", one_point_too_many),
+    Fault(Screener, "_joins", blocks_of_pairs_dropped),
+    Fault(Template, "_unmet", only_the_innermost_coat_supplies),
+    Fault(Template, "_unmet", needs_forgotten),
+    Fault(solve, "bits_of", later_first),
+    Fault(conjoin, "bindings", stack_upside_down),
+    Fault(screen, "pairwise", gaps_in_the_stack),
+)
+
+
+def disagreements(knowledge: Knowledge) -> Iterator[str]:
+    """What the oracles say against the engine as it stands, on one invented knowledge base after the other."""
+    for seed in range(MOST_BASES):
+        engine, job, entry = invented(seed, knowledge)
+        try:
+            chains_agree(costs_agree(engine, Builder(engine.knowledge), job, entry), FEW_CHAINS)
+        except Disagreement as fault:
+            yield f"base {seed}: {fault}"
+
+
+@pytest.mark.parametrize("fault", FAULTS, ids=lambda fault: fault.wrong.__name__)
+def test_a_planted_fault_is_noticed(fault: Fault, knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(fault.where, fault.name, fault.wrong(getattr(fault.where, fault.name)))
+    assert next(disagreements(knowledge), None), fault.wrong.__doc__
+
+
+def test_without_a_fault_there_is_nothing_to_notice(knowledge: Knowledge) -> None:
+    """The very bases on which the faults come to light agree without them."""
+    assert list(disagreements(knowledge)) == []
