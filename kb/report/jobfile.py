@@ -25,6 +25,7 @@ def job_toml(job: Job) -> str:
     return "\n".join(
         f"[{name}]\n" + "".join(f"{key} = {_written(key, value)}\n" for key, value in table.items())
         for name, table in tables.items()
+        if table
     )
 
 
