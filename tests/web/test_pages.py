@@ -1,0 +1,506 @@
+"""The pages of the answers: each says what the command of the same purpose says, and a careless address gets a line."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+import tomllib
+from datetime import date
+from html import unescape
+from typing import Any
+from urllib.parse import parse_qsl, urlencode
+
+import httpx
+import pytest
+from starlette.testclient import TestClient
+
+from kb.coverage import cell, columns, representatives
+from kb.demo import jobs
+from kb.engine.check import check, grid_of, thing
+from kb.engine.why import explain
+from kb.job import Job, job_of, read_job
+from kb.report.check import reason
+from kb.report.estimate import estimate_json
+from kb.report.timeline import timeline_json
+from kb.web.app import create_app
+from kb.web.desk import Desk
+from kb.web.forms import query_of
+from kb.web.pages.day import MOST_ATTEMPTS, reckoned, scheduled
+from kb.web.pages.pair import MOST_CELLS
+from kb.web.settings import Settings
+from tests.web.addresses import ADHESIVE, BOARD, BRACKET, IMPOSSIBLE, PAGES, SEAL, fill
+
+JOB = read_job(jobs()["board"])
+ODD = "<script>alert(1)</script>"
+
+
+@pytest.fixture(scope="module")
+def page(tmp_path_factory: pytest.TempPathFactory) -> TestClient:
+    """The pages over the shelf of the invented lab."""
+    workspace = tmp_path_factory.mktemp("workspace")
+    fill(workspace)
+    app = create_app(Settings(workspace=workspace, today=lambda: date(2027, 3, 1)))
+    return TestClient(app, base_url="http://localhost", follow_redirects=False)
+
+
+@pytest.fixture(scope="module")
+def desk(page: TestClient) -> Desk:
+    found: Desk = page.app.state.desk  # type: ignore[attr-defined]
+    return found
+
+
+def ok(page: TestClient, address: str) -> str:
+    """The page's main part; it is answered, and none of it runs."""
+    answer = page.get(address)
+    assert answer.status_code == 200, f"{address}: {alert(answer)}"
+    return main_of(answer)
+
+
+def main_of(answer: httpx.Response) -> str:
+    text = answer.text
+    assert re.search(r"\sstyle=|\son[a-z]+=|<script>", text) is None
+    return text[text.index("<main") : text.index("</main>")]
+
+
+def told(html: str) -> str:
+    """What can be read, on one line."""
+    return " ".join(unescape(re.sub(r"<[^>]+>", " ", html)).split())
+
+
+def alert(answer: httpx.Response) -> str:
+    found = re.search(r'role="alert">(.*?)</', answer.text, re.DOTALL)
+    return unescape(found[1]).strip() if found else ""
+
+
+def rows(html: str) -> list[list[str]]:
+    """The cells of every row of a body, in words."""
+    bodies = re.findall(r"<tbody>(.*?)</tbody>", html, re.DOTALL)
+    found = [row for body in bodies for row in re.findall(r"<tr>(.*?)</tr>", body, re.DOTALL)]
+    return [[told(cell) for cell in re.findall(r"<t[hd][^>]*>(.*?)</t[hd]>", row, re.DOTALL)] for row in found]
+
+
+# -- every page
+
+
+@pytest.mark.parametrize("name", sorted(set(PAGES) - {"not-found", "enter", "sheet", "approval", "shelf-scan-unknown"}))
+def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> None:
+    """One heading of the first order; each field has a label, each heading of a table its scope; wide tables scroll."""
+    html = ok(page, PAGES[name])
+    assert len(re.findall("<h1", html)) == 1
+    labelled = set(re.findall(r'<label[^>]* for="([^"]+)"', html))
+    for tag in re.findall(r"<(?:input|select|textarea)[^>]*>", html):
+        if 'type="hidden"' not in tag:
+            field = re.search(r' id="([^"]+)"', tag)
+            assert (field and field[1] in labelled) or 'type="checkbox"' in tag, tag
+    assert re.search(r"<th(?![^>]*scope=)(?!ead)[^>]*>", html) is None
+    assert html.count('class="scroll"') == len(re.findall(r'tabindex="0" role="region" aria-label="[^"]', html))
+
+
+# -- why, and two chains
+
+
+def test_why_says_of_an_item_what_the_command_says(page: TestClient, desk: Desk) -> None:
+    asked = desk.asked(JOB)
+    for name in ("epoxy-phenolic-medium", "methyl-cyanoacrylate-low-viscosity", ADHESIVE):
+        found = explain(desk.engine, asked.plan, desk.known.entries[name])
+        html = ok(page, f"/why?{BOARD}&item={name}")
+        assert told(html).split("Back to the chains ")[1].startswith(f"{found.item.name}: {found.standing} ")
+        for finding in found.findings:
+            assert f'href="/rules/{finding.rule.id}"' in html
+            assert finding.rule.because in unescape(html)
+            assert f'"verdict {finding.verdict}"' in html
+        assert [row[0] for row in rows(html)] == [gap.criterion for gap in found.gaps if found.standing != "out"]
+    assert found.standing == "in"
+
+
+def test_a_way_in_leads_to_a_job_in_which_the_item_is_not_refused(page: TestClient) -> None:
+    html = ok(page, f"/why?{BOARD}&item=butyl-acetate")
+    ways = re.search(r"What would let it in, least first</h2>\s*<ul>(.*?)</ul>", html, re.DOTALL)
+    assert ways, "another part would let it in, or another backing"
+    query = unescape(re.findall(r'href="/\?([^"]+)"', ways[1])[0])
+    assert query != BOARD
+    again = told(ok(page, f"/why?{query}&item=butyl-acetate"))
+    assert re.search("butyl acetate: (in|behind) ", again)
+
+
+def test_another_item_can_be_asked_for_the_same_job(page: TestClient) -> None:
+    html = ok(page, f"/why?{BOARD}&item={ADHESIVE}")
+    form = html[html.index('<form action="/why"') :]
+    kept = dict(re.findall(r'<input type="hidden" name="([^"]+)" value="([^"]*)"', form))
+    assert {name: unescape(value) for name, value in kept.items()} == dict(parse_qsl(BOARD))
+    assert '<option value="isopropyl alcohol">' in form.lower() or "isopropyl" in form.lower()
+
+
+def test_two_chains_stand_side_by_side(page: TestClient, desk: Desk) -> None:
+    html = ok(page, f"/compare?{BOARD}&a=1&b=2")
+    one, other = desk.asked(JOB).plan.chains[:2]
+    table = {row[0].removesuffix(" (differs)"): row for row in rows(html)}
+    for label, slot in (("Bond with", "adhesive"), ("First coat", "coating_1")):
+        names = [e.name if (e := c.pick(slot).entry) else "nothing" for c in (one, other)]
+        assert table[label][1:] == names
+    assert table["Points (lower is better)"][1:] == [str(one.cost), str(other.cost)]
+    differs = {row[0] for row in rows(html) if row[0].endswith("(differs)")}
+    assert differs, "two chains differ in something"
+    assert f"/compare?{BOARD.replace('&', '&amp;')}&amp;a=1&amp;b=2" in page.get(f"/?{BOARD}").text
+
+
+# -- pairs and grids
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("acetone", "polycarbonate"),
+        ("acetone", "ethanol"),
+        ("brass", "salt fog"),
+        ("silicone-acetoxy-paste", "concrete"),
+    ],
+)
+def test_a_pair_gets_the_verdict_of_the_command(words: tuple[str, str], page: TestClient, desk: Desk) -> None:
+    checked = check(desk.known, [thing(word, desk.known, "check") for word in words])
+    html = ok(page, f"/pair?{urlencode([('thing', w) for w in words])}")
+    shown = re.search(r'<h2 id="verdict">(.*?)</h2>', html, re.DOTALL)
+    assert shown
+    verdict = told(shown[1]).rpartition(": ")[2]
+    assert verdict == checked.verdict or (verdict == "not known" and not checked.findings)
+    for finding in checked.findings:
+        assert f'href="/rules/{finding.rule.id}"' in html
+
+
+def test_that_no_rule_looks_is_no_approval(page: TestClient) -> None:
+    text = told(ok(page, "/pair?thing=acetone&thing=ethanol"))
+    assert "not known No rule looks at these together; that is no approval." in text
+    assert "compatible" not in text
+
+
+def test_a_pair_that_is_refused_says_what_would_do(page: TestClient) -> None:
+    text = told(ok(page, "/pair?thing=acetone&thing=polycarbonate"))
+    assert "acetone + polycarbonate: blocked" in text
+    assert re.search(r"What would do in place of acetone take [a-z-]+", text)
+
+
+def test_a_pair_is_judged_for_the_job_in_the_address(page: TestClient) -> None:
+    html = ok(page, f"/pair?{BOARD}&thing=acetone&thing={ADHESIVE}")
+    assert f'For the job <a href="/?{BOARD.replace("&", "&amp;")}">' in html
+    assert '<input type="hidden" name="part.substrate" value="solder-masked board">' in html
+    assert html != ok(page, f"/pair?thing=acetone&thing={ADHESIVE}")
+
+
+def test_a_grid_holds_every_pair_with_its_reason(page: TestClient, desk: Desk) -> None:
+    html = ok(page, "/matrix?rows=conditioner&columns=treatment")
+    grid = grid_of(desk.known, "conditioner", "treatment")
+    expected = [
+        [row, *(" ".join(filter(None, (one.verdict, reason(one)))) for one in line)]
+        for row, line in zip(grid.rows, grid.cells, strict=True)
+    ]
+    assert [[" ".join(cell.split()) for cell in row] for row in expected] == rows(html)
+    assert "<svg" in html
+
+
+def test_a_grid_for_a_spreadsheet(page: TestClient, desk: Desk) -> None:
+    html = ok(page, f"/matrix?{BOARD}&rows=conditioner&columns=treatment")
+    link = unescape(re.findall(r'href="(/matrix[^"]+form=csv)"', html)[0])
+    assert "part.substrate=" in link
+    answer = page.get(link)
+    assert answer.headers["content-disposition"] == 'attachment; filename="conditioner-by-treatment.csv"'
+    table = list(csv.reader(io.StringIO(answer.text)))
+    assert table[0] == ["conditioner", "treatment", "verdict", "reason"]
+    assert len(table) - 1 == len(desk.known.by_kind["conditioner"]) * len(desk.known.by_kind["treatment"])
+
+
+def test_a_grid_that_is_too_large_is_shown_by_family(page: TestClient, desk: Desk) -> None:
+    assert len(desk.known.by_kind["substrate"]) * len(desk.known.by_kind["coating"]) > MOST_CELLS
+    html = ok(page, "/matrix?rows=substrate&columns=coating")
+    assert "family by family" in html
+    named = [row[0] for row in rows(html)]
+    assert len({desk.known.entries[name].family for name in named}) == 1
+    assert 'href="/matrix?rows=substrate&amp;columns=coating&amp;family=glass"' in html
+    glass = [row[0] for row in rows(ok(page, "/matrix?rows=substrate&columns=coating&family=glass"))]
+    assert {desk.known.entries[name].family for name in glass} == {"glass"}
+
+
+# -- the day
+
+
+def test_amounts_are_those_of_the_command(page: TestClient, desk: Desk) -> None:
+    asked = desk.asked(JOB)
+    found = reckoned(asked, 1, desk)
+    document = estimate_json(found, scheduled(found))
+    html = ok(page, f"/amounts?{BOARD}")
+    count = document["installations"]
+    assert f"Attempt {count['attempts']} installations for {count['good_needed']} good ones." in told(html)
+    names = [line["name"] for line in document["lines"]]
+    table = rows(html)
+    assert [row[0] for row in table[: len(names)]] == names
+    for line, row in zip(document["lines"], table, strict=False):
+        packs = "not known" if line["packs"] is None else f"{line['packs']} of "
+        assert row[6].startswith(packs)
+    assert [row[0] for row in table[len(names) :]] == [v["name"] for v in document["air"]]
+    for remark in document["findings"]:
+        assert remark["message"] in told(html)
+
+
+def test_another_chain_has_its_own_amounts(page: TestClient, desk: Desk) -> None:
+    second = desk.asked(JOB).chain(2).pick("adhesive").entry
+    assert second
+    assert f"Chain 2: {second.name}." in told(ok(page, f"/amounts?{BOARD}&chain=2"))
+
+
+def test_no_page_reckons_for_longer_than_a_reader_waits(page: TestClient) -> None:
+    batch = urlencode({**dict(parse_qsl(BOARD)), "batch.boards": 5000})
+    for address in ("amounts", "timeline"):
+        answer = page.get(f"/{address}?{batch}")
+        assert answer.status_code == 422
+        assert f"at most {MOST_ATTEMPTS}" in alert(answer)
+
+
+@pytest.mark.parametrize(
+    ("state", "verdict"),
+    [({}, "go"), ({"bench.relative_humidity_pct": "95"}, "wait"), ({"bench.part_temperature_c": "5"}, "stop")],
+)
+def test_the_room_says_whether_to_bond(state: dict[str, str], verdict: str, page: TestClient) -> None:
+    html = ok(page, f"/room?{urlencode({**dict(parse_qsl(BOARD)), **state})}")
+    assert f'<p class="verdict big {verdict}" role="status">{verdict.upper()}: ' in html
+    for name, value in state.items():
+        assert re.search(rf'name="{re.escape(name)}"[^>]* value="{value}"', html)
+
+
+def test_the_room_says_the_dew_point_and_the_margin(page: TestClient) -> None:
+    # 22 degC at 45 %: 9.5 degC by the Magnus formula, as psychrometric charts have it.
+    assert "Dew point 9.5 degC; the part stands 12.5 K above it." in told(ok(page, f"/room?{BOARD}"))
+    assert "the part stands 4.5 K below it." in told(ok(page, f"/room?{BOARD}&bench.part_temperature_c=5"))
+
+
+def test_the_schedule_has_a_row_for_each_step_of_each_installation(page: TestClient, desk: Desk) -> None:
+    asked = desk.asked(read_job(jobs()["seal"]))
+    document = timeline_json(scheduled(reckoned(asked, 1, desk)), None)["timeline"]
+    html = ok(page, f"/timeline?{SEAL}")
+    expected = [
+        [str(r["start_min"]), str(r["end_min"]), r["stage"], str(r["installation"]), str(r["who"] or "waits")]
+        for r in document[:400]
+    ]
+    assert rows(html) == expected
+    assert "<svg" in html
+
+
+@pytest.mark.parametrize("address", ["amounts", "room", "timeline", "sheet", "approval", "pictures", "pick", "record"])
+def test_without_a_job_a_page_says_how_to_get_there(address: str, page: TestClient) -> None:
+    assert '<a href="/">Choose a chain</a> first' in ok(page, f"/{address}")
+
+
+# -- paper and pictures
+
+
+@pytest.mark.parametrize(
+    ("address", "size"), [("sheet", "a4"), ("sheet", "letter"), ("approval", "a4"), ("approval", "letter")]
+)
+def test_paper_is_printed_under_a_policy_of_its_own(address: str, size: str, page: TestClient) -> None:
+    answer = page.get(f"/{address}?{BOARD}&paper={size}")
+    assert answer.status_code == 200
+    policy = answer.headers["content-security-policy"]
+    assert re.search(r"style-src 'sha256-[A-Za-z0-9+/=]{44}'", policy)
+    assert "script-src" not in policy
+    assert "default-src 'none'" in policy
+    assert "<script" not in answer.text
+    assert f"size: {size.upper() if size == 'a4' else size}".lower() in answer.text.lower()
+
+
+def test_a_sheet_with_lots_takes_them_from_the_shelf(page: TestClient) -> None:
+    plain, filled = page.get(f"/sheet?{BOARD}").text, page.get(f"/sheet?{BOARD}&lots=yes").text
+    assert "CA-07" not in plain
+    assert re.search(r"CA-07<br>.*?2027-05-31", filled, re.DOTALL)
+    assert "CA-05" not in filled, "it is past its date"
+    assert "were proposed for 2027-03-01" in filled
+
+
+def test_each_picture_stands_with_its_words(page: TestClient) -> None:
+    html = ok(page, f"/pictures?{BRACKET}")
+    figures = re.findall(r"<figure>.*?</figure>", html, re.DOTALL)
+    assert len(figures) == 3
+    for figure in figures:
+        assert "<svg" in figure
+        assert re.search(r"<details><summary>[^<]+: in words</summary><ul><li>[^<]{10}", figure)
+
+
+# -- the knowledge
+
+
+def test_everything_that_is_known_of_an_item_is_shown(page: TestClient, desk: Desk) -> None:
+    html = ok(page, "/catalog/acetone")
+    facts = {row[0]: row[1:] for row in rows(html)}
+    assert facts["hansen.d"] == ["15.5", "dataset: hspipy-1.1.8, db.csv"]
+    assert "H225: Highly flammable liquid and vapour" in told(html)
+    assert 'href="/sources#hspipy-1.1.8"' in html
+    assert 'href="/rules?kind=degreaser"' in html
+    naming = re.findall(r'</span> <a href="/rules/([^"]+)"', html)
+    assert naming
+    for rule in naming:
+        held = desk.known.rules_by_id[rule]
+        assert "ketone" in repr(held.when + held.needs) or "acetone" in repr(held.when + held.needs)
+
+
+def test_the_catalog_is_browsed_and_searched(page: TestClient, desk: Desk) -> None:
+    listed = rows(ok(page, "/catalog?kind=adhesive&family=cyanoacrylate"))
+    names = {e.name for e in desk.known.by_kind["adhesive"] if e.family == "cyanoacrylate"}
+    assert {row[0] for row in listed} == names
+    assert 'href="/catalog/polyamide-66' in ok(page, "/catalog?words=glass+filled+nylon")
+    assert "Nothing in the catalog is near" in ok(page, "/catalog?words=qqqqxxxx")
+
+
+def test_a_rule_says_when_it_speaks_and_what_proves_it(page: TestClient, desk: Desk) -> None:
+    text = told(ok(page, "/rules/acid-must-be-neutralised"))
+    assert "When conditioner.acid is yes Then it needs neutraliser.ph above 7" in text
+    assert "It speaks with conditioner" in text
+    assert "It is silent with conditioner" in text
+    assert desk.known.rules_by_id["acid-must-be-neutralised"].because in text
+
+
+def test_rules_are_found_by_verdict_kind_and_words(page: TestClient, desk: Desk) -> None:
+    assert len(rows(ok(page, "/rules"))) == len(desk.known.rules)
+    needs = rows(ok(page, "/rules?verdict=need"))
+    assert len(needs) == sum(rule.verdict == "need" for rule in desk.known.rules)
+    about = re.findall(r'href="/rules/([^"]+)"', ok(page, "/rules?kind=neutraliser"))
+    assert about
+    assert all({"neutraliser", "liquid"} & set(desk.known.rules_by_id[rule].about) for rule in about)
+
+
+def test_coverage_is_shown_one_family_at_a_time(page: TestClient, desk: Desk) -> None:
+    assert not rows(ok(page, "/coverage"))
+    html = ok(page, "/coverage?family=polyethylene")
+    table = {row[0]: row[1:] for row in rows(html)}
+    assert list(table) == list(columns())
+    part = representatives(desk.known)["polyethylene"]
+    for column in ("salt-fog, a week", "120 degC, a week"):
+        one = cell(desk.engine, part, column)
+        assert table[column][0] == (one.adhesive or "none")
+        assert all(f'href="/rules/{rule}"' in html for rule in one.closed_by)
+    assert "none" in {adhesive for adhesive, _ in table.values()}, "polyethylene melts"
+
+
+# -- the job as a file
+
+
+def test_a_job_taken_away_is_the_job(page: TestClient) -> None:
+    answer = page.get(f"/job.toml?{BOARD}")
+    assert answer.headers["content-disposition"] == 'attachment; filename="job.toml"'
+    assert job_of(tomllib.loads(answer.text), "job.toml") == JOB
+
+
+def bring(page: TestClient, content: bytes, **more: Any) -> httpx.Response:
+    text = page.get("/job").text
+    fields = {name: re.search(rf'name="{name}" value="([^"]+)"', text) for name in ("session_token", "once")}
+    data = {name: match[1] for name, match in fields.items() if match} | more
+    answer: httpx.Response = page.post("/job", data=data, files={"file": ("job.toml", content)})
+    return answer
+
+
+def test_a_job_that_is_brought_is_opened(page: TestClient) -> None:
+    answer = bring(page, jobs()["board"].read_bytes())
+    assert (answer.status_code, answer.headers["location"]) == (303, f"/?{BOARD}")
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"", "file: is empty"),
+        (b"\xff\xfe", "file: is not UTF-8 text"),
+        (b"[part", "file: is not TOML"),
+        (b"[" * 50_000, "file: is not TOML"),
+        (b"[part]\nsubstrate = 'brass'\n", "[service] is missing"),
+        (b"[part]\nsubstrat = 'brass'\n[service]\ntemperature_c = [0, 1]\n", "substrat"),
+    ],
+)
+def test_a_file_that_is_no_job_is_refused_in_a_line(content: bytes, said: str, page: TestClient) -> None:
+    answer = bring(page, content)
+    assert answer.status_code == 422
+    assert said in alert(answer)
+    assert "\n" not in alert(answer)
+
+
+def test_a_file_from_another_session_or_too_large_is_refused(page: TestClient) -> None:
+    assert bring(page, b"x = 1", session_token="made-up").status_code == 403
+    assert bring(page, b"#" * 30_000_000).status_code == 413
+
+
+# -- careless addresses
+
+
+@pytest.mark.parametrize(
+    ("address", "status", "said"),
+    [
+        ("/why", 422, "part.substrate: is missing"),
+        (f"/why?{BOARD}", 422, "item: is missing"),
+        (f"/why?{BOARD}&item=unobtainium", 422, "unobtainium"),
+        (f"/why?{BOARD}&item=acetone&prefer=luck", 422, "'luck' is not a preference"),
+        ("/why?item=acetone&part.substrate=brass", 422, "service.temperature_c: is missing"),
+        (f"/compare?{BOARD}&a=1&b=x", 422, "no ranks"),
+        (f"/compare?{BOARD}&a=0&b=1", 422, "no ranks"),
+        (f"/compare?{BOARD}&a=1&b=²", 422, "no ranks"),
+        (f"/compare?{IMPOSSIBLE}", 409, "no chain suits this job"),
+        ("/compare", 422, "part.substrate: is missing"),
+        ("/pair?thing=acetone", 422, "one alone"),
+        ("/pair?thing=acetone&thing=unobtainium", 422, "unobtainium"),
+        (f"/pair?{'&'.join(['thing=acetone'] * 9)}", 422, "at most 8"),
+        ("/matrix", 422, "rows: '' is no kind"),
+        ("/matrix?rows=degreaser&columns=aid", 422, "columns: 'aid' is no kind"),
+        ("/matrix?rows=degreaser&columns=coating&family=glass", 422, "is no family of degreaser"),
+        (f"/amounts?{BOARD}&chain=0", 422, "chain: '0' is no rank"),
+        (f"/amounts?{BOARD}&chain=²", 422, "is no rank"),
+        (f"/amounts?{IMPOSSIBLE}", 409, "no chain suits this job"),
+        (f"/amounts?{BOARD}&chain=101", 422, "is no rank"),
+        (f"/room?{BOARD}&activated_h=soon", 422, "activated_h"),
+        (f"/room?{BOARD}&activated_h=nan", 422, "activated_h"),
+        (f"/room?{BOARD}&bench.relative_humidity_pct=145", 422, "relative_humidity_pct"),
+        (f"/room?{IMPOSSIBLE}", 409, "no chain suits this job"),
+        (f"/timeline?{IMPOSSIBLE}", 409, "no chain suits this job"),
+        (f"/sheet?{BOARD}&paper=a3", 422, "paper: 'a3' is no size"),
+        (f"/approval?{IMPOSSIBLE}", 409, "no chain suits this job"),
+        (f"/pictures?{IMPOSSIBLE}", 409, "no chain suits this job"),
+        ("/catalog?kind=gadget", 422, "'gadget' is no kind"),
+        ("/catalog?family=gadget", 422, "'gadget' is no family"),
+        ("/catalog/unobtainium", 404, "there is no such item"),
+        ("/rules?verdict=maybe", 422, "'maybe' is no verdict"),
+        ("/rules?kind=aid", 422, "'aid' is no kind"),
+        ("/rules/nothing", 404, "there is no such rule"),
+        ("/coverage?family=glas", 422, "did you mean 'glass'"),
+        ("/job.toml", 422, "part.substrate: is missing"),
+    ],
+)
+def test_a_careless_address_gets_one_clear_line(address: str, status: int, said: str, page: TestClient) -> None:
+    answer = page.get(address)
+    assert answer.status_code == status
+    main_of(answer)
+    assert said in alert(answer)
+    assert "\n" not in alert(answer)
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        f"/why?{BOARD}&item={{}}",
+        f"/compare?{BOARD}&a={{}}",
+        "/pair?thing=acetone&thing={}",
+        "/matrix?rows={}&columns=coating",
+        f"/room?{BOARD}&activated_h={{}}",
+        f"/amounts?{BOARD}&chain={{}}",
+        "/catalog?words={}",
+        "/catalog?kind={}",
+        "/rules?words={}",
+        "/coverage?family={}",
+        "/job.toml?part.substrate=brass&service.temperature_c.0={}&service.temperature_c.1=60",
+        "/sheet?part.substrate={}&service.temperature_c.0=0&service.temperature_c.1=60",
+    ],
+)
+def test_what_is_typed_is_text_and_never_run(address: str, page: TestClient) -> None:
+    answer = page.get(address.replace("{}", ODD))
+    assert answer.status_code in (200, 422)
+    assert "alert(1)" in main_of(answer)
+
+
+@pytest.mark.parametrize("address", ["amounts", "room", "timeline", "pictures", "sheet", "approval", "job"])
+def test_a_job_may_be_called_anything(address: str, page: TestClient) -> None:
+    named = Job.model_validate(JOB.model_dump() | {"job": {"name": ODD}})
+    answer = page.get(f"/{address}?{query_of(named)}")
+    assert answer.status_code == 200
+    assert ODD not in answer.text
