@@ -19,6 +19,8 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from kb.errors import BadInput
+
 Facts = Mapping[str, Any]
 Scene = Mapping[str, Facts | None]
 Truth = bool | None
@@ -215,13 +217,17 @@ def filled(inputs: Any, scene: Scene) -> Any:
 
 
 def _calculated(calculation: Calculation, scene: Scene) -> Any:
-    inputs = filled(calculation.inputs, scene)
-    if isinstance(inputs, Missing):
-        return inputs
+    """The result; BadInput where a rule gives a calculation what it doesn't take."""
     from kb import calc
 
     try:
+        inputs = filled(calculation.inputs, scene)
+        if isinstance(inputs, Missing):
+            return inputs
         return calc.function(calculation.name)(**inputs).get(calculation.result, UNKNOWN)
     except (ValueError, ArithmeticError):
         # Outside the calculation's domain there is no result: not known, rather than false.
         return UNKNOWN
+    except (TypeError, LookupError, AttributeError):
+        given = f"does not take {dict(calculation.inputs)}"
+        raise BadInput(f"calc {calculation.name}", given[:200], "see `tackroom calc`") from None

@@ -20,6 +20,9 @@ from kb.errors import BadInput
 from kb.loading import read_toml, toml_files, validated
 from kb.rules import ROLES, SLOT_ROLES, STAGE_OF_SLOT, Rule
 
+#: By no more than this is one fact compared with another.
+_MOST_PLUS = 1e12
+
 
 class WhenTable(Strict):
     """A condition as written: a fact or a calculation, and one operator; or `any` with a list of them."""
@@ -69,7 +72,10 @@ class WhenTable(Strict):
         if isinstance(value, Mapping):
             if not {"fact"} <= set(value) <= {"fact", "plus"}:
                 raise ValueError(f"{op}: a table on the right side holds `fact` and, if wanted, `plus`")
-            value = Ref(value["fact"], float(value.get("plus", 0.0)))
+            fact, plus = value["fact"], value.get("plus", 0.0)
+            if not isinstance(fact, str) or not isinstance(plus, (int, float)) or not abs(plus) <= _MOST_PLUS:
+                raise ValueError(f"{op}: `fact` is the name of a fact, and `plus` a number")
+            value = Ref(fact, float(plus))
         elif isinstance(value, list):
             value = tuple(value)
         if self.calc is not None:
