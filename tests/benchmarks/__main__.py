@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.benchmarks import peers
-from tests.benchmarks.contest import contest, growth, memory, over_seeds, ratio
+from tests.benchmarks.contest import contest, growth, memory, over_seeds, proven, ratio
 from tests.benchmarks.measure import Timed, commands_in_turn, in_process, shown, table
 
 KINDS = {"clustered": True, "spread": False}
@@ -55,10 +55,10 @@ def sizes(quick: bool) -> dict[str, Any]:
                 for here in found
             ]
             times = [f"{over_seeds(found, name)} ({ratio(found, name)}x)" for name in peers.NAMES]
-            rows.append([f"{size:,}", *(over_seeds(found, part) for part in own), *times])
+            rows.append([f"{size:,}", *(over_seeds(found, part) for part in own), proven(found), *times])
             print(f"{kind} {size}: done", file=sys.stderr)
         print(f"\n{kind}: milliseconds, and how many times the engine's build and solve\n")
-        print(table(["items a slot", *own, *peers.NAMES], rows).replace("- (-x)", "-"))
+        print(table(["items a slot", *own, "proven", *peers.NAMES], rows).replace("- (-x)", "-"))
     return document
 
 
@@ -71,9 +71,9 @@ def rules(quick: bool) -> dict[str, Any]:
         for count in (100, 200, 400, 800) if quick else (100, 200, 400, 800, 1_600, 3_200):
             found = [growth(count, seed, clustered, 3 if quick else 5) for seed in range(2 if quick else 4)]
             document[f"{kind} {count}"] = {part: [here[part].ms for here in found] for part in own}
-            rows.append([f"{count:,}", *(over_seeds(found, part) for part in own)])
+            rows.append([f"{count:,}", *(over_seeds(found, part) for part in own), proven(found)])
         print(f"\n{kind}: milliseconds by the number of rules, 300 items a slot\n")
-        print(table(["rules", *own], rows))
+        print(table(["rules", *own, "proven"], rows))
     return document
 
 

@@ -100,7 +100,9 @@ def generated(size: int, rules: int, seed: int, clustered: bool) -> Generated:
     """`size` items of each kind, about `rules` rules over eight facets of six values, and a job."""
     draw = random.Random(f"{seed} {clustered}")
     part = tuple(draw.randrange(VALUES) for _ in range(FACETS))
-    made = [_rule(draw, number, part) for number in range(rules)]
+    # Of more than 200 rules as many forbid as of 200, so that chains are left.
+    forbids = [rules <= 200 or draw.random() < 200 / rules for number in range(rules)]
+    made = [_rule(draw, number, part, strict) for number, strict in enumerate(forbids)]
     empty = [(slot, draw.random() < 0.6) for slot in STAGE_OF_SLOT]
     omits = [_omission(slot, part, holds) for slot, holds in empty]
     rows = {kind: list(_rows(draw, size, clustered)) for kind in KINDS}
@@ -147,7 +149,7 @@ def _entries(kind: str, rows: list[tuple[str, tuple[int, ...]]]) -> Iterator[Ent
         yield Entry(name, kind, "f", name, facts)
 
 
-def _rule(draw: random.Random, number: int, part: tuple[int, ...]) -> tuple[Rule, list[Statement]]:
+def _rule(draw: random.Random, number: int, part: tuple[int, ...], strict: bool) -> tuple[Rule, list[Statement]]:
     """A rule in the engine's form, and what it states of each slot that its roles stand for."""
     roles = draw.choice(EDGES) if draw.random() < 0.4 else (draw.choice(SINGLE),)
     reads = [(role, draw.randrange(FACETS), draw.randrange(VALUES)) for role in roles]
@@ -159,7 +161,8 @@ def _rule(draw: random.Random, number: int, part: tuple[int, ...]) -> tuple[Rule
         when.append(Clause(f"substrate.facet_{facet}", "is", f"v{value}"))
         speaks = part[facet] == value
     pair = len(roles) > 1
-    verdict = draw.choice(("block", "block", "caution", "prefer", "need") if pair else ("block", "caution", "prefer"))
+    verdicts = ("block", "block", "caution", "prefer", "need") if pair else ("block", "caution", "prefer")
+    verdict = draw.choice(verdicts if strict else ("caution", "prefer"))
     extra: dict[str, Any] = {}
     points: int | None = None
     supplied: tuple[int, frozenset[int]] | None = None
