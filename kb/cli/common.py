@@ -6,11 +6,14 @@ import json
 import os
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from kb.errors import BadInput
+
+if TYPE_CHECKING:
+    from kb.asked import Asked
 
 AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
 Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
@@ -40,3 +43,14 @@ def print_text(text: str) -> None:
     """Text as it is, in whatever the terminal can show."""
     encoding = sys.stdout.encoding or "utf-8"
     sys.stdout.write(text.encode(encoding, "replace").decode(encoding))
+
+
+def planned(path: Path, workspace: Path | None, top: int) -> Asked:
+    """The job in a file, planned with its `top` best chains."""
+    from kb import knowledge
+    from kb.asked import ask
+    from kb.engine.plan import Engine
+    from kb.job import read_job
+
+    job = read_job(path)
+    return ask(Engine(knowledge.load(workspace_of(workspace))), job, str(path), top)

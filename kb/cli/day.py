@@ -7,27 +7,12 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, planned, print_json, print_text, workspace_of
 from kb.cli.stock_common import workspace_folder
-from kb.errors import ACT, NO_CHAIN, BadInput, TackroomError
+from kb.errors import ACT
 
 JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
 ChainRank = Annotated[int, typer.Option("--chain", min=1, max=1000, help="Which chain of the plan, by rank.")]
-
-
-class NoChain(TackroomError):
-    """No chain suits the job."""
-
-    exit_status = NO_CHAIN
-
-
-def chain_of(plan: Any, rank: int, where: Path) -> Any:
-    """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
-    if not plan.chains:
-        raise NoChain(str(where), "no chain suits this job", "`tackroom plan` says what stands against it")
-    if rank > len(plan.chains):
-        raise BadInput("--chain", f"there are only {len(plan.chains)} chains", "give a lower rank")
-    return plan.chains[rank - 1]
 
 
 def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
@@ -45,21 +30,15 @@ def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
 
 def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Say what to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
-    from kb import knowledge, resolve
-    from kb.engine.plan import Engine
-    from kb.job import read_job
     from kb.quantities.estimate import estimate as reckon
     from kb.quantities.timeline import timeline
     from kb.report.estimate import estimate_json, estimate_text
 
-    asked = read_job(job)
-    known = knowledge.load(workspace_of(workspace))
-    substrate = resolve.substrate(asked.part.substrate, known, f"{job}: part.substrate").entry
-    plan = Engine(known).plan(asked, substrate, top=chain)
-    chosen = chain_of(plan, chain, job)
-    learned = learned_yield(plan, chosen, workspace)
-    found = reckon(plan, chosen, learned.mean if learned else None)
-    hours = timeline(plan, chosen, found.installations.attempts)
+    asked = planned(job, workspace, chain)
+    chosen = asked.chain(chain)
+    learned = learned_yield(asked.plan, chosen, workspace)
+    found = reckon(asked.plan, chosen, learned.mean if learned else None)
+    hours = timeline(asked.plan, chosen, found.installations.attempts)
     if learned:
         from kb.report.trace import yield_json, yield_text
 
@@ -81,18 +60,16 @@ def bench(
     workspace: Workspace = None,
 ) -> None:
     """Say whether the work may be done in the room as it is now: go, wait or stop, and what to change."""
-    from kb import knowledge, resolve
+    from kb import knowledge
+    from kb.asked import ask
     from kb.engine.plan import Engine
     from kb.job import read_job
     from kb.quantities.bench import fitness, ordinary
     from kb.report.bench import bench_json, bench_text
 
-    asked = read_job(job)
-    known = knowledge.load(workspace_of(workspace))
-    substrate = resolve.substrate(asked.part.substrate, known, f"{job}: part.substrate").entry
-    engine = Engine(known)
-    plan = engine.plan(ordinary(asked), substrate, top=chain)
-    found = fitness(engine, asked, substrate, chain_of(plan, chain, job), activated_h)
+    today = read_job(job)
+    asked = ask(Engine(knowledge.load(workspace_of(workspace))), ordinary(today), str(job), chain)
+    found = fitness(asked.engine, today, asked.resolved.entry, asked.chain(chain), activated_h)
     print_json(bench_json(found)) if as_json else print_text(bench_text(found))
     if found.verdict != "go":
         raise typer.Exit(ACT)

@@ -8,8 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from kb.cli.common import OnDay, Workspace, print_text, workspace_of
-from kb.cli.day import ChainRank, JobFile, chain_of
+from kb.cli.common import OnDay, Workspace, planned, print_text, workspace_of
+from kb.cli.day import ChainRank, JobFile
 from kb.cli.work import Work
 from kb.errors import BadInput
 
@@ -139,15 +139,8 @@ def coverage(
 
 def _planned(path: Path, rank: int, workspace: Path | None) -> tuple[Plan, Resolved, Chain]:
     """The plan of a job, what its part is made of, and the chain of that rank."""
-    from kb import knowledge, resolve
-    from kb.engine.plan import Engine
-    from kb.job import read_job
-
-    known = knowledge.load(workspace_of(workspace))
-    job = read_job(path)
-    resolved = resolve.substrate(job.part.substrate, known, f"{path}: part.substrate")
-    plan = Engine(known).plan(job, resolved.entry, top=max(3, rank))
-    return plan, resolved, chain_of(plan, rank, path)
+    found = planned(path, workspace, max(3, rank))
+    return found.plan, found.resolved, found.chain(rank)
 
 
 def _show(picture: Picture, output: Path | None, as_text: bool) -> None:

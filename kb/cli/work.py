@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text, workspace_of
-from kb.cli.day import ChainRank, JobFile, chain_of, learned_yield
+from kb.cli.common import AsJson, OnDay, Workspace, planned, print_json, print_text
+from kb.cli.day import ChainRank, JobFile, learned_yield
 from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store, person, workspace_folder
 from kb.cli.stock_files import content_of, every_fault, put
 from kb.errors import ACT, BadInput
@@ -51,15 +51,8 @@ class Work:
 
 def asked(path: Path, rank: int, workspace: Path | None) -> Work:
     """The job in a file, planned."""
-    from kb import knowledge, resolve
-    from kb.engine.plan import Engine
-    from kb.job import read_job
-
-    job = read_job(path)
-    known = knowledge.load(workspace_of(workspace))
-    substrate = resolve.substrate(job.part.substrate, known, f"{path}: part.substrate").entry
-    plan = Engine(known).plan(job, substrate, top=rank)
-    return Work(job, plan, chain_of(plan, rank, path))
+    found = planned(path, workspace, rank)
+    return Work(found.job, found.plan, found.chain(rank))
 
 
 def _day(job: Any, on: str | None) -> str:
