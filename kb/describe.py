@@ -99,7 +99,7 @@ class Interview:
         """Takes what was typed at a prompt: the number of an answer that is still possible, or words, or nothing."""
         offered = [a for a in self.possible(question) if a in question.answers]
         words = typed.strip()
-        if words.isdigit() and 1 <= int(words) <= len(offered):
+        if words.isdecimal() and 1 <= int(words) <= len(offered):
             words = offered[int(words) - 1].key
         elif words.casefold() in _UNSURE:
             words = UNKNOWN
@@ -165,7 +165,7 @@ class Interview:
             try:
                 value = converted(question.number, words)
             except ValueError as fault:
-                if any(letter.isdigit() for letter in words):
+                if any(letter.isdecimal() for letter in words):
                     said = str(fault).removeprefix(f"{question.number}: ")
                     raise BadInput(
                         f"{self.where}: {question.id}", said, f"write the figure in {question.unit}"

@@ -103,7 +103,7 @@ def gs1_date(digits: str, today: datetime.date) -> datetime.date:
     >>> gs1_date("130200", datetime.date(2026, 6, 1))
     datetime.date(2013, 2, 28)
     """
-    if len(digits) != 6 or not (digits.isascii() and digits.isdigit()):
+    if len(digits) != 6 or not (digits.isascii() and digits.isdecimal()):
         raise ValueError(f"{spec.shown(digits)} is not six digits: year, month, day, such as '261231'")
     year, month, day = gs1_year(int(digits[:2]), today.year), int(digits[2:4]), int(digits[4:])
     try:

@@ -145,7 +145,7 @@ def compare(
         other = read_job(path)
         one = first_chain(engine, asked, part, job.name)
         found = Comparison(one, first_chain(engine, other, _part(other, engine.knowledge, path), path.name))
-    elif len(given) in (0, 2) and all(rank.isdigit() and int(rank) > 0 for rank in given):
+    elif len(given) in (0, 2) and all(rank.isdecimal() and int(rank) > 0 for rank in given):
         ranks = [int(rank) for rank in given or ("1", "2")]
         found = ranked(engine.plan(asked, part, top=max(ranks)), *ranks)
     else:

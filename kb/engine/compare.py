@@ -103,7 +103,7 @@ def changed(job: Job, settings: Sequence[str], where: str) -> Job:
         parts = re.findall(r"[a-z0-9_]+", field)
         if not sign or len(parts) < 2:
             raise BadInput(where, f"'{setting}' is not FIELD=VALUE", "for instance service.temperature_c[1]=80")
-        *path, last = (int(part) if part.isdigit() else part for part in parts)
+        *path, last = (int(part) if part.isdecimal() else part for part in parts)
         try:
             table: Any = data
             for part in path:

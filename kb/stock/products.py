@@ -111,7 +111,7 @@ def padded(gtin: str) -> str:
 
 def has_right_check_digit(gtin: str) -> bool:
     """Whether the last of 14 digits checks the others: GS1's sum, weights 3 and 1 in turn, modulo 10."""
-    if len(gtin) != 14 or not (gtin.isascii() and gtin.isdigit()):
+    if len(gtin) != 14 or not (gtin.isascii() and gtin.isdecimal()):
         return False
     return sum(int(digit) * (1 if place % 2 else 3) for place, digit in enumerate(gtin)) % 10 == 0
 

@@ -215,7 +215,7 @@ class SegmentStorage(Storage):
         for kept in KEPT:
             files.make_folder(self.folder / kept)
         old = self.kept_files()
-        number = max((int(path.stem) for path in old if path.stem.isdigit()), default=0)
+        number = max((int(path.stem) for path in old if path.stem.isdecimal()), default=0)
         head = Head()
         for start in range(0, len(events), self._full):
             part = events[start : start + self._full]

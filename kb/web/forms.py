@@ -78,7 +78,7 @@ def _put(table: dict[str, Any], path: list[str], value: str) -> None:
     name, *rest = path
     if not rest:
         table[name] = value
-    elif rest[0].isdigit():
+    elif rest[0].isdecimal():
         values = table.setdefault(name, [])
         if isinstance(values, list) and int(rest[0]) == len(values):
             values.append(value)

@@ -112,7 +112,7 @@ class Guard:
         most = self.settings.most_bytes
         too_large = Problem(413, "too-large", "body", f"is more than {most} bytes", "send less at a time")
         declared = headers.get("content-length", "")
-        if declared.isdigit() and int(declared) > most:
+        if declared.isdecimal() and int(declared) > most:
             raise too_large
         chunks: list[bytes] = []
         try:

@@ -54,6 +54,8 @@ PAGES = {
     "shelf-import": "/shelf/import",
     "shelf-scan-unknown": "/shelf/scan?code=01040123456789011715012910ABC123",
     "job": f"/job?{BOARD}",
+    "coverage": "/coverage?family=glass",
+    "pair-for-a-job": f"/pair?{BOARD}&thing=acetone&thing=polycarbonate",
     "catalog": "/catalog?kind=adhesive",
     "catalog-words": "/catalog?words=glass+filled+nylon&kind=adhesive&family=cyanoacrylate",
     "item": "/catalog/ethyl-cyanoacrylate-low-viscosity",
