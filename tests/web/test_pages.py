@@ -26,8 +26,8 @@ from kb.report.timeline import timeline_json
 from kb.web.app import create_app
 from kb.web.desk import Desk
 from kb.web.forms import query_of
-from kb.web.pages.day import MOST_ATTEMPTS, reckoned, scheduled
 from kb.web.pages.pair import MOST_CELLS
+from kb.web.reckoning import MOST_SCHEDULED, estimated, scheduled
 from kb.web.settings import Settings
 from tests.web.addresses import ADHESIVE, BOARD, BRACKET, IMPOSSIBLE, PAGES, SEAL, fill
 
@@ -225,7 +225,7 @@ def test_a_grid_that_is_too_large_is_shown_by_family(page: TestClient, desk: Des
 
 def test_amounts_are_those_of_the_command(page: TestClient, desk: Desk) -> None:
     asked = desk.asked(JOB)
-    found = reckoned(asked, 1, desk)
+    found = estimated(asked, asked.chain(), desk)[0]
     document = estimate_json(found, scheduled(found))
     html = ok(page, f"/amounts?{BOARD}")
     count = document["installations"]
@@ -252,7 +252,7 @@ def test_no_page_reckons_for_longer_than_a_reader_waits(page: TestClient) -> Non
     for address in ("amounts", "timeline"):
         answer = page.get(f"/{address}?{batch}")
         assert answer.status_code == 422
-        assert f"at most {MOST_ATTEMPTS}" in alert(answer)
+        assert f"at most {MOST_SCHEDULED}" in alert(answer)
 
 
 @pytest.mark.parametrize(
@@ -274,7 +274,7 @@ def test_the_room_says_the_dew_point_and_the_margin(page: TestClient) -> None:
 
 def test_the_schedule_has_a_row_for_each_step_of_each_installation(page: TestClient, desk: Desk) -> None:
     asked = desk.asked(read_job(jobs()["seal"]))
-    document = timeline_json(scheduled(reckoned(asked, 1, desk)), None)["timeline"]
+    document = timeline_json(scheduled(estimated(asked, asked.chain(), desk)[0]), None)["timeline"]
     html = ok(page, f"/timeline?{SEAL}")
     expected = [
         [str(r["start_min"]), str(r["end_min"]), r["stage"], str(r["installation"]), str(r["who"] or "waits")]

@@ -13,29 +13,20 @@ from kb.errors import BadInput
 from kb.job import Job
 from kb.quantities import exact as solver
 from kb.quantities.bench import fitness, ordinary
-from kb.quantities.estimate import Estimate
-from kb.quantities.estimate import estimate as reckon
-from kb.quantities.timeline import Bench, Timeline
+from kb.quantities.timeline import Bench
 from kb.quantities.timeline import exact as solved
-from kb.quantities.timeline import timeline as schedule
 from kb.report.bench import bench_json
 from kb.report.estimate import estimate_json
 from kb.report.pick import pick_json
 from kb.report.timeline import timeline_json
 from kb.report.trace import yield_json
-from kb.stock import installations as kept
-from kb.stock.picking import Picked, needs_of
-from kb.stock.picking import pick as choose
-from kb.stock.shelf import shelf_of
-from kb.stock.yields import Yield
 from kb.web.api import documents as d
 from kb.web.api.bodies import JobBody, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, TheDesk, moment_of, problems, turn
 from kb.web.desk import Desk
+from kb.web.reckoning import estimated, picked, scheduled
 
 router = APIRouter(responses=WITH_BODY | problems(s409="No chain suits the job."), tags=["work"])
-#: A schedule of so many installations takes about a second; a longer one is for the command.
-MOST_SCHEDULED = 20_000
 
 Few = Annotated[int | None, Query(ge=1, le=100)]
 When = Annotated[str | None, Query(max_length=40)]
@@ -53,44 +44,13 @@ def planned(body: dict[str, Any], desk: Desk, rank: int, prefer: str | None = No
     return asked, asked.chain(rank)
 
 
-def learned_yield(asked: Asked, chain: Chain, desk: Desk) -> Yield | None:
-    """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
-    events = kept.store_of(desk.settings.workspace).events()
-    found = kept.learned_yield(events, kept.chain_key(chain), asked.job.batch.expected_yield)
-    return found if found.passed + found.failed else None
-
-
-def estimated(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Yield | None]:
-    """What the job takes, with the yield as the lab has learned it."""
-    learned = learned_yield(asked, chain, desk)
-    return reckon(asked.plan, chain, learned.mean if learned else None), learned
-
-
-def scheduled(asked: Asked, chain: Chain, attempts: int, *bench: Any) -> Timeline:
-    """The schedule of so many installations; BadInput where they would take too long to lay out here."""
-    if attempts > MOST_SCHEDULED:
-        said = f"{attempts} installations are more than are scheduled here (at most {MOST_SCHEDULED})"
-        raise BadInput("batch", said, "split the batch, or use the command")
-    return schedule(asked.plan, chain, attempts, *bench)
-
-
-def picked(asked: Asked, chain: Chain, day: str, desk: Desk) -> Picked:
-    """What to take from which lot on a day; what other jobs keep for themselves is left."""
-    estimate, _ = estimated(asked, chain, desk)
-    start = datetime.fromisoformat(day)
-    ready = scheduled(asked, chain, estimate.installations.attempts, Bench(), start).ready_at
-    through = ready.date().isoformat() if ready is not None else None
-    others = kept.reserved(kept.store_of(desk.settings.workspace).events(), apart_from=asked.job.job.name)
-    return choose(needs_of(estimate), shelf_of(desk.store()), desk.items().facts, day, others, through)
-
-
 @router.post("/estimate", responses=d.answer(d.ESTIMATE))
 def estimate(body: JobBody, desk: TheDesk, rank: Rank = 1, prefer: Prefer = None) -> Json:
     """What to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
     asked, chain = planned(body, desk, rank, prefer)
     found, learned = estimated(asked, chain, desk)
     with turn():
-        hours = scheduled(asked, chain, found.installations.attempts)
+        hours = scheduled(found)
     return Json(estimate_json(found, hours) | ({"learned_yield": yield_json(learned)} if learned else {}))
 
 
@@ -131,10 +91,11 @@ def timeline(
         for name, given in (("start", start), ("deadline", deadline))
     )
     asked, chain = planned(body, desk, rank)
-    attempts = estimated(asked, chain, desk)[0].installations.attempts
+    work, _ = estimated(asked, chain, desk)
+    attempts = work.installations.attempts
     with turn():
         bench = Bench(technicians, ovens, oven_holds, clamps, hours, days)
-        found = scheduled(asked, chain, attempts, bench, begin, end)
+        found = scheduled(work, bench, begin, end)
         quick = attempts * len(found.campaign.route) <= solver.QUICK
         return Json(timeline_json(found, solved(found, effort=1.0) if quick else None))
 

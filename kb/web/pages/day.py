@@ -12,23 +12,20 @@ from starlette.responses import Response
 from kb.asked import Asked
 from kb.errors import BadInput
 from kb.quantities.bench import fitness, ordinary
-from kb.quantities.estimate import Estimate, estimate
-from kb.quantities.timeline import Timeline, timeline
+from kb.quantities.timeline import Timeline
 from kb.report.bench import bench_json
 from kb.report.estimate import estimate_json
 from kb.report.timeline import timeline_json, timeline_svg, words
-from kb.web.desk import Desk
 from kb.web.fields import GROUPS
 from kb.web.forms import query_of
 from kb.web.pages.answer import said
 from kb.web.pages.common import TheDesk, asked_in, has_job, job_in, rank_in
+from kb.web.reckoning import estimated, scheduled
 from kb.web.render import page
 
 router = APIRouter()
 #: More rows than this make no table; the command gives them all.
 MOST_ROWS = 400
-#: Scheduling more attempts takes longer than a reader waits.
-MOST_ATTEMPTS = 5000
 
 
 def with_job(request: Request, title: str, what: str, answer: Callable[[], Response]) -> Response:
@@ -36,25 +33,6 @@ def with_job(request: Request, title: str, what: str, answer: Callable[[], Respo
     if has_job(request):
         return answer()
     return page(request, "no_job.html", title=title, what=what)
-
-
-def reckoned(asked: Asked, rank: int, desk: Desk) -> Estimate:
-    """What the chain of that rank takes; the yield as the lab has learned it, where anything of it is recorded."""
-    from kb.stock.installations import chain_key, learned_yield, store_of
-
-    chain = asked.chain(rank)
-    events = store_of(desk.settings.workspace).events()
-    learned = learned_yield(events, chain_key(chain), asked.job.batch.expected_yield)
-    return estimate(asked.plan, chain, learned.mean if learned.passed + learned.failed else None)
-
-
-def scheduled(found: Estimate) -> Timeline:
-    """The attempts of an estimate on the clock, with the job's technicians; BadInput where these are too many."""
-    attempts = found.installations.attempts
-    if attempts > MOST_ATTEMPTS:
-        what = f"{attempts} installations are more than a page reckons with (at most {MOST_ATTEMPTS})"
-        raise BadInput("batch", what, "split the batch, or use `tackroom estimate` and `tackroom timeline`")
-    return timeline(found.plan, found.chain, attempts)
 
 
 def head(asked: Asked, rank: int) -> dict[str, Any]:
@@ -76,7 +54,7 @@ def amounts(request: Request, desk: TheDesk) -> Response:
 
     def answer() -> Response:
         asked, rank = asked_in(request, desk), rank_in(request)
-        found = reckoned(asked, rank, desk)
+        found, _ = estimated(asked, asked.chain(rank), desk)
         document = estimate_json(found, scheduled(found))
         names = {e.id: e.name for e in desk.known.entries.values()}
         values = {"found": document, "names": names, "acts": found.acts, **head(asked, rank)}
@@ -127,7 +105,7 @@ def schedule(request: Request, desk: TheDesk) -> Response:
 
     def answer() -> Response:
         asked, rank = asked_in(request, desk), rank_in(request)
-        found = scheduled(reckoned(asked, rank, desk))
+        found = scheduled(estimated(asked, asked.chain(rank), desk)[0])
         document = timeline_json(found, None)
         values = {"words": words(found, None), "rows": document["timeline"][:MOST_ROWS], "picture": _picture(found)}
         left_out = len(document["timeline"]) - len(values["rows"])

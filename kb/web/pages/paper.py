@@ -24,7 +24,8 @@ from kb.web.forms import query_of
 from kb.web.guard import CSP
 from kb.web.pages.common import TheDesk, Written, asked_in, has_job, job_in, rank_in
 from kb.web.pages.day import head, with_job
-from kb.web.pages.shelf_work import day_of, picked
+from kb.web.pages.shelf_work import day_of
+from kb.web.reckoning import picked
 from kb.web.render import page
 
 router = APIRouter()
@@ -37,8 +38,10 @@ def sheet(request: Request, desk: TheDesk) -> Response:
 
     def answer() -> Response:
         asked, rank = asked_in(request, desk), rank_in(request)
-        lots = picked(asked, rank, day_of(asked, request, desk), desk) if request.query_params.get("lots") else None
-        return printed(bench_sheet(asked.plan, asked.resolved, asked.chain(rank), _paper(request), lots))
+        chain = asked.chain(rank)
+        filled = bool(request.query_params.get("lots"))
+        lots = picked(asked, chain, day_of(asked, request, desk), desk) if filled else None
+        return printed(bench_sheet(asked.plan, asked.resolved, chain, _paper(request), lots))
 
     return with_job(request, "Bench sheet", "the page to work from at the bench", answer)
 

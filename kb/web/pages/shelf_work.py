@@ -20,7 +20,6 @@ from kb.report.trace import record_text, trace_text
 from kb.stock import installations as kept
 from kb.stock.amounts import text
 from kb.stock.flags import Judged, judged
-from kb.stock.picking import Picked, pick_for
 from kb.stock.recording import asked_record, limits_of
 from kb.stock.shelf import lot_of
 from kb.stock.shelf_life import last_moment
@@ -28,14 +27,14 @@ from kb.stock.tracing import trace_job, trace_lot
 from kb.web.desk import Desk
 from kb.web.fields import label_of
 from kb.web.pages.common import TheDesk, Written, asked_in, rank_in
-from kb.web.pages.day import head, reckoned, with_job
+from kb.web.pages.day import head, with_job
 from kb.web.pages.shelf_forms import at_of, day_in, lot_address, once, refusal, said, who_of
+from kb.web.reckoning import estimated, picked
 from kb.web.render import page
 
 router = APIRouter()
-#: A table of installations that is larger is for the command; so is a schedule of more attempts.
+#: A table of installations that is larger is for the command.
 MOST_BYTES = 500_000
-MOST_SCHEDULED = 20_000
 MOST_LINES = 1000
 
 
@@ -57,7 +56,7 @@ def reserve(request: Request, desk: TheDesk, form: Written) -> Response:
 def _reserved(request: Request, desk: Desk, form: Mapping[str, Any]) -> str:
     asked, rank = asked_in(request, desk), rank_in(request)
     lets_go = said(form, "event") == "release"
-    draws = [] if lets_go else picked(asked, rank, day_of(asked, request, desk), desk).draws
+    draws = [] if lets_go else picked(asked, asked.chain(rank), day_of(asked, request, desk), desk).draws
     kept.reserve(desk.records(), asked.job.job.name, draws, at_of(form, desk), who_of(form, desk))
     return f"/pick?{request.url.query}"
 
@@ -67,7 +66,7 @@ def _pick_page(request: Request, desk: Desk) -> Response:
     day, name = day_of(asked, request, desk), asked.job.job.name
     own = kept.reserved(event for event in desk.records().events() if event["lot"] == name)
     values: dict[str, Any] = {
-        "found": picked(asked, rank, day, desk),
+        "found": picked(asked, asked.chain(rank), day, desk),
         "own": [(lot, f"{text(amount)} {unit}") for lot, (amount, unit) in own.items()],
         "name_of": desk.items().name,
         "amount": text,
@@ -82,16 +81,6 @@ def day_of(asked: Asked, request: Request, desk: Desk) -> str:
     """The day of the work: as asked, or the job's, or today."""
     planned = asked.job.job.planned_on
     return planned.isoformat() if planned and not request.query_params.get("on") else day_in(request, desk)
-
-
-def picked(asked: Asked, rank: int, day: str, desk: Desk) -> Picked:
-    """What to take for a chain on a day; what other jobs keep for themselves is left for them."""
-    estimate = reckoned(asked, rank, desk)
-    attempts = estimate.installations.attempts
-    if attempts > MOST_SCHEDULED:
-        raise BadInput("batch", f"{attempts} installations are too many to schedule here", "use `tackroom pick`")
-    others = kept.reserved(desk.records().events(), apart_from=asked.job.job.name)
-    return pick_for(estimate, desk.shelf(), desk.items().facts, day, others)
 
 
 # -- what was made
@@ -134,7 +123,7 @@ def _recorded(request: Request, desk: Desk, form: Mapping[str, Any]) -> str:
 def _wanted(request: Request, desk: Desk, form: Mapping[str, Any]) -> dict[str, Any]:
     """The record that the form asks for."""
     asked, rank = asked_in(request, desk), rank_in(request)
-    estimate, file = reckoned(asked, rank, desk), form.get("table")
+    estimate, file = estimated(asked, asked.chain(rank), desk)[0], form.get("table")
     table = None
     if isinstance(file, UploadFile) and file.filename:
         table = (file.file.read(MOST_BYTES + 1), file.filename.replace("\\", "/").rpartition("/")[2][:100])
@@ -186,7 +175,7 @@ def _record_page(
     asked, rank = asked_in(request, desk), rank_in(request)
     chain = asked.chain(rank)
     values: dict[str, Any] = {
-        "taken": _taken(reckoned(asked, rank, desk), desk),
+        "taken": _taken(estimated(asked, asked.chain(rank), desk)[0], desk),
         "limits": limits_of(procedure(asked.plan, chain)),
         "bench": [(f"bench.{name}", label_of(f"bench.{name}")) for name in Bench.model_fields],
         "typed": {name: said(form, name) for name in form} if form else {},

@@ -1,0 +1,56 @@
+"""What pages and API alike ask about a chain: the yield that was learned, its amounts, its schedule, its lots."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from kb.asked import Asked
+from kb.engine.plan import Chain
+from kb.errors import BadInput
+from kb.quantities.estimate import Estimate
+from kb.quantities.estimate import estimate as reckon
+from kb.quantities.timeline import Timeline, timeline
+from kb.stock import installations as kept
+from kb.stock.picking import Picked, pick_for
+from kb.stock.yields import Yield
+from kb.web.desk import Desk
+
+#: Laying out more installations takes longer than anybody waits for a page; the commands lay out any number.
+MOST_SCHEDULED = 5000
+
+
+def learned_yield(asked: Asked, chain: Chain, desk: Desk) -> Yield | None:
+    """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
+    found = kept.learned_yield(desk.records().events(), kept.chain_key(chain), asked.job.batch.expected_yield)
+    return found if found.passed + found.failed else None
+
+
+def estimated(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Yield | None]:
+    """What the job takes, with the yield as the lab has learned it."""
+    learned = learned_yield(asked, chain, desk)
+    return reckon(asked.plan, chain, learned.mean if learned else None), learned
+
+
+def scheduled(work: Estimate, *terms: Any) -> Timeline:
+    """The attempts of an estimate on the clock; BadInput where these are too many.
+
+    `terms` are what `kb.quantities.timeline.timeline` takes beside: the bench, a start, a deadline.
+    """
+    bounded(work)
+    return timeline(work.plan, work.chain, work.installations.attempts, *terms)
+
+
+def picked(asked: Asked, chain: Chain, day: str, desk: Desk) -> Picked:
+    """What to take from which lot on a day; what other jobs keep for themselves is left for them."""
+    work, _ = estimated(asked, chain, desk)
+    bounded(work)
+    others = kept.reserved(desk.records().events(), apart_from=asked.job.job.name)
+    return pick_for(work, desk.shelf(), desk.items().facts, day, others)
+
+
+def bounded(work: Estimate) -> None:
+    """Raise BadInput where the installations of an estimate are more than are laid out here."""
+    attempts = work.installations.attempts
+    if attempts > MOST_SCHEDULED:
+        said = f"{attempts} installations are more than are scheduled here (at most {MOST_SCHEDULED})"
+        raise BadInput("batch", said, "split the batch, or use the command")
