@@ -15,13 +15,13 @@ import json
 import platform
 import statistics
 import sys
-import time
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from tests.benchmarks import peers
 from tests.benchmarks.contest import contest, growth, memory, over_seeds, proven, ratio
-from tests.benchmarks.measure import Timed, commands_in_turn, in_process, shown, table
+from tests.benchmarks.measure import Timed, commands_in_turn, in_process, seconds_of, shown, table
 
 KINDS = {"clustered": True, "spread": False}
 #: The floor of a command: an empty one with the same shape of arguments.
@@ -102,11 +102,8 @@ def jobs(quick: bool) -> dict[str, Any]:
 
     known = knowledge.load()
     engine = Engine(known)
-    taken = []
-    for job, substrate in [random_job(seed, known) for seed in range(100 if quick else 1_000)]:
-        start = time.perf_counter()
-        engine.plan(job, substrate, 3)
-        taken.append((time.perf_counter() - start) * 1e3)
+    asked = [random_job(seed, known) for seed in range(100 if quick else 1_000)]
+    taken = [1e3 * seconds_of(partial(engine.plan, job, substrate, 3))[0] for job, substrate in asked]
     found = {
         "jobs": len(taken),
         "jobs a second": 1e3 * len(taken) / sum(taken),

@@ -6,6 +6,7 @@ import gc
 import json
 import os
 import re
+import resource
 import statistics
 import subprocess
 import sys
@@ -69,27 +70,36 @@ def in_turn(contenders: Mapping[str, Mapping[str, Task]], rounds: int, limit_s: 
 
 
 def _once(task: Task, limit_s: float) -> tuple[float, Any]:
-    """The seconds of one run, and its answer; None where it gave up.
+    given = task.ready()
+    return seconds_of(lambda: task.run(given, limit_s), task.threads)
+
+
+def seconds_of(run: Callable[[], Any], threads: int = 1) -> tuple[float, Any]:
+    """The seconds that `run` takes, and its answer.
 
     Of wall and processor time the less, so that other programs don't count; the processor time of several threads
     as if they had kept every core busy.
     """
-    given = task.ready()
     wall, thread, process = time.perf_counter(), time.thread_time(), time.process_time()
-    answer = task.run(given, limit_s)
+    answer = run()
     wall, thread, process = time.perf_counter() - wall, time.thread_time() - thread, time.process_time() - process
-    return min(wall, thread if task.threads == 1 else process / min(task.threads, os.cpu_count() or 1)), answer
+    return min(wall, thread if threads == 1 else process / min(threads, os.cpu_count() or 1)), answer
 
 
 def commands_in_turn(commands: Mapping[str, Sequence[str]], rounds: int) -> dict[str, float]:
-    """Median wall milliseconds of whole processes, one of each a round after one that isn't counted."""
+    """Median milliseconds of whole processes, one of each a round after one that isn't counted.
+
+    Of wall and processor time the less here too.
+    """
     seconds: dict[str, list[float]] = {name: [] for name in commands}
     for number in range(rounds + 1):
         for name, command in commands.items():
-            start = time.perf_counter()
+            start, before = time.perf_counter(), resource.getrusage(resource.RUSAGE_CHILDREN)
             subprocess.run(command, check=True, capture_output=True)
+            after = resource.getrusage(resource.RUSAGE_CHILDREN)
+            processor = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
             if number:
-                seconds[name].append(time.perf_counter() - start)
+                seconds[name].append(min(time.perf_counter() - start, processor))
     return {name: statistics.median(taken) * 1e3 for name, taken in seconds.items()}
 
 
