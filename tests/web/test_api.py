@@ -19,7 +19,7 @@ from kb.cli import main
 from kb.demo import jobs
 from kb.engine.plan import Engine
 from kb.job import read_job
-from kb.web.api import common
+from kb.web import turns
 from kb.web.app import create_app
 from kb.web.session import Answered
 from kb.web.settings import Settings
@@ -187,8 +187,8 @@ def test_a_body_that_is_no_job_is_refused(content: bytes, status: int, path: str
 
 
 def test_long_computations_take_turns(caller: Caller, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(common, "TURN_S", 0.05)
-    with common.turn():
+    monkeypatch.setattr(turns, "TURN_S", 0.05)
+    with turns.turn():
         answer = caller.get("/api/matrix?rows=degreaser&columns=backing")
         assert kind(answer) == (503, "busy")
         assert answer.headers["retry-after"] == "5"

@@ -5,7 +5,6 @@ The body of each is a job; options are in the query.
 
 from __future__ import annotations
 
-from math import prod
 from typing import Annotated
 
 from fastapi import APIRouter, Body, Query
@@ -14,10 +13,8 @@ from kb import resolve
 from kb.asked import Asked
 from kb.describe import Interview
 from kb.engine.check import Thing, thing
-from kb.engine.check import check as judge
 from kb.engine.compare import Comparison, Side, changed, ranked
 from kb.engine.conflict import trouble
-from kb.engine.remedies import remedies
 from kb.engine.why import explain as find_why
 from kb.errors import BadInput
 from kb.report.check import check_json
@@ -31,12 +28,11 @@ from kb.stock.shelf import shelf_of
 from kb.vocabulary import KINDS
 from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
-from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, TheDesk, turn
+from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, TheDesk
 from kb.web.api.work import day_of
+from kb.web.turns import together, turn
 
 router = APIRouter(responses=WITH_BODY, tags=["answers"])
-#: Each cure of each adhesive is judged with each of every other; and again with everything that might be swapped in.
-MOST_WAYS, MOST_WAYS_MENDED, MOST_MENDED = 64, 4, 4
 Top = Annotated[int, Query(ge=1, le=100, description="How many chains.")]
 Item = Annotated[str, Query(max_length=200, description="An item by id or name.")]
 Items = Annotated[
@@ -96,16 +92,11 @@ def check(
         job = job_in(body)
         part = resolve.substrate(job.part.substrate, known, "body: part.substrate").entry.facts
         facts = {"substrate": part, **job.facts(part)}
-    ways = prod(len(t.entry.facts["schedules"]) for t in things if t.entry and t.kind == "adhesive")
-    if ways > MOST_WAYS:
-        raise BadInput("item", "so many adhesives can't be judged together: each has several cures", "name fewer")
-    checked = judge(known, things, facts)
-    if len(things) > MOST_MENDED or ways > MOST_WAYS_MENDED:
-        found = check_json(checked)
+    checked, ways = together(known, things, facts, "item")
+    found = check_json(checked, ways or ())
+    if ways is None:
         del found["remedies"]
-        return Json(found)
-    with turn():
-        return Json(check_json(checked, remedies(known, things, checked, facts)))
+    return Json(found)
 
 
 @router.post("/explain", responses=d.answer(d.EXPLAIN))

@@ -20,8 +20,9 @@ from kb.report.rules import rules_json
 from kb.vocabulary import EXPOSURES, KINDS
 from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobTable, Table, job_in
-from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems, turn
+from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems
 from kb.web.desk import Desk
+from kb.web.turns import turn
 
 router = APIRouter(responses=ALWAYS, tags=["catalog"])
 NOT_FOUND = problems(s404="There is none of that name.")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator
 from contextlib import contextmanager
-from threading import BoundedSemaphore
 from typing import Annotated, Any
 
 from fastapi import Depends, Query, Request
@@ -15,10 +14,6 @@ from kb.errors import BadInput
 from kb.stock.when import moment
 from kb.web.desk import Desk
 from kb.web.problems import MEDIA_TYPE, Problem, problem_of
-
-#: Seconds that a long computation waits for the one before it.
-TURN_S = 20.0
-_TURN = BoundedSemaphore()
 
 
 class Json(Response):
@@ -49,20 +44,6 @@ def moment_of(given: str | None, desk: Desk, where: str) -> str:
         return moment(desk.today if given is None else given)
     except ValueError as fault:
         raise BadInput(where, str(fault)) from None
-
-
-@contextmanager
-def turn() -> Iterator[None]:
-    """One long computation at a time, so that short ones are answered meanwhile; Problem 503 where it takes too long.
-
-    No thread can be stopped, so each long computation has a bound of its own besides: see where this is used.
-    """
-    if not _TURN.acquire(timeout=TURN_S):
-        raise Problem(503, "busy", "", "another long computation is under way", "ask again in a moment")
-    try:
-        yield
-    finally:
-        _TURN.release()
 
 
 @contextmanager

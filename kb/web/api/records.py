@@ -16,11 +16,12 @@ from kb.stock.shelf import lot_of
 from kb.stock.tracing import trace_job, trace_lot
 from kb.web.api import documents as d
 from kb.web.api.bodies import JobTable, Text
-from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems, turn
+from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems
 from kb.web.api.events import Head, head_of
 from kb.web.api.once import TheWrite
 from kb.web.api.work import day_of, planned
 from kb.web.reckoning import MOST_SCHEDULED, estimated, picked
+from kb.web.turns import turn
 
 router = APIRouter(tags=["stock"])
 WRITES = WITH_BODY | problems(s409="No chain suits the job, or it would break a rule of the shelf.")

@@ -22,9 +22,10 @@ from kb.report.timeline import timeline_json
 from kb.report.trace import yield_json
 from kb.web.api import documents as d
 from kb.web.api.bodies import JobBody, job_in
-from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, TheDesk, moment_of, problems, turn
+from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, TheDesk, moment_of, problems
 from kb.web.desk import Desk
 from kb.web.reckoning import estimated, picked, scheduled
+from kb.web.turns import turn
 
 router = APIRouter(responses=WITH_BODY | problems(s409="No chain suits the job."), tags=["work"])
 

@@ -8,8 +8,6 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from kb.engine.check import CHECKED_KINDS, grid_of, thing, unseen
-from kb.engine.check import check as judge
-from kb.engine.remedies import remedies
 from kb.errors import BadInput, TackroomError
 from kb.report import check as report
 from kb.report.pictures.grids import matrix_picture
@@ -20,6 +18,7 @@ from kb.web.pages.answer import said
 from kb.web.pages.common import TheDesk, facts_in, has_job, job_in
 from kb.web.problems import problem_of
 from kb.web.render import page
+from kb.web.turns import together
 
 router = APIRouter()
 #: So many things may be asked about at once; a chain holds no more.
@@ -32,7 +31,7 @@ MOST_CELLS = 2500
 def pair(request: Request, desk: TheDesk) -> Response:
     """The verdict on the things that are named, with the job in the address where there is one."""
     words = [w.strip() for w in request.query_params.getlist("thing") if w.strip()]
-    values: dict[str, Any] = {"words": words[:MOST], "checked": None, "fault": "", "job": None, "status": 200}
+    values: dict[str, Any] = {"words": words[:MOST], "checked": None, "ways_left_out": False, "fault": "", "job": None, "status": 200}
     try:
         values |= _job(request)
         if words:
@@ -53,13 +52,14 @@ def _verdict(words: list[str], request: Request, desk: Desk) -> dict[str, Any]:
         raise BadInput("thing", f"{len(words)} things are too many at once", f"name at most {MOST}")
     known, facts = desk.known, facts_in(request, desk)
     things = [thing(word, known, "thing") for word in words]
-    checked = judge(known, things, facts)
+    checked, ways = together(known, things, facts, "thing")
     return {
         "checked": checked,
         # "Compatible" because no rule looks at such things at all is no verdict.
         "dark": not checked.findings and unseen(known, things, facts),
         "said": [(said(f), f.rule.instead) for f in checked.findings],
-        "ways": [report.remedy_words(r) for r in remedies(known, things, checked, facts)],
+        "ways_left_out": ways is None,
+        "ways": [report.remedy_words(r) for r in ways or ()],
         "classes": [report.class_words(name, members) for name, members in checked.classes.items()],
     }
 
