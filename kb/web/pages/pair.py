@@ -31,7 +31,7 @@ MOST_CELLS = 2500
 def pair(request: Request, desk: TheDesk) -> Response:
     """The verdict on the things that are named, with the job in the address where there is one."""
     words = [w.strip() for w in request.query_params.getlist("thing") if w.strip()]
-    values: dict[str, Any] = {"words": words[:MOST], "checked": None, "ways_left_out": False, "fault": "", "job": None, "status": 200}
+    values: dict[str, Any] = {"words": words[:MOST], "checked": None, "fault": "", "job": None, "status": 200}
     try:
         values |= _job(request)
         if words:
