@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.benchmarks import peers
-from tests.benchmarks.contest import contest, growth, memory, over_seeds, proven, ratio
+from tests.benchmarks.contest import against, contest, growth, memory, over_seeds, proven
 from tests.benchmarks.measure import Timed, commands_in_turn, in_process, seconds_of, shown, table
 
 KINDS = {"clustered": True, "spread": False}
@@ -54,11 +54,11 @@ def sizes(quick: bool) -> dict[str, Any]:
                 {name: (timed.setting, timed.ms, timed.answer is not None) for name, timed in here.items()}
                 for here in found
             ]
-            times = [f"{over_seeds(found, name)} ({ratio(found, name)}x)" for name in peers.NAMES]
+            times = [against(found, name) for name in peers.NAMES]
             rows.append([f"{size:,}", *(over_seeds(found, part) for part in own), proven(found), *times])
             print(f"{kind} {size}: done", file=sys.stderr)
         print(f"\n{kind}: milliseconds, and how many times the engine's build and solve\n")
-        print(table(["items a slot", *own, "proven", *peers.NAMES], rows).replace("- (-x)", "-"))
+        print(table(["items a slot", *own, "proven", *peers.NAMES], rows))
     return document
 
 

@@ -105,10 +105,13 @@ def over_seeds(found: Iterable[Mapping[str, Timed]], name: str) -> str:
     return told(runs, [run.ms for run in runs])
 
 
-def ratio(found: Iterable[Mapping[str, Timed]], name: str) -> str:
-    """The median over seeds of how many times as long as the engine's build and solve a peer takes."""
+def against(found: Iterable[Mapping[str, Timed]], name: str) -> str:
+    """A peer's time as by `over_seeds`, and how many times the engine's build and solve that is, by seed."""
     runs = [(here[name], here["build and solve"]) for here in found if name in here]
-    return told([peer for peer, _ in runs], [peer.ms / own.ms for peer, own in runs])
+    if not runs:
+        return "-"
+    ratios = told([peer for peer, _ in runs], [peer.ms / own.ms for peer, own in runs])
+    return f"{told([peer for peer, _ in runs], [peer.ms for peer, _ in runs])} ({ratios}x)"
 
 
 def proven(found: Iterable[Mapping[str, Timed]]) -> str:
@@ -118,8 +121,7 @@ def proven(found: Iterable[Mapping[str, Timed]]) -> str:
 
 
 def told(runs: Sequence[Timed], values: Sequence[float]) -> str:
-    if not runs:
-        return "-"
+    """The median of `values`, which is but a lower bound where a run gave up."""
     return ("over " if any(run.answer is None for run in runs) else "") + shown(statistics.median(values))
 
 
