@@ -1,6 +1,6 @@
 """Many people at once: plans, scans and stock events on a server of its own, each write counted.
 
-    python -m tests.web.load [--users 50] [--seconds 60] [--think 1.0]
+    python -m tests.web.load [--users 50] [--seconds 60] [--think 2.0]
 
 The server runs in a process of its own, on this machine, over a fresh workspace. Each user thinks between two doings,
 for half to one and a half times `--think` seconds, and then plans (by page or API, a job that nobody asked before, or
@@ -267,7 +267,7 @@ def main() -> int:
     read = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     read.add_argument("--users", type=int, default=50)
     read.add_argument("--seconds", type=float, default=60)
-    read.add_argument("--think", type=float, default=1.0)
+    read.add_argument("--think", type=float, default=2.0)
     asked = read.parse_args()
     with tempfile.TemporaryDirectory() as folder:
         seen, faults, alone = run(Path(folder), asked.users, asked.seconds, asked.think)
