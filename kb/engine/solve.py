@@ -21,8 +21,8 @@ from typing import NamedTuple
 from kb.engine.frontier import Frontier, Levels, Move, Problem, bits_of, first_bits, frontiers, gathered, union
 from kb.engine.outlook import Outlook
 
-#: Most moves (states times groups) looked at in one slot before states are let go. The shipped knowledge needs a quarter
-#: of them; where hundreds of rules are alive in every slot, so many take a quarter of a minute.
+#: Most moves (states times groups) looked at in one slot before states are let go. The shipped knowledge needs a
+#: quarter of them; where hundreds of rules are alive in every slot, so many take a quarter of a minute.
 MOST_MOVES = 20_000
 #: Up to as many, all are looked at.
 FEW_MOVES = 800
