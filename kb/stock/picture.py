@@ -53,8 +53,10 @@ def expiry_picture(lots: Sequence[Judged], on: str) -> str:
         end = as_date(life.usable_until)
         parts.append(_line(x(today), y, x(end), y, "7", _DASHES.get(life.state, "")))
         said = life.usable_until + (" →" if end > last else "") + ("" if life.state == "in-date" else f" {life.state}")
-        right = x(end) > _WIDTH - 190
-        parts.append(_text(x(end) + (-6 if right else 6), y - 6 if right else y + 4, said, "end" if right else "start"))
+        # Beside the bar, which of a lot that is past its day ends at the day asked about.
+        tip = max(x(end), x(today))
+        right = tip > _WIDTH - 190
+        parts.append(_text(tip + (-6 if right else 6), y - 6 if right else y + 4, said, "end" if right else "start"))
     words = [
         f"{one.lot.lot}, {one.lot.item}: {one.life.usable_until or 'last day not known'}, {one.life.state}"
         for one in shown
