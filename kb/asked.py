@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from kb import resolve
 from kb.engine.plan import Chain, Engine, Plan
 from kb.errors import NO_CHAIN, BadInput, TackroomError
 from kb.job import Job
+from kb.knowledge import Knowledge
 from kb.resolve import Resolved
 
 if TYPE_CHECKING:
@@ -53,6 +54,15 @@ class Asked:
         from kb.engine.conflict import trouble
 
         return trouble(self.engine, self.plan)
+
+
+def facts_for(job: Job, knowledge: Knowledge, where: str) -> dict[str, Any]:
+    """A job's facts by role, those of its part's material among them.
+
+    BadInput, which names the field by `where`, where the material isn't clear.
+    """
+    part = resolve.substrate(job.part.substrate, knowledge, where).entry.facts
+    return {"substrate": part, **job.facts(part)}
 
 
 def ask(engine: Engine, job: Job, where: str, top: int = 3, prefer: str | None = None) -> Asked:

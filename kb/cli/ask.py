@@ -15,11 +15,10 @@ def _job_facts(job: Path | None, known: Any) -> Any:
     """The facts of a job file by role, its material among them; None without one."""
     if job is None:
         return None
+    from kb.asked import facts_for
     from kb.job import read_job
 
-    asked = read_job(job)
-    facts = _part(asked, known, job).facts
-    return {"substrate": facts, **asked.facts(facts)}
+    return facts_for(read_job(job), known, f"{job}: part.substrate")
 
 
 def _part(job: Any, known: Any, where: Path) -> Any:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
@@ -64,18 +64,11 @@ def _day(job: Any, on: str | None) -> str:
 def from_stock(asked: Asked, top: int, on: str | None, workspace: Path | None) -> Asked:
     """The job as asked, the chains that the shelf can supply first, and notes of what stock kept it from."""
     from kb.stock.flags import judged
-    from kb.stock.preference import prefer_stock
+    from kb.stock.preference import from_shelf
     from kb.stock.shelf import shelf_of
 
     day = _day(asked.job, on)
-    lots = judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day)
-
-    def again(engine: Any) -> Any:
-        return engine.plan(asked.job, asked.resolved.entry, top, asked.prefer)
-
-    plan, notes = prefer_stock(asked.plan, lots, again, day)
-    known = replace(plan.knowledge, notes=(*plan.knowledge.notes, *notes))
-    return replace(asked, plan=replace(plan, knowledge=known))
+    return from_shelf(asked, judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), top, day)
 
 
 def _when(given: str | None, option: str) -> datetime | None:

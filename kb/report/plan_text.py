@@ -19,7 +19,8 @@ if TYPE_CHECKING:
     from kb.engine.conflict import Trouble
 
 WIDTH = 96
-_LABELS = {
+#: A slot, as the first thing on a line about what stands in it; coats have their number.
+LABELS = {
     "degreaser": "Degrease with",
     "abrasive_dry": "Abrade dry with",
     "abrasive_wet": "Abrade wet with",
@@ -114,7 +115,7 @@ def _chain(chain: Chain) -> Iterator[str]:
     for slot in SLOTS:
         option = chain.pick(slot)
         if option.entry is not None:
-            label = _LABELS.get(slot, f"Coat {slot[-1]}")
+            label = LABELS.get(slot, f"Coat {slot[-1]}")
             grade = f" [{_scale(option.entry.facts)}]" if option.entry.kind == "abrasive" else ""
             yield wrapped(f"{option.entry.name}{grade}", f"  {label:<16} ")
             if slot == "adhesive":
@@ -129,7 +130,7 @@ def _chain(chain: Chain) -> Iterator[str]:
                     f"full strength after {duration(cure['full_strength_min'])}"
                 )
         elif (finding := omitted.get(STAGE_OF_SLOT.get(slot, ""))) is not None:
-            yield wrapped(f"nothing: {message(finding)} [{finding.rule.id}]", f"  {_LABELS.get(slot, 'Coat'):<16} ")
+            yield wrapped(f"nothing: {message(finding)} [{finding.rule.id}]", f"  {LABELS.get(slot, 'Coat'):<16} ")
 
 
 def _scale(facts: object) -> str:

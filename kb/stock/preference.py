@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import replace
 
+from kb.asked import Asked
 from kb.engine.plan import Engine, Plan
 from kb.engine.slots import KIND_OF_SLOT
 from kb.stock.flags import Judged
@@ -17,6 +18,17 @@ from kb.stock.installations import chain_key
 from kb.vocabulary import KINDS
 
 _IN_CHAINS = tuple(kind for kind in KINDS if kind in set(KIND_OF_SLOT.values()))
+
+
+def from_shelf(asked: Asked, lots: Iterable[Judged], top: int, on: str) -> Asked:
+    """The job as asked, the chains that the shelf can supply first, and notes of what stock kept it from."""
+
+    def again(engine: Engine) -> Plan:
+        return engine.plan(asked.job, asked.resolved.entry, top, asked.prefer)
+
+    plan, notes = prefer_stock(asked.plan, lots, again, on)
+    known = replace(plan.knowledge, notes=(*plan.knowledge.notes, *notes))
+    return replace(asked, plan=replace(plan, knowledge=known))
 
 
 def prefer_stock(

@@ -9,11 +9,16 @@ from collections import OrderedDict
 from collections.abc import Callable
 from pathlib import Path
 from threading import Lock
+from typing import Annotated, Any
+
+from fastapi import Depends, Request
 
 from kb import knowledge
 from kb.asked import Asked, ask
+from kb.compiled import roots
 from kb.engine.plan import Engine
 from kb.job import Job
+from kb.report.rules import rules_json
 from kb.stock.items import Items
 from kb.stock.ledger import Shelf
 from kb.stock.products import Products
@@ -47,6 +52,7 @@ class Desk:
         self._looking = Lock()
         self._engine: Engine | None = None
         self._items: tuple[Engine, Items] | None = None
+        self._rules: tuple[str, dict[str, Any]] | None = None
         self._looked = 0.0
         self._planning, self._searching = Lock(), Lock()
         self._plans: OrderedDict[Key, Asked] = OrderedDict()
@@ -173,6 +179,14 @@ class Desk:
                 self._items = (engine, Items(engine.knowledge))
             return self._items[1]
 
+    def rules(self) -> dict[str, Any]:
+        """`tackroom.rules/1`: the rules with their cases, which only the files hold; read when they have changed."""
+        digest, kept = self.known.digest, self._rules
+        if kept is None or kept[0] != digest:
+            # Without the lock: it takes half a second, and whoever asks for a plan must not wait for it.
+            kept = self._rules = (digest, rules_json(roots(self._house)))
+        return kept[1]
+
     def products(self) -> Products:
         """The workspace's table of products."""
         return Products.load(self.settings.workspace)
@@ -182,3 +196,12 @@ class Desk:
         """The workspace where it exists already: it is made when something is first recorded."""
         folder = self.settings.workspace
         return folder if folder.is_dir() else None
+
+
+def desk_of(request: Request) -> Desk:
+    """The desk that the application has."""
+    found: Desk = request.app.state.desk
+    return found
+
+
+TheDesk = Annotated[Desk, Depends(desk_of)]

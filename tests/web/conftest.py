@@ -5,18 +5,15 @@ from __future__ import annotations
 import datetime
 import os
 import shutil
-import threading
-import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import pytest
-import uvicorn
 
-from kb.web.app import create_app
 from kb.web.settings import Settings
 from tests.web.addresses import fill
+from tests.web.serving import in_thread
 
 TODAY = datetime.date(2027, 3, 1)
 #: The browser that the tests drive goes nowhere but to the page.
@@ -41,19 +38,8 @@ def workspace(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def site(workspace: Path) -> Iterator[str]:
     """The address of a running server."""
-    settings = Settings(workspace=workspace, today=lambda: TODAY, who="kim")
-    config = uvicorn.Config(create_app(settings), port=0, log_level="error", access_log=False)
-    server = uvicorn.Server(config)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    until = time.monotonic() + 20
-    while not server.started:
-        assert time.monotonic() < until, "the server didn't start"
-        time.sleep(0.02)
-    port = server.servers[0].sockets[0].getsockname()[1]
-    yield f"http://127.0.0.1:{port}"
-    server.should_exit = True
-    thread.join(10)
+    with in_thread(Settings(workspace=workspace, today=lambda: TODAY, who="kim")) as address:
+        yield address
 
 
 @pytest.fixture(scope="module")

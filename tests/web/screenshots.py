@@ -11,17 +11,14 @@ from __future__ import annotations
 import shutil
 import sys
 import tempfile
-import threading
-import time
 from pathlib import Path
 
-import uvicorn
 from playwright.sync_api import Page, sync_playwright
 
-from kb.web.app import create_app
 from kb.web.settings import Settings
 from tests.web.addresses import PAGES, fill
 from tests.web.conftest import FLAGS, TODAY
+from tests.web.serving import in_thread
 
 DOCS = Path(__file__).parents[2] / "docs" / "screenshots"
 #: What the docs show: a few pages, cut at a screen's height.
@@ -36,13 +33,7 @@ def main() -> None:
     with tempfile.TemporaryDirectory() as workspace:
         fill(Path(workspace))
         settings = Settings(workspace=Path(workspace), today=lambda: TODAY, who="kim")
-        server = uvicorn.Server(uvicorn.Config(create_app(settings), port=0, log_level="error", access_log=False))
-        thread = threading.Thread(target=server.run, daemon=True)
-        thread.start()
-        while not server.started:
-            time.sleep(0.05)
-        site = f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
-        with sync_playwright() as play:
+        with in_thread(settings) as site, sync_playwright() as play:
             browser = play.chromium.launch(executable_path=shutil.which("chromium"), args=list(FLAGS))
             page = browser.new_page(base_url=site)
             for name, address in PAGES.items():
@@ -54,8 +45,6 @@ def main() -> None:
                     page.screenshot(path=folder / f"{name}.png")
                 print(name, file=sys.stderr)
             browser.close()
-        server.should_exit = True
-        thread.join(10)
 
 
 def _take(page: Page, name: str, address: str, folder: Path, *, full: bool) -> None:

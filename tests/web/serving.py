@@ -1,4 +1,4 @@
-"""The program serving in a process of its own, as somebody starts it."""
+"""The program serving: in a process of its own, as somebody starts it, or in a thread of this one."""
 
 from __future__ import annotations
 
@@ -6,10 +6,16 @@ import os
 import signal
 import socket
 import subprocess
+import threading
 import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+import uvicorn
+
+from kb.web.app import create_app
+from kb.web.settings import Settings
 
 
 def free_port() -> int:
@@ -17,6 +23,21 @@ def free_port() -> int:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         return int(probe.getsockname()[1])
+
+
+@contextmanager
+def in_thread(settings: Settings) -> Iterator[str]:
+    """The address of the application, served by a thread of this process on a free port."""
+    server = uvicorn.Server(uvicorn.Config(create_app(settings), port=0, log_level="error", access_log=False))
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    until = time.monotonic() + 20
+    while not server.started:
+        assert time.monotonic() < until, "the server didn't start"
+        time.sleep(0.02)
+    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+    server.should_exit = True
+    thread.join(10)
 
 
 @contextmanager

@@ -11,7 +11,6 @@ import io
 import re
 import socket
 import sys
-import threading
 import time
 from collections.abc import Iterator
 from html.parser import HTMLParser
@@ -22,7 +21,6 @@ from xml.etree import ElementTree
 
 import httpx
 import pytest
-import uvicorn
 from fastapi import FastAPI
 from starlette.requests import Request
 
@@ -42,6 +40,7 @@ from kb.web.app import create_app
 from kb.web.guard import CSP, HEADERS
 from kb.web.settings import Settings
 from tests.web.calling import Caller, ready
+from tests.web.serving import in_thread
 
 TOKEN = "a-token-of-the-tests-own"
 TODAY = datetime.date(2027, 3, 1)
@@ -217,17 +216,8 @@ def test_a_body_that_grows_too_large_is_stopped(tmp_path: Path) -> None:
 @pytest.fixture
 def slow_port(tmp_path: Path) -> Iterator[int]:
     """A server that waits a fifth of a second for a body."""
-    app = create_app(settings_in(tmp_path, most_seconds=0.2))
-    server = uvicorn.Server(uvicorn.Config(app, port=0, log_level="error", access_log=False))
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    until = time.monotonic() + 20
-    while not server.started:
-        assert time.monotonic() < until, "the server didn't start"
-        time.sleep(0.02)
-    yield server.servers[0].sockets[0].getsockname()[1]
-    server.should_exit = True
-    thread.join(10)
+    with in_thread(settings_in(tmp_path, most_seconds=0.2)) as site:
+        yield int(site.rpartition(":")[2])
 
 
 def test_a_body_that_is_too_slow_is_not_waited_for(slow_port: int) -> None:

@@ -10,10 +10,10 @@ from typing import Annotated
 from fastapi import APIRouter, Body, Query
 
 from kb import resolve
-from kb.asked import Asked
+from kb.asked import facts_for
 from kb.describe import Interview
 from kb.engine.check import Thing, thing
-from kb.engine.compare import Comparison, Side, changed, ranked
+from kb.engine.compare import Comparison, changed, ranked
 from kb.engine.conflict import trouble
 from kb.engine.why import explain as find_why
 from kb.errors import BadInput
@@ -23,13 +23,14 @@ from kb.report.interview import describe_json
 from kb.report.plan_json import plan_json
 from kb.report.why import why_json
 from kb.stock.flags import judged
-from kb.stock.preference import prefer_stock
-from kb.stock.shelf import shelf_of
+from kb.stock.preference import from_shelf
 from kb.vocabulary import KINDS
 from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
-from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, TheDesk
+from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer
 from kb.web.api.work import day_of
+from kb.web.desk import TheDesk
+from kb.web.reckoning import side_of
 from kb.web.turns import together, turn
 
 router = APIRouter(responses=WITH_BODY, tags=["answers"])
@@ -64,14 +65,10 @@ def plan(
 ) -> Json:
     """The ranked chains for a job, with steps, reasons and refusals; or what stands against it."""
     asked = desk.asked(job_in(body), top, prefer, "body")
-    found = asked.plan
     if stock:
         day = day_of(asked.job, on, desk)
-        lots = judged(shelf_of(desk.store()), desk.items().facts, day)
-        entry = asked.resolved.entry
-        found, notes = prefer_stock(found, lots, lambda other: other.plan(asked.job, entry, top, prefer), day)
-        return Json(plan_json(found, asked.resolved, asked.trouble) | {"notes": [*found.knowledge.notes, *notes]})
-    return Json(plan_json(found, asked.resolved, asked.trouble))
+        asked = from_shelf(asked, judged(desk.shelf(), desk.items().facts, day), top, day)
+    return Json(plan_json(asked.plan, asked.resolved, asked.trouble))
 
 
 @router.post("/check", responses=d.answer(d.CHECK))
@@ -87,11 +84,7 @@ def check(
     """
     known = desk.known
     things: list[Thing] = [thing(words, known, "item") for words in items]
-    facts = None
-    if body is not None:
-        job = job_in(body)
-        part = resolve.substrate(job.part.substrate, known, "body: part.substrate").entry.facts
-        facts = {"substrate": part, **job.facts(part)}
+    facts = None if body is None else facts_for(job_in(body), known, "body: part.substrate")
     checked, ways = together(known, things, facts, "item")
     found = check_json(checked, ways or ())
     if ways is None:
@@ -114,7 +107,7 @@ def compare(body: OneOrTwo, desk: TheDesk, ranks: Ranks = None, settings: Settin
         raise BadInput("compare", "two jobs, `chain` and `with` exclude each other", "give one of them")
     if isinstance(body, list):
         one, other = (desk.asked(job_in(job), 1, None, f"body[{place}]") for place, job in enumerate(body))
-        return Json(compare_json(Comparison(_side(one, "the first"), _side(other, "the second"))))
+        return Json(compare_json(Comparison(side_of(one, "the first"), side_of(other, "the second"))))
     if not settings:
         if ranks and len(ranks) != 2:
             raise BadInput("chain", "one rank alone is nothing to compare", "give two: chain=1&chain=3")
@@ -125,7 +118,7 @@ def compare(body: OneOrTwo, desk: TheDesk, ranks: Ranks = None, settings: Settin
         return Json(compare_json(ranked(asked.plan, first, second)))
     asked = desk.asked(job_in(body), 1, None, "body")
     changed_one = desk.asked(changed(asked.job, settings, "with"), 1, None, "with")
-    return Json(compare_json(Comparison(_side(asked, "as it is"), _side(changed_one, ", ".join(settings)))))
+    return Json(compare_json(Comparison(side_of(asked, "as it is"), side_of(changed_one, ", ".join(settings)))))
 
 
 @router.post("/describe", responses=d.answer(d.DESCRIBE))
@@ -148,8 +141,3 @@ def describe(body: JobBody, desk: TheDesk, answers: Answers = None) -> Json:
         found = interview.plan(3)
         clash = None if found.chains else trouble(interview.engine, found)
         return Json(describe_json(interview, found, interview.resolved(), clash))
-
-
-def _side(asked: Asked, name: str) -> Side:
-    chains = asked.plan.chains
-    return Side(name, asked.plan, chains[0] if chains else None, asked.trouble)

@@ -2,26 +2,23 @@
 
 from __future__ import annotations
 
-from functools import lru_cache
-from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 from fastapi import APIRouter, Body, Query
 
 from kb import calc, resolve
-from kb.compiled import roots
+from kb.asked import facts_for
 from kb.engine.check import CHECKED_KINDS, grid_of
 from kb.errors import BadInput, nearest
 from kb.identify import identify as find
 from kb.report.calculations import list_json
 from kb.report.check import grid_json
 from kb.report.items import item_json, items_json, matches_json, select
-from kb.report.rules import rules_json
 from kb.vocabulary import EXPOSURES, KINDS
 from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobTable, Table, job_in
-from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems
-from kb.web.desk import Desk
+from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems
+from kb.web.desk import Desk, TheDesk
 from kb.web.turns import turn
 
 router = APIRouter(responses=ALWAYS, tags=["catalog"])
@@ -59,14 +56,14 @@ def show(item: str, desk: TheDesk) -> Json:
 @router.get("/rules", responses=d.answer(d.RULES))
 def rules(desk: TheDesk) -> Json:
     """Every rule with its verdict, its basis and the cases that prove it."""
-    return Json(_rules(desk))
+    return Json(desk.rules())
 
 
 @router.get("/rules/{rule}", responses=d.answer(d.ONE_RULE) | NOT_FOUND)
 def one_rule(rule: str, desk: TheDesk) -> Json:
     """One rule, and the sources that it cites, whole."""
     known = desk.known
-    found = {row["id"]: row for row in _rules(desk)["rules"]}
+    found = {row["id"]: row for row in desk.rules()["rules"]}
     with named_in_path():
         if rule not in found:
             raise BadInput(rule, "is no rule", nearest(rule, found) or "see GET /api/rules")
@@ -121,24 +118,12 @@ def matrix_for(
     if counts[0] * counts[1] > MOST_PAIRS_FOR_JOB:
         said = f"{rows} by {columns} are {counts[0] * counts[1]} pairs; for a job {MOST_PAIRS_FOR_JOB} are the most"
         raise BadInput("matrix", said, "take smaller kinds, leave out the job, or use the command")
-    job = job_in(body)
-    part = resolve.substrate(job.part.substrate, known, "body: part.substrate").entry.facts
+    facts = facts_for(job_in(body), known, "body: part.substrate")
     with turn():
-        return Json(grid_json(grid_of(known, rows, columns, {"substrate": part, **job.facts(part)})))
+        return Json(grid_json(grid_of(known, rows, columns, facts)))
 
 
 def _count(kind: str, desk: Desk) -> int:
     if kind == "exposure":
         return len(EXPOSURES)
     return len(desk.known.by_kind.get(kind, ())) if kind in CHECKED_KINDS else 0
-
-
-def _rules(desk: Desk) -> dict[str, Any]:
-    folder = desk.settings.workspace
-    return _read_rules(desk.known.digest, folder if folder.is_dir() else None)
-
-
-@lru_cache(maxsize=2)
-def _read_rules(_: str, workspace: Path | None) -> dict[str, Any]:
-    """The rules as their files have them, read anew when the knowledge has changed."""
-    return rules_json(roots(workspace))

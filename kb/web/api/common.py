@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Annotated, Any
 
-from fastapi import Depends, Query, Request
+from fastapi import Query
 from starlette.responses import Response
 
 from kb.errors import BadInput
@@ -25,12 +25,6 @@ class Json(Response):
         return json.dumps(content, ensure_ascii=False, allow_nan=False).encode()
 
 
-def desk_of(request: Request) -> Desk:
-    found: Desk = request.app.state.desk
-    return found
-
-
-TheDesk = Annotated[Desk, Depends(desk_of)]
 OnDay = Annotated[str | None, Query(alias="on", max_length=40, description="The day asked about, ISO (today).")]
 Rank = Annotated[int, Query(alias="chain", ge=1, le=100, description="Which chain of the plan, by rank.")]
 Prefer = Annotated[

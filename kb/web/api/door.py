@@ -5,7 +5,8 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 
 from kb.web.api import documents as d
-from kb.web.api.common import ALWAYS, Json, TheDesk
+from kb.web.api.common import ALWAYS, Json
+from kb.web.desk import TheDesk
 from kb.web.session import HEADER, token_of
 
 router = APIRouter(responses=ALWAYS, tags=["session"])

@@ -16,8 +16,8 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Header, Query, Request
 
-from kb.web.api.common import Json, desk_of
-from kb.web.desk import Desk
+from kb.web.api.common import Json
+from kb.web.desk import Desk, desk_of
 from kb.web.problems import Problem
 from kb.web.session import HEADER, same, token_of
 

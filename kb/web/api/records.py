@@ -16,10 +16,11 @@ from kb.stock.shelf import lot_of
 from kb.stock.tracing import trace_job, trace_lot
 from kb.web.api import documents as d
 from kb.web.api.bodies import JobTable, Text
-from kb.web.api.common import ALWAYS, WITH_BODY, Json, TheDesk, named_in_path, problems
+from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems
 from kb.web.api.events import Head, head_of
 from kb.web.api.once import TheWrite
 from kb.web.api.work import day_of, planned
+from kb.web.desk import TheDesk
 from kb.web.reckoning import MOST_SCHEDULED, estimated, picked
 from kb.web.turns import turn
 
@@ -63,7 +64,7 @@ def record(body: Record, write: TheWrite) -> Json:
     """Keep what was made: outcome, lots, readings; the stock is drawn down, and the chain's yield learned."""
     desk = write.desk
     head = head_of(body, desk) | {"again": body.again}
-    made, stock = kept.store_of(desk.settings.workspace), desk.store()
+    made, stock = desk.records(), desk.store()
 
     def done() -> Any:
         asked, chain = planned(body.job, desk, body.chain)
@@ -105,7 +106,7 @@ def reserve(body: Reservation, write: TheWrite) -> Json:
         with turn():
             found = picked(asked, chain, day_of(asked.job, body.on, desk), desk)
         if not write.dry_run:
-            made = kept.store_of(desk.settings.workspace)
+            made = desk.records()
             draws = () if body.release else found.draws
             kept.reserve(made, asked.job.job.name, draws, head["at"], head["who"])
         return pick_json(found)
@@ -116,7 +117,7 @@ def reserve(body: Reservation, write: TheWrite) -> Json:
 @router.get("/trace", responses=ALWAYS | d.answer(d.TRACE) | problems(s404="There is no such lot or job."))
 def trace(of: Annotated[str, Query(max_length=600, description="A lot, or a job's name.")], desk: TheDesk) -> Json:
     """Which parts a lot went on, with what to call back; or which lots a job was made from."""
-    made = kept.installations(kept.store_of(desk.settings.workspace).events())
+    made = kept.installations(desk.records().events())
     if any(one.job == of for one in made):
         return Json(trace_json(trace_job(of, made)))
     with named_in_path():

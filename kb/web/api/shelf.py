@@ -17,7 +17,8 @@ from kb.stock.shelf import lot_of, shelf_of
 from kb.stock.view import flags_document, history_document, report_document, shelf_document
 from kb.web.api import documents as d
 from kb.web.api.bodies import Text
-from kb.web.api.common import ALWAYS, WITH_BODY, Json, OnDay, TheDesk, moment_of, named_in_path, problems
+from kb.web.api.common import ALWAYS, WITH_BODY, Json, OnDay, moment_of, named_in_path, problems
+from kb.web.desk import TheDesk
 
 router = APIRouter(responses=ALWAYS, tags=["stock"])
 NO_LOT = problems(s404="There is no such lot.")

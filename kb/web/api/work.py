@@ -22,8 +22,8 @@ from kb.report.timeline import timeline_json
 from kb.report.trace import yield_json
 from kb.web.api import documents as d
 from kb.web.api.bodies import JobBody, job_in
-from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, TheDesk, moment_of, problems
-from kb.web.desk import Desk
+from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, moment_of, problems
+from kb.web.desk import Desk, TheDesk
 from kb.web.reckoning import estimated, picked, scheduled
 from kb.web.turns import turn
 

@@ -14,25 +14,13 @@ from kb.procedure import Step, procedure
 from kb.report.first import why_first
 from kb.report.pictures import Picture
 from kb.report.pictures.temperatures import temperature_picture
+from kb.report.plan_text import LABELS as SLOT_LABELS
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.rules import STAGE_OF_SLOT
 from kb.web.forms import query_of
 from kb.words import message
 
-#: A slot, as the first thing on a line about what stands in it.
-LABELS = {
-    "degreaser": "Degrease with",
-    "abrasive_dry": "Abrade dry with",
-    "abrasive_wet": "Abrade wet with",
-    "conditioner": "Condition with",
-    "neutraliser": "Neutralise with",
-    "treatment": "Treat with",
-    "backing": "Gauge backing",
-    "adhesive": "Bond with",
-    "coating_1": "First coat",
-    "coating_2": "Second coat",
-    "coating_3": "Third coat",
-}
+LABELS = {**SLOT_LABELS, "coating_1": "First coat", "coating_2": "Second coat", "coating_3": "Third coat"}
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from functools import lru_cache
-from pathlib import Path
 from typing import Any
 
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
-from kb.compiled import roots
 from kb.errors import BadInput
 from kb.identify import identify
 from kb.knowledge import Entry
 from kb.report.hazards import hazards_in, wording
 from kb.report.items import fact_rows, select, sources_of
-from kb.report.rules import rules_json
 from kb.rules import KIND_OF_ROLE, SLOT_ROLES, Rule
 from kb.vocabulary import FAMILIES, KINDS, VERDICTS
-from kb.web.desk import Desk
-from kb.web.pages.common import TheDesk
+from kb.web.desk import TheDesk
 from kb.web.problems import Problem
 from kb.web.render import page
 from kb.words import shown
@@ -66,7 +61,7 @@ def rules(request: Request, desk: TheDesk) -> Response:
         raise BadInput("kind", f"'{kind}' is no kind that rules are about", f"one of: {', '.join(_RULED)}")
     found = [
         rule
-        for rule in _rules(desk).values()
+        for rule in desk.rules()["rules"]
         if (not kind or kind in _kinds(rule["about"]))
         and verdict in ("", rule["verdict"])
         and words.lower() in f"{rule['id']} {rule['title']}".lower()
@@ -78,7 +73,7 @@ def rules(request: Request, desk: TheDesk) -> Response:
 @router.get("/rules/{rule}")
 def one_rule(rule: str, request: Request, desk: TheDesk) -> Response:
     """One rule: what it says, why, on what it stands, and the cases that prove it."""
-    found = _rules(desk).get(rule)
+    found = next((row for row in desk.rules()["rules"] if row["id"] == rule), None)
     if found is None:
         raise Problem(404, "not-found", rule, "there is no such rule", "look for it among the rules")
     cited = {source: desk.known.sources.get(source) for source in found["sources"]}
@@ -94,17 +89,6 @@ def one_rule(rule: str, request: Request, desk: TheDesk) -> Response:
 def sources(request: Request, desk: TheDesk) -> Response:
     """The works that items and rules cite."""
     return page(request, "sources.html", title="Sources", sources=desk.known.sources)
-
-
-def _rules(desk: Desk) -> dict[str, dict[str, Any]]:
-    folder = desk.settings.workspace
-    return _rules_of(desk.known.digest, folder if folder.is_dir() else None)
-
-
-@lru_cache(maxsize=2)
-def _rules_of(_digest: str, workspace: Path | None) -> dict[str, dict[str, Any]]:
-    """The rules with their cases, which only the files hold, by id. Read once for each state of the knowledge."""
-    return {rule["id"]: rule for rule in rules_json(roots(workspace))["rules"]}
 
 
 # -- what a rule is about, and when it speaks

@@ -12,15 +12,15 @@ from starlette.responses import Response
 
 from kb.asked import Asked
 from kb.demo import jobs
-from kb.engine.compare import Comparison, Side
+from kb.engine.compare import Comparison
 from kb.errors import TackroomError
 from kb.job import read_job
 from kb.report.described import described_json
-from kb.web.desk import Desk
+from kb.web.desk import Desk, TheDesk
 from kb.web.fields import GROUPS, filled, label_of
 from kb.web.forms import job_from, query_of
 from kb.web.pages.answer import LABELS, answered
-from kb.web.pages.common import TheDesk
+from kb.web.reckoning import side_of
 from kb.web.render import page
 
 router = APIRouter()
@@ -96,9 +96,4 @@ def _change(before: str, now: Asked, desk: Desk) -> Comparison | None:
         return None
     if old.plan is now.plan:
         return None
-    return Comparison(_side("before", old), _side("now", now))
-
-
-def _side(name: str, asked: Asked) -> Side:
-    chains = asked.plan.chains
-    return Side(name, asked.plan, chains[0] if chains else None, asked.trouble)
+    return Comparison(side_of(old, "before"), side_of(now, "now"))

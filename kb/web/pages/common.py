@@ -6,21 +6,12 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
-from kb.asked import Asked
+from kb.asked import Asked, facts_for
 from kb.job import Job
-from kb.resolve import substrate
-from kb.web.desk import Desk
+from kb.web.desk import Desk, TheDesk
 from kb.web.forms import job_from
 from kb.web.problems import Problem
 from kb.web.session import FIELD, ONCE, same, token_of
-
-
-def desk_of(request: Request) -> Desk:
-    found: Desk = request.app.state.desk
-    return found
-
-
-TheDesk = Annotated[Desk, Depends(desk_of)]
 
 
 def job_in(request: Request) -> Job:
@@ -49,11 +40,7 @@ def has_job(request: Request) -> bool:
 
 def facts_in(request: Request, desk: Desk) -> dict[str, Any] | None:
     """The facts by role of the job in the page's address, its material among them; None where there is no job."""
-    if not has_job(request):
-        return None
-    job = job_in(request)
-    part = substrate(job.part.substrate, desk.known, "part.substrate").entry.facts
-    return {"substrate": part, **job.facts(part)}
+    return facts_for(job_in(request), desk.known, "part.substrate") if has_job(request) else None
 
 
 async def writes(request: Request, desk: TheDesk) -> dict[str, Any]:

@@ -10,7 +10,7 @@ from starlette.responses import Response
 from kb.coverage import Cell, cell, columns, representatives
 from kb.engine.plan import Engine
 from kb.errors import BadInput, nearest
-from kb.web.pages.common import TheDesk
+from kb.web.desk import TheDesk
 from kb.web.render import page
 from kb.web.turns import turn
 

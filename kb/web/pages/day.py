@@ -16,10 +16,11 @@ from kb.quantities.timeline import Timeline
 from kb.report.bench import bench_json
 from kb.report.estimate import estimate_json
 from kb.report.timeline import timeline_json, timeline_svg, words
+from kb.web.desk import TheDesk
 from kb.web.fields import GROUPS
 from kb.web.forms import query_of
 from kb.web.pages.answer import said
-from kb.web.pages.common import TheDesk, asked_in, has_job, job_in, rank_in
+from kb.web.pages.common import asked_in, has_job, job_in, rank_in
 from kb.web.reckoning import estimated, scheduled
 from kb.web.render import page
 

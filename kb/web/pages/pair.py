@@ -12,10 +12,10 @@ from kb.errors import BadInput, TackroomError
 from kb.report import check as report
 from kb.report.pictures.grids import matrix_picture
 from kb.vocabulary import EXPOSURES
-from kb.web.desk import Desk
+from kb.web.desk import Desk, TheDesk
 from kb.web.forms import pairs_of, query_of
 from kb.web.pages.answer import said
-from kb.web.pages.common import TheDesk, facts_in, has_job, job_in
+from kb.web.pages.common import facts_in, has_job, job_in
 from kb.web.problems import problem_of
 from kb.web.render import page
 from kb.web.turns import together

@@ -20,9 +20,10 @@ from kb.report.pictures.layers import layers_picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.pictures.timeline import timeline_picture
 from kb.report.sheet import bench_sheet
+from kb.web.desk import TheDesk
 from kb.web.forms import query_of
 from kb.web.guard import CSP
-from kb.web.pages.common import TheDesk, Written, asked_in, has_job, job_in, rank_in
+from kb.web.pages.common import Written, asked_in, has_job, job_in, rank_in
 from kb.web.pages.day import head, with_job
 from kb.web.pages.shelf_work import day_of
 from kb.web.reckoning import picked

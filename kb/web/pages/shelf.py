@@ -19,8 +19,7 @@ from kb.stock.scan import Code, is_code, read
 from kb.stock.shelf import chosen, lot_of
 from kb.stock.shelf_life import STATES, last_moment
 from kb.stock.view import flags_text
-from kb.web.desk import Desk
-from kb.web.pages.common import TheDesk
+from kb.web.desk import Desk, TheDesk
 from kb.web.pages.paper import printed
 from kb.web.pages.shelf_forms import day_in, lot_address, refusal
 from kb.web.render import page

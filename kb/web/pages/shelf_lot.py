@@ -17,8 +17,8 @@ from kb.stock.ledger import Event, Lot
 from kb.stock.shelf import lot_of
 from kb.stock.shelf_life import life, limits
 from kb.stock.view import event_text
-from kb.web.desk import Desk
-from kb.web.pages.common import TheDesk, Written
+from kb.web.desk import Desk, TheDesk
+from kb.web.pages.common import Written
 from kb.web.pages.shelf_forms import day_in, event, lot_address, once, refusal, said
 from kb.web.problems import Problem
 from kb.web.render import page

@@ -20,8 +20,8 @@ from kb.stock.items import STOCKED
 from kb.stock.scan import read
 from kb.stock.store import Document
 from kb.stock.view import event_text
-from kb.web.desk import Desk
-from kb.web.pages.common import TheDesk, Written
+from kb.web.desk import Desk, TheDesk
+from kb.web.pages.common import Written
 from kb.web.pages.shelf_forms import at_of, event, lot_address, once, refusal, said, who_of
 from kb.web.render import page
 

@@ -24,9 +24,9 @@ from kb.stock.recording import asked_record, limits_of
 from kb.stock.shelf import lot_of
 from kb.stock.shelf_life import last_moment
 from kb.stock.tracing import trace_job, trace_lot
-from kb.web.desk import Desk
+from kb.web.desk import Desk, TheDesk
 from kb.web.fields import label_of
-from kb.web.pages.common import TheDesk, Written, asked_in, rank_in
+from kb.web.pages.common import Written, asked_in, rank_in
 from kb.web.pages.day import head, with_job
 from kb.web.pages.shelf_forms import at_of, day_in, lot_address, once, refusal, said, who_of
 from kb.web.reckoning import estimated, picked

@@ -13,9 +13,10 @@ from kb.errors import BadInput
 from kb.report.trouble import relaxation_words
 from kb.report.why import why_words
 from kb.vocabulary import KINDS
+from kb.web.desk import TheDesk
 from kb.web.forms import query_of
 from kb.web.pages.answer import LABELS, said
-from kb.web.pages.common import TheDesk, job_in
+from kb.web.pages.common import job_in
 from kb.web.render import page
 from kb.words import seen_words
 
