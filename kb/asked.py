@@ -38,7 +38,7 @@ class Asked:
     def chain(self, rank: int = 1) -> Chain:
         """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
         if not self.plan.chains:
-            raise NoChain(self.where, "no chain suits this job", "its plan says what stands against it")
+            raise NoChain(self.where, "no chain suits this job", "plan it, to see what stands against it")
         if rank > len(self.plan.chains):
             raise BadInput("chain", f"there are only {len(self.plan.chains)} chains", "give a lower rank")
         return self.plan.chains[rank - 1]
