@@ -57,20 +57,11 @@ class Frontier:
         self.effects: dict[int, Conjunction] = {}
         self._settled: dict[int, tuple[int, int] | None] = {0: (0, 0)}
 
-    def split(self) -> None:
-        """Makes the groups: all options, split by the sets that they lie in."""
-        parts = {0: union(self.levels.values())}
-        for members, bits in self.sets.items():
-            split: dict[int, int] = {}
-            for matches, part in parts.items():
-                inside = part & members
-                if inside:
-                    split[matches | bits] = inside
-                if inside != part:
-                    split[matches] = part ^ inside
-            parts = split
-        by_cost = sorted((cost, ms, mask) for (cost, ms), mask in self.levels.items())
-        for matches, part in parts.items():
+    def split(self, kept: int) -> None:
+        """Makes the groups of the options in `kept`: all of them, split by the sets that they lie in."""
+        self.groups = []
+        by_cost = sorted((cost, ms, mask) for (cost, ms), mask in self.levels.items() if mask & kept)
+        for matches, part in parts(kept & union(self.levels.values()), self.sets.items()).items():
             levels = []
             for cost, ms, mask in by_cost:
                 here = mask & part
@@ -90,19 +81,24 @@ class Frontier:
         for group in groups:
             alive = state & (group[0] | passing)
             ended = alive & ends
-            if ended not in settled:
-                settled[ended] = self._effect(ended)
-            effect = settled[ended]
+            effect = settled[ended] if ended in settled else self.effect(ended)
             if effect is not None:
                 found.append((group, alive ^ ended, effect[0], effect[1]))
         return found
 
-    def _effect(self, ended: int) -> tuple[int, int] | None:
+    def effect(self, ended: int) -> tuple[int, int] | None:
         """Points and milliseconds of the rules of which these bits are the end; None where one forbids."""
-        effects = [self.effects[bit] for bit in bits_of(ended)]
-        if any(effect.forbids for effect in effects):
-            return None
-        return sum(effect.cost for effect in effects), sum(effect.ms for effect in effects)
+        if ended not in self._settled:
+            points = ms = 0
+            for bit in bits_of(ended):
+                rule = self.effects[bit]
+                if rule.forbids:
+                    self._settled[ended] = None
+                    return None
+                points += rule.cost
+                ms += rule.ms
+            self._settled[ended] = points, ms
+        return self._settled[ended]
 
 
 def frontiers(options: Sequence[Levels], rules: Iterable[Conjunction]) -> list[Frontier]:
@@ -119,6 +115,25 @@ def frontiers(options: Sequence[Levels], rules: Iterable[Conjunction]) -> list[F
             walk[slot].touched |= bit
             walk[slot].sets[members] = walk[slot].sets.get(members, 0) | bit
     return walk
+
+
+def parts(members: int, sets: Iterable[tuple[int, int]]) -> dict[int, int]:
+    """`members` split by the `sets` that they lie in: those sets' bits -> members. A set is (mask, bits).
+
+    >>> parts(0b111, [(0b011, 1), (0b110, 2)])
+    {3: 2, 1: 1, 2: 4}
+    """
+    found = {0: members}
+    for mask, bits in sets:
+        split: dict[int, int] = {}
+        for matches, part in found.items():
+            inside = part & mask
+            if inside:
+                split[matches | bits] = inside
+            if inside != part:
+                split[matches] = part ^ inside
+        found = split
+    return found
 
 
 def union(masks: Iterable[int]) -> int:

@@ -1,16 +1,17 @@
 """What the rest of a chain costs at the least, seen from a state: never more than it really costs.
 
-Each slot leans on one earlier slot, the one that most rules join it to: a tree. Rules along the tree are reckoned
-with exactly, from the last slot backwards; of other rules, those that a state has left undecided in one slot are
-reckoned with in that slot, and the points that rules may take off are always taken off. So the search may let go of
-what can't pay off even so, and needn't look far.
+Each slot leans on one earlier slot: a tree. Rules along the tree are reckoned with exactly, from the last slot
+backwards, and so are those of which a state has decided all but the slot in which they end. Of others that join two
+slots each slot counts the best that the earlier one could do for it; of what is left, the points that may be taken
+off. So the search may let go of what can't pay off even so, and needn't look far.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
-from kb.engine.frontier import Frontier, bits_of
+from kb.engine.bounds import View, at_best, gifts, pairs, worth
+from kb.engine.frontier import Frontier, Group, union
 
 
 class Outlook:
@@ -22,98 +23,81 @@ class Outlook:
     def __init__(self, walk: Sequence[Frontier]) -> None:
         slots = [_Slot(number, frontier) for number, frontier in enumerate(walk)]
         for slot in reversed(slots):
-            slot.weigh(walk[slot.number], [s for s in slots if s.parent == slot.number])
-        self.least = [[least for least, _ in slot.groups] for slot in slots]
+            slot.weigh(walk, [other for other in slots if other.parent == slot.number])
+        self.least = [slot.order() for slot in slots]
         #: Before each slot: it and the later ones that lean on no slot between, each as seen from there.
         self._views = [
-            [View(slot, here) for slot in slots[here:] if slot.parent is None or slot.parent < here]
+            [slot.view(range(here)) for slot in slots[here:] if slot.parent is None or slot.parent < here]
             for here in range(len(walk) + 1)
         ]
 
     def rest(self, slot: int, state: int) -> tuple[int, int] | None:
         """Points that `slot`, and all later ones, cost at the least from `state` on; None if there is no way on."""
-        views = iter(self._views[slot])
-        following = next(views, None)
-        here = 0 if following is None else following.least(state)
-        if here is None:
-            return None
-        total = 0
-        for view in views:
+        leasts = []
+        for view in self._views[slot]:
             least = view.least(state)
             if least is None:
                 return None
-            total += least
-        return here, total
+            leasts.append(least)
+        return (leasts[0], sum(leasts[1:])) if leasts else (0, 0)
 
 
 class _Slot:
     """A slot with what each of its groups costs at the least, what leans on it included."""
 
     def __init__(self, number: int, frontier: Frontier) -> None:
-        self.number = number
-        self.rules = frontier.effects
-        pairs: dict[int, int] = {}
-        for bit, rule in self.rules.items():
-            if len(rule.sets) == 2:
-                first = min(rule.sets)
-                pairs[first] = pairs.get(first, 0) | bit
-        #: The earlier slot that it leans on, and the rules between them.
-        self.parent = max(pairs, key=lambda slot: (pairs[slot].bit_count(), slot)) if pairs else None
-        self.joined = pairs.get(self.parent, 0) if self.parent is not None else 0
-        self.gifts = {bit: rule.cost for bit, rule in self.rules.items() if rule.cost < 0 and not rule.forbids}
-        self.groups: list[tuple[int, int]] = []
+        self.number, self.frontier = number, frontier
+        self.joins = pairs(frontier)
+        #: The earlier slot that it leans on.
+        self.parent = min(self.joins, key=lambda slot: (worth(frontier, self.joins[slot]), -slot), default=None)
+        #: Other rules that end in the slot, with the other slots that they concern.
+        self.others = {bit: sorted(rule.sets)[:-1] for bit, rule in frontier.effects.items() if len(rule.sets) != 2}
+        #: Groups that lead anywhere, by their own points and those of all that leans on the slot.
+        self.groups: list[tuple[int, Group]] = []
+        #: By earlier slot and matched rules, what these come to at best.
+        self._best: dict[int, dict[int, int | None]] = {}
+        self._views: dict[int, View] = {}
 
-    def weigh(self, frontier: Frontier, children: Sequence[_Slot]) -> None:
-        """The groups by their least cost: (points, matches), all gifts taken."""
-        views = [View(child) for child in children]
-        for group in frontier.groups:
-            total = group.cost + sum(points for bit, points in self.gifts.items() if group.matches & bit)
-            leasts = [view.least(group.matches) for view in views]
-            if None not in leasts:
-                self.groups.append((total + sum(least for least in leasts if least is not None), group.matches))
-        self.groups.sort(key=lambda pair: pair[0])
-        place = {matches: number for number, (_, matches) in enumerate(self.groups)}
-        frontier.groups = sorted((g for g in frontier.groups if g.matches in place), key=lambda g: place[g.matches])
+    def weigh(self, walk: Sequence[Frontier], children: Sequence[_Slot]) -> None:
+        """Works out what each group costs; the groups of all that lean on the slot are weighed by now."""
+        views = [child.view((self.number,)) for child in children]
+        for group in self.frontier.groups:
+            leasts = [least for view in views if (least := view.least(group.matches)) is not None]
+            if len(leasts) == len(views):
+                self.groups.append((group.cost + sum(leasts), group))
+        for earlier, bits in self.joins.items():
+            sides = {group.matches & bits for group in walk[earlier].groups}
+            self._best[earlier] = at_best(self.frontier, sides, (group.matches & bits for _, group in self.groups))
 
+    def order(self) -> list[int]:
+        """Puts the frontier's groups in order of what they cost at the least, and returns that."""
+        rows = self._rows(())
+        rows.sort(key=lambda row: row[0])
+        self.frontier.groups = [group for _, _, group in rows]
+        return [least for least, _, _ in rows]
 
-class View:
-    """A slot as seen from before slot number `here`, or (left out) from the slot that it leans on."""
+    def view(self, filled: Collection[int]) -> View:
+        """The slot as seen from where the slots in `filled` are."""
+        decided = self._decided(filled)
+        if decided not in self._views:
+            ways = sorted((floor, least, group.matches) for floor, least, group in self._rows(filled))
+            self._views[decided] = View(self.frontier, decided, ways)
+        return self._views[decided]
 
-    def __init__(self, slot: _Slot, here: int | None = None) -> None:
-        self.slot = slot
-        #: Rules that end in the slot: those that have started, and those that only it can still decide.
-        self.started = self.decided = slot.joined
-        if here is not None:
-            self.started = self.decided = 0
-            for bit, rule in slot.rules.items():
-                others = sorted(rule.sets)[:-1]
-                if others and others[0] < here:
-                    self.started |= bit
-                    self.decided |= bit if others[-1] < here else 0
-        self.known: dict[int, int | None] = {}
+    def _decided(self, filled: Collection[int]) -> int:
+        """The rules of which everything but this slot is decided."""
+        found = union(bits for earlier, bits in self.joins.items() if earlier in filled)
+        return found | union(bit for bit, slots in self.others.items() if all(slot in filled for slot in slots))
 
-    def least(self, state: int) -> int | None:
-        """The cheapest group of the slot, given which of the started rules are still alive; None if none is allowed."""
-        alive = state & self.started
-        if alive not in self.known:
-            self.known[alive] = self._least(alive)
-        return self.known[alive]
-
-    def _least(self, alive: int) -> int | None:
-        dead = [(bit, points) for bit, points in self.slot.gifts.items() if bit & self.started & ~alive]
-        forbidding, dear = 0, []
-        for bit in bits_of(alive & self.decided):
-            rule = self.slot.rules[bit]
-            if rule.forbids:
-                forbidding |= bit
-            elif rule.cost > 0:
-                dear.append((bit, rule.cost))
-        best: int | None = None
-        for least, matches in self.slot.groups:
-            if best is not None and least >= best:
-                break
-            if not matches & forbidding:
-                cost = least - sum(points for bit, points in dead if matches & bit)
-                cost += sum(points for bit, points in dear if matches & bit)
-                best = cost if best is None else min(best, cost)
-        return best
+    def _rows(self, filled: Collection[int]) -> list[tuple[int, int, Group]]:
+        """The groups by the least that they may come to, and the least without the decided rules."""
+        decided = self._decided(filled)
+        loose = union(self.others) & ~decided
+        open_ = [(self.joins[earlier], best) for earlier, best in self._best.items() if earlier not in filled]
+        found = []
+        for points, group in self.groups:
+            at_least = [least for bits, best in open_ if (least := best[group.matches & bits]) is not None]
+            if len(at_least) == len(open_):
+                least = points + sum(at_least) + gifts(self.frontier, group.matches & loose)
+                found.append((least + gifts(self.frontier, group.matches & decided), least, group))
+        return found

@@ -62,7 +62,7 @@ def _walk(problem: Problem) -> list[Frontier]:
         rules,
     )
     for frontier in walk:
-        frontier.split()
+        frontier.split(-1)
     return walk
 
 

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 from kb.clauses import Facts, Scene
 from kb.engine.conjoin import Piece, Sets, Template, both, job_values
 from kb.engine.domain import EMPTY, Domain
-from kb.engine.frontier import Conjunction, Problem, gathered
+from kb.engine.frontier import Conjunction, Problem
 from kb.engine.rank import Ranking, milliseconds
 from kb.engine.slots import COATS, INDEX, SLOT_OF_STAGE, SLOTS
 from kb.job import NO_LIMIT_MIN
@@ -91,11 +91,16 @@ class Screened:
 
 def _dearer(levels: Mapping[tuple[int, int], int], mask: int, points: int, ms: int) -> dict[tuple[int, int], int]:
     """`levels` with `points` and `ms` added for the options in `mask`."""
-    return gathered(
-        level
-        for (cost, time), members in levels.items()
-        for level in (((cost + points, time + ms), members & mask), ((cost, time), members & ~mask))
-    )
+    found: dict[tuple[int, int], int] = {}
+    for level, members in levels.items():
+        inside = members & mask
+        if inside:
+            dearer = level[0] + points, level[1] + ms
+            found[dearer] = found.get(dearer, 0) | inside
+            members ^= inside
+        if members:
+            found[level] = found.get(level, 0) | members
+    return found
 
 
 class Screener:

@@ -2,10 +2,13 @@
 
 Chains are ordered by cost, then by the positions of their options in slot order: the same on every run.
 
-Three passes. Forward over the slots: which states can be reached (kb.engine.frontier). Backward: what the rest
-of a chain costs at the least from each of them, exactly. Then best first: the open beginnings are extended in
-order of (cost of the best chain that begins so, positions). As that cost is exact, every beginning that is taken
-up is one of a chain that is among the k best, so k chains take k times the number of slots of steps.
+First what a chain through each option costs at the least (kb.engine.tree): options that are too dear for any chain
+up to some cost are left aside. Among the others, forward over the slots: which states can be reached
+(kb.engine.frontier), as far as they can still pay off (kb.engine.outlook). Backward: what the rest of a chain costs at
+the least from each of them, exactly. Then best first: the open beginnings are extended in order of (cost of the best
+chain that begins so, positions). As that cost is exact, every beginning that is taken up is one of a chain that is
+among the k best, so k chains take k times the number of slots of steps. Where fewer than k chains cost as little, the
+same with a higher cost.
 
 Where the states grow too many for a slot, those with the least hope are let go, and `bound` says what any chain
 that was lost with them costs at the least: chains that cost less than that are proven to be the best.
@@ -18,18 +21,19 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from kb.engine.frontier import Frontier, Levels, Move, Problem, bits_of, first_bits, frontiers, gathered, union
+from kb.engine.frontier import Move, Problem, bits_of, frontiers, union
 from kb.engine.outlook import Outlook
+from kb.engine.tree import Costs, Tree, in_time
 
 #: Most moves (states times groups) looked at in one slot before states are let go. The shipped knowledge needs a
-#: quarter of them; where hundreds of rules are alive in every slot, so many take a quarter of a minute.
+#: fraction of them; where hundreds of rules are alive in every slot, so many take a quarter of a minute.
 MOST_MOVES = 20_000
-#: Up to as many, all are looked at.
+#: Up to as many, all are looked at; and as many where any chains are wanted, the best or not.
 FEW_MOVES = 800
-#: What a first pass looks at, which is only after a cost to start from.
-FIRST_MOVES = 100
 #: What the rest of a chain costs at the least: (points, milliseconds) that no other way betters in both.
 Rest = tuple[tuple[int, int], ...]
+#: For each slot the states before it, with the moves from each.
+Layers = list[dict[int, list[Move]]]
 
 
 class Label(NamedTuple):
@@ -61,7 +65,7 @@ def k_best(problem: Problem, k: int, most_moves: int = MOST_MOVES) -> Best:
 
 
 class Search:
-    """One search: made, it has the options classified; `run` then looks for chains among the classes.
+    """One search: made, it knows what a chain through each option costs at the least; `run` then looks for chains.
 
     `timed`: the limit is kept; else time is only added up.
     """
@@ -69,33 +73,56 @@ class Search:
     def __init__(self, problem: Problem, k: int, most_moves: int = MOST_MOVES, timed: bool = False) -> None:
         self.k, self.most = k, most_moves
         self.limit = problem.limit_ms if timed else None
-        self.walk = frontiers(problem.options, problem.rules)
-        for frontier in self.walk:
-            frontier.levels = contenders(frontier, k, timed)
-            frontier.split()
+        self.walk = frontiers(problem.options if self.limit is None else in_time(problem, self.limit), problem.rules)
+        self.tree = Tree(self.walk)
 
     def run(self) -> Best:
-        """Everything at once where that is little; else in passes.
+        """Looks for chains up to a cost, which is raised until there are k of them or no others."""
+        if self.tree.least is None:
+            return Best([])
+        found: list[Label] = []
+        most, step = self._start(), self.tree.step
+        while True:
+            reach, beyond = self.tree.within(most)
+            for frontier, costs in zip(self.walk, reach, strict=True):
+                frontier.split(union(members for _, members in costs))
+            layers, lost, dearer = self._layers(None if beyond is None else most)
+            chains = self._chains(layers)
+            if beyond is None or (len(chains) == self.k and chains[-1].cost <= most):
+                return Best(chains, lost)
+            found = sorted({*found, *chains})[: self.k]
+            if lost is not None:
+                if len(found) < self.k:
+                    layers, _, _ = self._hopeful(min(FEW_MOVES, self.most), None)
+                    found = sorted({*found, *self._chains(layers)})[: self.k]
+                return Best(found, lost)
+            most = max(most + step, beyond, most if dearer is None else dearer)
+            step *= 2
+            if len(found) == self.k:
+                most = min(most, found[-1].cost)
 
-        The k-th chain of a pass costs what the k best don't exceed, so it prunes the next, wider pass.
+    def _start(self) -> int:
+        """The least cost that k chains may keep as far as the tree can tell."""
+        assert self.tree.least is not None
+        if not self.walk:
+            return 0
+        first = self.tree.branches[0].costs
+        reach, _ = self.tree.within(self.tree.least + _kth(first, self.k) - first[0][0])
+        return min(_kth(costs, self.k) for costs in reach)
+
+    def _layers(self, worst: int | None) -> tuple[Layers, int | None, int | None]:
+        """The moves that can be part of a chain of cost `worst` or less.
+
+        With them, the least of what was let go, and the least that was found to be dearer than `worst`.
         """
         everything = self._everything(min(FEW_MOVES, self.most))
         if everything is not None:
-            return Best(self._chains(everything))
-        outlook = Outlook(self.walk)
-        width = min(FIRST_MOVES, self.most)
-        found: list[Label] = []
-        while True:
-            worst = found[-1].cost if len(found) == self.k else None
-            layers, bound = self._hopeful(outlook, width, worst)
-            found = sorted({*found, *self._chains(layers)})[: self.k]
-            if bound is None or width == self.most:
-                return Best(found, bound)
-            width = min(20 * width, self.most)
+            return everything, None, None
+        return self._hopeful(self.most, worst)
 
-    def _everything(self, most: int) -> list[dict[int, list[Move]]] | None:
+    def _everything(self, most: int) -> Layers | None:
         """The moves from every state that can be reached, slot after slot; None where they are more than `most`."""
-        layers: list[dict[int, list[Move]]] = []
+        layers: Layers = []
         states = {0: None}
         for frontier in self.walk:
             if len(states) * len(frontier.groups) > most:
@@ -104,32 +131,35 @@ class Search:
             states = dict.fromkeys(after for moves in layers[-1].values() for _, after, _, _ in moves)
         return layers
 
-    def _hopeful(
-        self, outlook: Outlook, most: int, worst: int | None
-    ) -> tuple[list[dict[int, list[Move]]], int | None]:
-        """The moves that can be part of a chain of cost `worst` or less, at most about `most` in a slot.
+    def _hopeful(self, most: int, worst: int | None) -> tuple[Layers, int | None, int | None]:
+        """As `_layers`, with at most about `most` moves in a slot.
 
-        States are taken up by what a chain through them costs at the least; with it, the least of what was left.
+        States are taken up by what a chain through them costs at the least.
         """
-        bound: int | None = None
-        layers: list[dict[int, list[Move]]] = []
+        outlook = Outlook(self.walk)
+        lost: list[int] = []
+        dearer: list[int] = []
+        layers: Layers = []
         reached = {0: 0}
         for slot, frontier in enumerate(self.walk):
             states = []
             for state, spent in reached.items():
                 rest = outlook.rest(slot, state)
-                if rest is not None and (worst is None or spent + sum(rest) <= worst):
+                if rest is None:
+                    continue
+                if worst is None or spent + sum(rest) <= worst:
                     states.append((spent + sum(rest), spent + rest[1], state, spent))
+                else:
+                    dearer.append(spent + sum(rest))
             layer: dict[int, list[Move]] = {}
             reached = {}
             room = most
+            least = outlook.least[slot]
             for hope, others, state, spent in sorted(states):
-                least = outlook.least[slot]
                 wanted = len(least) if worst is None else bisect_right(least, worst - others)
                 taken = min(wanted, max(room, 0))
                 if taken < wanted:
-                    lost = max(hope, others + least[taken])
-                    bound = lost if bound is None else min(bound, lost)
+                    lost.append(max(hope, others + least[taken]))
                     if not taken:
                         break
                 room -= taken
@@ -139,9 +169,9 @@ class Search:
                     if after not in reached or total < reached[after]:
                         reached[after] = total
             layers.append(layer)
-        return layers, bound
+        return layers, min(lost, default=None), min(dearer, default=None)
 
-    def _chains(self, layers: Sequence[dict[int, list[Move]]]) -> list[Label]:
+    def _chains(self, layers: Layers) -> list[Label]:
         ahead = _backward(layers, self.limit)
         start = ahead[0].get(0, ())
         slots = len(layers)
@@ -211,7 +241,7 @@ def _children(ways: Sequence[tuple[int, list[_Way]]], cost: int, ms: int) -> Ite
             yield cost + least, bit.bit_length() - 1, after, cost + points, ms + time
 
 
-def _backward(layers: Sequence[dict[int, list[Move]]], limit: int | None) -> list[dict[int, Rest]]:
+def _backward(layers: Layers, limit: int | None) -> list[dict[int, Rest]]:
     """What the rest costs from each state before each slot; states that lead nowhere are left out."""
     ahead: dict[int, Rest] = {0: ((0, 0),)}
     found = [ahead]
@@ -250,55 +280,10 @@ def _timed_rest(moves: Sequence[Move], ahead: dict[int, Rest], limit: int) -> Re
     return tuple(kept)
 
 
-def contenders(frontier: Frontier, k: int, timed: bool) -> Levels:
-    """The options that can be in one of the k best chains at all.
-
-    An option stands in for another where it is cheaper (or as cheap and earlier), and no slower where time counts;
-    where it lies in no set that the other avoids, of rules that forbid or cost; and in each that the other lies in
-    of rules that give points. Whatever chain the other is in, it is then in a better one. One for which k others
-    stand in can go.
-    """
-    everything = union(frontier.levels.values())
-    if everything.bit_count() <= k:
-        return frontier.levels
-    harms = {mask for mask, rule in frontier.rules if rule.forbids or rule.cost > 0 or (timed and rule.ms > 0)}
-    helps = {mask for mask, rule in frontier.rules if rule.cost < 0 and not rule.forbids}
-    beaten = [everything] + [0] * k
-    kept = 0
-    # Options that are neither taken nor beaten.
-    waiting = everything
-    for _, members in sorted(gathered((cost, members) for (cost, _), members in frontier.levels.items()).items()):
-        while rest := members & waiting:
-            option = taken = rest & -rest
-            worse = _no_faster(frontier.levels, option) if timed else everything
-            worse &= waiting
-            for mask in harms:
-                if mask & option:
-                    worse &= mask
-            for mask in helps:
-                if not mask & option:
-                    worse &= ~mask
-            alike = worse & rest
-            if alike != option:
-                # Options of the same cost: all that are no different are taken at once. Between others the place
-                # decides, so there this one goes alone.
-                twins = next(m for m in frontier.levels.values() if m & option) & alike if timed else alike
-                for mask in (*harms, *helps):
-                    twins &= mask if mask & option else ~mask
-                if twins == alike:
-                    taken = first_bits(twins, k - max(n for n in range(k) if beaten[n] & option))
-            kept |= taken
-            waiting ^= taken
-            worse ^= taken
-            if worse:
-                places = taken.bit_count()
-                for count in range(k, 0, -1):
-                    beaten[count] |= beaten[max(0, count - places)] & worse
-                waiting &= ~beaten[k]
-    return {level: here for level, members in frontier.levels.items() if (here := members & kept)}
-
-
-def _no_faster(levels: Levels, option: int) -> int:
-    """The options that take at least as long as `option`."""
-    own = next(ms for (_, ms), members in levels.items() if members & option)
-    return union(members for (_, ms), members in levels.items() if ms >= own)
+def _kth(costs: Costs, k: int) -> int:
+    """What the k-th of the options costs; the last where there are fewer."""
+    for cost, members in costs:
+        k -= members.bit_count()
+        if k <= 0:
+            return cost
+    return costs[-1][0]

@@ -21,9 +21,17 @@ from typing import Any
 
 from tests.benchmarks import peers
 from tests.benchmarks.contest import against, contest, growth, memory, over_seeds, proven
+from tests.benchmarks.generate import AS_SHIPPED, DENSE
 from tests.benchmarks.measure import Timed, commands_in_turn, in_process, seconds_of, shown, table
 
 KINDS = {"clustered": True, "spread": False}
+#: The kinds with which rules grow in number.
+GROWING = {
+    "clustered, rules as shipped": (True, AS_SHIPPED),
+    "spread, rules as shipped": (False, AS_SHIPPED),
+    "clustered": (True, DENSE),
+    "spread": (False, DENSE),
+}
 #: The floor of a command: an empty one with the same shape of arguments.
 EMPTY = """
 from pathlib import Path
@@ -66,10 +74,10 @@ def rules(quick: bool) -> dict[str, Any]:
     """The engine by the number of rules."""
     document: dict[str, Any] = {}
     own = ("build", "build and solve", "from raw data", "search")
-    for kind, clustered in KINDS.items():
+    for kind, (clustered, shape) in GROWING.items():
         rows = []
         for count in (100, 200, 400, 800) if quick else (100, 200, 400, 800, 1_600, 3_200):
-            found = [growth(count, seed, clustered, 3 if quick else 5) for seed in range(2 if quick else 4)]
+            found = [growth(count, seed, clustered, shape, 3 if quick else 5) for seed in range(2 if quick else 4)]
             document[f"{kind} {count}"] = {part: [here[part].ms for here in found] for part in own}
             rows.append([f"{count:,}", *(over_seeds(found, part) for part in own), proven(found)])
         print(f"\n{kind}: milliseconds by the number of rules, 300 items a slot\n")

@@ -16,7 +16,7 @@ from kb.engine.solve import Search, k_best
 from kb.index import index_of
 from kb.knowledge import Knowledge
 from tests.benchmarks import peers
-from tests.benchmarks.generate import Generated, Written, generated
+from tests.benchmarks.generate import Generated, Shape, Written, generated
 from tests.benchmarks.measure import Task, Timed, in_turn, memory_mb, shown
 
 K = 10
@@ -93,9 +93,9 @@ def contest(
     return found
 
 
-def growth(rules: int, seed: int, clustered: bool, rounds: int) -> dict[str, Timed]:
+def growth(rules: int, seed: int, clustered: bool, shape: Shape, rounds: int) -> dict[str, Timed]:
     """The engine alone at 300 items a slot."""
-    tasks = engine_tasks(generated(300, rules, seed, clustered))
+    tasks = engine_tasks(generated(300, rules, seed, clustered, shape))
     return in_turn({name: {"engine": task} for name, task in tasks.items()}, rounds, LIMIT_S)
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.clauses import Clause
 from kb.job import Job, job_of
@@ -45,6 +45,20 @@ RANKING: dict[str, Any] = {
     "headroom": [],
     "prefer": {},
 }
+
+
+class Shape(NamedTuple):
+    """Shares of rules: that join two slots; that ask something of the part; of these, that are meant for this part."""
+
+    pairs: float
+    of_part: float
+    meant: float
+
+
+#: Five rules in six speak for the job, and a quarter of all join two slots: much harder than knowledge of the trade is.
+DENSE = Shape(0.4, 0.4, 0.5)
+#: As in the shipped knowledge: one in nine joins two slots, and three in ten speak for a job.
+AS_SHIPPED = Shape(0.11, 0.85, 0.02)
 
 
 @dataclass(frozen=True)
@@ -96,13 +110,13 @@ class Generated:
     written: Written
 
 
-def generated(size: int, rules: int, seed: int, clustered: bool) -> Generated:
+def generated(size: int, rules: int, seed: int, clustered: bool, shape: Shape = DENSE) -> Generated:
     """`size` items of each kind, about `rules` rules over eight facets of six values, and a job."""
     draw = random.Random(f"{seed} {clustered}")
     part = tuple(draw.randrange(VALUES) for _ in range(FACETS))
     # Of more than 200 rules as many forbid as of 200, so that chains are left.
     forbids = [rules <= 200 or draw.random() < 200 / rules for number in range(rules)]
-    made = [_rule(draw, number, part, strict) for number, strict in enumerate(forbids)]
+    made = [_rule(draw, number, part, strict, shape) for number, strict in enumerate(forbids)]
     empty = [(slot, draw.random() < 0.6) for slot in STAGE_OF_SLOT]
     omits = [_omission(slot, part, holds) for slot, holds in empty]
     rows = {kind: list(_rows(draw, size, clustered)) for kind in KINDS}
@@ -149,15 +163,17 @@ def _entries(kind: str, rows: list[tuple[str, tuple[int, ...]]]) -> Iterator[Ent
         yield Entry(name, kind, "f", name, facts)
 
 
-def _rule(draw: random.Random, number: int, part: tuple[int, ...], strict: bool) -> tuple[Rule, list[Statement]]:
+def _rule(
+    draw: random.Random, number: int, part: tuple[int, ...], strict: bool, shape: Shape
+) -> tuple[Rule, list[Statement]]:
     """A rule in the engine's form, and what it states of each slot that its roles stand for."""
-    roles = draw.choice(EDGES) if draw.random() < 0.4 else (draw.choice(SINGLE),)
+    roles = draw.choice(EDGES) if draw.random() < shape.pairs else (draw.choice(SINGLE),)
     reads = [(role, draw.randrange(FACETS), draw.randrange(VALUES)) for role in roles]
     when = [Clause(f"{role}.facet_{facet}", "is", f"v{value}") for role, facet, value in reads]
     speaks = True
-    if draw.random() < 0.4:
+    if draw.random() < shape.of_part:
         facet, value = draw.randrange(FACETS), draw.randrange(VALUES)
-        value = part[facet] if draw.random() < 0.5 else value
+        value = part[facet] if draw.random() < shape.meant else value
         when.append(Clause(f"substrate.facet_{facet}", "is", f"v{value}"))
         speaks = part[facet] == value
     pair = len(roles) > 1

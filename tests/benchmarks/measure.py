@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import gc
 import json
-import os
 import re
 import resource
 import statistics
@@ -77,13 +76,12 @@ def _once(task: Task, limit_s: float) -> tuple[float, Any]:
 def seconds_of(run: Callable[[], Any], threads: int = 1) -> tuple[float, Any]:
     """The seconds that `run` takes, and its answer.
 
-    Of wall and processor time the less, so that other programs don't count; the processor time of several threads
-    as if they had kept every core busy.
+    Of one thread the lesser of wall and processor time, so that other programs don't count; of several the wall's.
     """
-    wall, thread, process = time.perf_counter(), time.thread_time(), time.process_time()
+    wall, thread = time.perf_counter(), time.thread_time()
     answer = run()
-    wall, thread, process = time.perf_counter() - wall, time.thread_time() - thread, time.process_time() - process
-    return min(wall, thread if threads == 1 else process / min(threads, os.cpu_count() or 1)), answer
+    wall, thread = time.perf_counter() - wall, time.thread_time() - thread
+    return min(wall, thread) if threads == 1 else wall, answer
 
 
 def commands_in_turn(commands: Mapping[str, Sequence[str]], rounds: int) -> dict[str, float]:

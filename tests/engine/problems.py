@@ -19,15 +19,18 @@ def levels_of(options: list[tuple[int, int]]) -> Levels:
 
 
 @st.composite
-def problems(draw: st.DrawFn, timed: bool = False) -> Problem:
-    """One to five slots of up to four options, with few different costs so that ties are common."""
-    slots = draw(st.integers(1, 5))
+def problems(draw: st.DrawFn, timed: bool = False, full: bool = False) -> Problem:
+    """One to five slots of up to four options, with few different costs so that ties are common.
+
+    `full`: at least three slots of at least two options, and only rules that join slots.
+    """
+    slots = draw(st.integers(3 if full else 1, 5))
     option = st.tuples(st.integers(0, 3), st.integers(0, 3))
-    options = tuple(levels_of(draw(st.lists(option, max_size=4))) for _ in range(slots))
+    options = tuple(levels_of(draw(st.lists(option, min_size=2 * full, max_size=4))) for _ in range(slots))
     mask = st.integers(1, 15)
     rule = st.builds(
         Conjunction,
-        sets=st.dictionaries(st.integers(0, slots - 1), mask, min_size=1, max_size=3),
+        sets=st.dictionaries(st.integers(0, slots - 1), mask, min_size=1 + full, max_size=3),
         cost=st.integers(-2, 2),
         ms=st.integers(0, 2),
         forbids=st.booleans(),

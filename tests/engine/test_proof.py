@@ -81,10 +81,10 @@ def test_too_wide_a_knowledge_ends_and_says_what_is_open(wide: Knowledge) -> Non
     )
 
 
-def narrow(engine: Engine, most_moves: int, top: int = 5) -> Iterator[tuple[Engine, Plan]]:
+def narrow(engine: Engine, most_moves: int, jobs: int = 25, top: int = 5) -> Iterator[tuple[Engine, Plan]]:
     """Jobs on the real knowledge, within a limit that is much too tight for it."""
     tight = Engine(engine.knowledge, most_moves)
-    for seed in range(25):
+    for seed in range(jobs):
         yield tight, tight.plan(*random_job(seed, engine.knowledge), top)
 
 
@@ -124,7 +124,7 @@ def test_what_is_said_to_be_proven_is_and_the_bound_holds(knowledge: Knowledge) 
 def test_nothing_found_before_the_end_is_not_called_impossible(engine: Engine) -> None:
     """There may be a chain all the same: no requirement is blamed, and none is to be let go."""
     seen = 0
-    for tight, plan in narrow(engine, most_moves=1):
+    for tight, plan in narrow(engine, most_moves=1, jobs=100):
         if plan.chains or plan.bound is None:
             continue
         seen += 1
