@@ -246,7 +246,10 @@ def _paths(condition: Condition) -> Iterable[str]:
 
 
 def _slot_roles(condition: Condition) -> Roles:
-    """The slot roles that `condition` reads."""
+    """The slot roles that `condition` reads; the usual form without detours."""
+    if isinstance(condition, Clause) and isinstance(condition.fact, str) and not isinstance(condition.value, Ref):
+        role, _, on_slot = _split(condition.fact)
+        return (role,) if on_slot else ()
     return tuple(dict.fromkeys(role for role, _, on_slot in map(_split, _paths(condition)) if on_slot))
 
 
