@@ -196,7 +196,7 @@ def test_workers_do_not_outlive_what_started_them(started: Started) -> None:
 def test_a_full_disk_is_one_line(tmp_path: Path) -> None:
     with Path("/dev/full").open("w") as full:
         it = Started(tmp_path, full)
-        _, said = it.process.communicate(timeout=20)
+        _, said = it.process.communicate(timeout=60)
     assert it.process.returncode == 2
     assert said == "standard output: can't be written: No space left on device; make room, or write elsewhere\n"
     assert it.ended()

@@ -6,13 +6,14 @@ the facts that it reads, not once for each item: cost grows with what the rules 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from functools import cached_property
 from typing import Any, NamedTuple, overload
 
 from kb.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
+from kb.engine.frontier import union
 from kb.engine.slots import KIND_OF_SLOT, SLOTS
-from kb.index import Index, masks_of, option_facts
+from kb.index import Index, mask_of, masks_of, option_facts
 from kb.knowledge import Entry, Knowledge
 
 EMPTY = 1
@@ -91,6 +92,12 @@ class Domain:
     def filled(self) -> int:
         """The mask of every option but the empty one."""
         return self.all & ~EMPTY
+
+    def places(self, ids: Container[str]) -> int:
+        """The mask of the options that are one of the items `ids`."""
+        return (
+            mask_of((n for n, option in enumerate(self.options) if option.id in ids), len(self.options)) & self.filled
+        )
 
     def values(self, role: str, field: str) -> Mapping[Any, int]:
         """The filled options by the value of a fact; None stands for not known."""
@@ -206,9 +213,15 @@ def facts_of(reads: Reads, values: Sequence[Any], roles: Sequence[str]) -> dict[
 
 
 def domains(knowledge: Knowledge) -> tuple[Domain, ...]:
-    """The domain of every slot, in slot order. Slots of one kind share theirs."""
+    """The domain of every slot, in slot order. Slots of one kind share theirs.
+
+    Raises ValueError where the knowledge's index counts other items than it holds: every mask would be of wrong ones.
+    """
     kinds = {
         kind: Domain(kind, knowledge.by_kind.get(kind, ()), knowledge.index.get(kind, {}))
         for kind in KIND_OF_SLOT.values()
     }
+    for kind, domain in kinds.items():
+        if union(domain.values(kind, "basis").values()) != domain.filled:
+            raise ValueError(f"the index of kind {kind} was made of other items")
     return tuple(kinds[KIND_OF_SLOT[slot]] for slot in SLOTS)

@@ -35,6 +35,14 @@ class Problem(NamedTuple):
     rules: tuple[Conjunction, ...]
     limit_ms: int | None = None
 
+    def only(self, masks: Sequence[int]) -> Problem:
+        """The problem with those options alone that lie in the mask of their slot."""
+        options = (
+            gathered((level, members & mask) for level, members in levels.items())
+            for levels, mask in zip(self.options, masks, strict=True)
+        )
+        return self._replace(options=tuple(options))
+
 
 class Group(NamedTuple):
     """Options of one slot that the rules treat alike: the rules that they match, and their levels, cheapest first."""

@@ -39,11 +39,8 @@ class Goal:
     def best_without(self, job: Job) -> Chain | None:
         """The first in rank of the chains in which the item stands nowhere."""
         screened = self._screened(job)
-        options = tuple(
-            {level: left for level, members in levels.items() if (left := members & ~self._places(slot))}
-            for slot, levels in enumerate(screened.problem.options)
-        )
-        found = k_best(screened.problem._replace(options=options), 1).labels
+        problem = screened.problem.only([~self._places(slot) for slot in range(len(screened.domains))])
+        found = k_best(problem, 1).labels
         return chain_of(screened, 1, found[0]) if found else None
 
     def fastest_min(self, job: Job) -> float | None:
@@ -65,16 +62,13 @@ class Goal:
             return
         for slot, levels in enumerate(problem.options):
             here = self._places(slot)
-            kept = {level: members & here for level, members in levels.items() if members & here}
-            if kept:
-                yield problem._replace(options=(*problem.options[:slot], kept, *problem.options[slot + 1 :]))
+            if any(members & here for members in levels.values()):
+                yield problem.only([here if other == slot else -1 for other in range(len(problem.options))])
 
     def _places(self, slot: int) -> int:
         """The options of a slot that are the item."""
         domain = self.engine.domains[slot]
-        if self.item is None or domain.kind != self.item.kind:
-            return 0
-        return sum(1 << place for place, option in enumerate(domain.options) if option.id == self.item.id)
+        return 0 if self.item is None or domain.kind != self.item.kind else domain.places({self.item.id})
 
 
 def stands_in_chains(entry: Entry) -> bool:

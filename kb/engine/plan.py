@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Container, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import takewhile
@@ -10,7 +10,7 @@ from typing import Any, NamedTuple
 
 from kb.clauses import Facts
 from kb.engine.conjoin import Template
-from kb.engine.domain import Domain, Option, domains
+from kb.engine.domain import EMPTY, Domain, Option, domains
 from kb.engine.explain import chain_findings, exclusions
 from kb.engine.rank import CRITERIA, MS_PER_MINUTE, Ranking
 from kb.engine.reach import fastest, feasible
@@ -100,10 +100,23 @@ class Engine:
             {"substrate": substrate.facts, **job.facts(substrate.facts), CHAIN_ROLE: {}}
         )
 
-    def plan(self, job: Job, substrate: Entry, top: int = 3, prefer: str | None = None) -> Plan:
-        """The `top` best chains for `job` on `substrate`; none where the rules leave none."""
+    def plan(
+        self,
+        job: Job,
+        substrate: Entry,
+        top: int = 3,
+        prefer: str | None = None,
+        among: Container[str] | None = None,
+    ) -> Plan:
+        """The `top` best chains for `job` on `substrate`; none where the rules leave none.
+
+        With `among`, the best of the chains of those items alone, by id.
+        """
         screened = self.screened(job, substrate, prefer)
-        best = k_best(screened.problem, top, self.most_moves)
+        problem = screened.problem
+        if among is not None:
+            problem = problem.only([EMPTY | domain.places(among) for domain in self.domains])
+        best = k_best(problem, top, self.most_moves)
         chains = tuple(chain_of(screened, rank, label) for rank, label in enumerate(best.labels, start=1))
         bound = None if best.bound is None or best.proven == top else best.bound + screened.everywhere[0]
         return Plan(job, self.knowledge, substrate, screened, chains, top, bound)

@@ -88,15 +88,16 @@ class Search:
                 frontier.split(union(members for _, members in costs))
             layers, lost, dearer = self._layers(None if beyond is None else most)
             chains = self._chains(layers)
-            if beyond is None or (len(chains) == self.k and chains[-1].cost <= most):
-                return Best(chains, lost)
+            covered = beyond is None or (len(chains) == self.k and chains[-1].cost <= most)
+            if covered and lost is None:
+                return Best(chains)
             found = sorted({*found, *chains})[: self.k]
             if lost is not None:
-                if len(found) < self.k:
+                if not covered and len(found) < self.k:
                     layers, _, _ = self._hopeful(min(FEW_MOVES, self.most), None)
                     found = sorted({*found, *self._chains(layers)})[: self.k]
                 return Best(found, lost)
-            most = max(most + step, beyond, most if dearer is None else dearer)
+            most = max(most + step, *(cost for cost in (beyond, dearer) if cost is not None))
             step *= 2
             if len(found) == self.k:
                 most = min(most, found[-1].cost)
