@@ -15,7 +15,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TextIO
 
-from kb.asked import Asked, ask
+from kb.asked import STOCK, Asked, ask, preferences
 from kb.cli.common import workspace_of
 from kb.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
 from kb.job import Job, read_job
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
 
     from kb.engine.plan import Engine
 
-#: What `--prefer` takes beside the preferences of ranking.toml.
-STOCK = "stock"
 #: Fewer jobs than this are done before other processes have begun.
 FEW = 4
 #: Jobs under way for each process: enough that none waits while a slow one holds the line up.
@@ -53,16 +51,15 @@ class Terms(NamedTuple):
         from kb.engine.plan import Engine
 
         known = knowledge.load(workspace_of(self.workspace))
-        preferences = (*known.tables["ranking"]["prefer"], STOCK)
-        if self.prefer is not None and self.prefer not in preferences:
-            raise BadInput("--prefer", f"'{self.prefer}' is not a preference", f"one of: {', '.join(preferences)}")
+        choices = preferences(known)
+        if self.prefer is not None and self.prefer not in choices:
+            raise BadInput("--prefer", f"'{self.prefer}' is not a preference", f"one of: {', '.join(choices)}")
         return Engine(known)
 
     def planned(self, engine: Engine, job: Job, where: str) -> Asked:
         """`job` with its chains; those that the shelf can supply first, where that is preferred."""
-        by_stock = self.prefer == STOCK
-        asked = ask(engine, job, where, self.top, None if by_stock else self.prefer)
-        if by_stock or self.stock:
+        asked = ask(engine, job, where, self.top, self.prefer)
+        if self.prefer == STOCK or self.stock:
             from kb.cli.work import from_stock
 
             return from_stock(asked, self.top, self.on, self.workspace)
@@ -146,9 +143,8 @@ def lines(paths: Sequence[Path], planner: Planner, workers: int) -> Generator[Li
 def _by_processes(paths: Sequence[Path], planner: Planner, workers: int) -> Generator[Line, None, None]:
     from concurrent.futures import ProcessPoolExecutor
     from concurrent.futures.process import BrokenProcessPool
-    from multiprocessing import active_children, get_context
+    from multiprocessing import get_context
 
-    others = set(active_children())
     # A fork has the knowledge made ready already. Elsewhere than on Linux it isn't safe, and each makes its own.
     forks = sys.platform == "linux"
     begin = (planner.terms, planner.engine if forks else None)
@@ -156,9 +152,9 @@ def _by_processes(paths: Sequence[Path], planner: Planner, workers: int) -> Gene
         try:
             yield from _in_order(pool, paths, AHEAD * workers)
         except BaseException as fault:
-            # Whatever is still being planned, nobody waits for; the pool then closes as one that broke.
-            for child in set(active_children()) - others:
-                child.terminate()
+            # The few jobs that are begun are finished, and no more: a process that is ended while it hands a line on
+            # leaves the pool waiting for the rest of it, for ever.
+            pool.shutdown(cancel_futures=True)
             if isinstance(fault, BrokenProcessPool):
                 what = "a process that was planning ended from outside, perhaps for want of memory"
                 raise BadInput("--workers", what, "ask for fewer: --workers 1") from None
