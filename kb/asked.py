@@ -18,6 +18,10 @@ if TYPE_CHECKING:
     from kb.engine.conflict import Trouble
 
 
+#: The preference that isn't one of weights: chains that the shelf can supply come first (`kb.stock.preference`).
+STOCK = "stock"
+
+
 class NoChain(TackroomError):
     """No chain suits the job."""
 
@@ -34,6 +38,11 @@ class Asked:
     plan: Plan
     where: str
     prefer: str | None = None
+
+    @property
+    def weights(self) -> str | None:
+        """The preference of the ranking's table; None for the usual weights."""
+        return None if self.prefer == STOCK else self.prefer
 
     def chain(self, rank: int = 1) -> Chain:
         """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
@@ -66,12 +75,18 @@ def facts_for(job: Job, knowledge: Knowledge, where: str) -> dict[str, Any]:
 
 
 def ask(engine: Engine, job: Job, where: str, top: int = 3, prefer: str | None = None) -> Asked:
-    """`job` with its `top` best chains.
+    """`job` with its `top` best chains. The shelf isn't looked at here, whatever is preferred.
 
     Raises BadInput where the part's material isn't clear, or where `prefer` is no preference.
     """
-    prefers = engine.knowledge.tables["ranking"]["prefer"]
-    if prefer is not None and prefer not in prefers:
-        raise BadInput("prefer", f"'{prefer}' is not a preference", f"one of: {', '.join(prefers)}")
+    known = preferences(engine.knowledge)
+    if prefer is not None and prefer not in known:
+        raise BadInput("prefer", f"'{prefer}' is not a preference", f"one of: {', '.join(known)}")
     resolved = resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
-    return Asked(engine, job, resolved, engine.plan(job, resolved.entry, top, prefer), where, prefer)
+    weights = None if prefer == STOCK else prefer
+    return Asked(engine, job, resolved, engine.plan(job, resolved.entry, top, weights), where, prefer)
+
+
+def preferences(knowledge: Knowledge) -> tuple[str, ...]:
+    """Everything that may be preferred."""
+    return (*knowledge.tables["ranking"]["prefer"], STOCK)

@@ -24,7 +24,7 @@ def from_shelf(asked: Asked, lots: Iterable[Judged], top: int, on: str) -> Asked
     """The job as asked, the chains that the shelf can supply first, and notes of what stock kept it from."""
 
     def again(items: Container[str]) -> Plan:
-        return asked.engine.plan(asked.job, asked.resolved.entry, top, asked.prefer, items)
+        return asked.engine.plan(asked.job, asked.resolved.entry, top, asked.weights, items)
 
     plan, notes = prefer_stock(asked.plan, lots, again, on)
     known = replace(plan.knowledge, notes=(*plan.knowledge.notes, *notes))

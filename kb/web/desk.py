@@ -14,14 +14,18 @@ from typing import Annotated, Any
 from fastapi import Depends, Request
 
 from kb import knowledge
-from kb.asked import Asked, ask
+from kb.asked import STOCK, Asked, ask
 from kb.compiled import roots
 from kb.engine.plan import Engine
+from kb.errors import BadInput
 from kb.job import Job
 from kb.report.rules import rules_json
+from kb.stock.flags import judged
 from kb.stock.items import Items
 from kb.stock.ledger import Shelf
+from kb.stock.preference import from_shelf
 from kb.stock.products import Products
+from kb.stock.when import moment
 from kb.web.kept import KeptStore
 from kb.web.problems import Problem
 from kb.web.render import environment
@@ -36,8 +40,8 @@ PLANS_KEPT = 64
 SECOND_CLICK_S = 0.02
 LONGEST_WORD = 100
 
-#: By what a plan is known again: the knowledge, the job, how many chains, what counts more.
-Key = tuple[str, str, int, str | None]
+#: By what a plan is known again: the knowledge, the job, how many chains, what counts more, and the state of the shelf.
+Key = tuple[str, str, int, str | None, str]
 
 
 class Desk:
@@ -101,27 +105,50 @@ class Desk:
     def known(self) -> knowledge.Knowledge:
         return self.engine.knowledge
 
-    def asked(self, job: Job, top: int = 3, prefer: str | None = None, where: str = "job") -> Asked:
-        """The job, planned; the same job asked again is not planned again.
+    def moment(self, given: str | None, where: str) -> str:
+        """The moment given, or today, as canonical text; BadInput names it by `where`."""
+        try:
+            return moment(self.today if given is None else given)
+        except ValueError as fault:
+            raise BadInput(where, str(fault)) from None
+
+    def day_of(self, job: Job, on: str | None = None) -> str:
+        """The day of the work: as given, or the job's, or today."""
+        planned = job.job.planned_on
+        return self.moment(on or (planned.isoformat() if planned else None), "on")[:10]
+
+    def asked(
+        self, job: Job, top: int = 3, prefer: str | None = None, where: str = "job", on: str | None = None
+    ) -> Asked:
+        """The job, planned; the same job asked again is not planned again. `on` is the day of the shelf that counts.
 
         One plan is made after the other, with what it refuses: were all of them made at once, by turns of a few
         milliseconds, each would be as late as the last. The search for what would help takes far longer; it has a
         queue of its own.
         """
         engine = self.engine
-        key = (engine.knowledge.digest, job.model_dump_json(), top, prefer)
+        by_stock = prefer == STOCK
+        # The shelf only ever takes in more events: as many of them, and it is the same.
+        shelf = f"{self.day_of(job, on)} {sum(map(len, self.shelf().histories.values()))}" if by_stock else ""
+        key = (engine.knowledge.digest, job.model_dump_json(), top, prefer, shelf)
         found = self._kept(key)
         if found is None:
             with self._planning:
                 found = self._kept(key)
                 if found is None:
                     found = ask(engine, job, where, top, prefer)
+                    found = self.stocked(found, top, on) if by_stock else found
                     found.plan.excluded  # noqa: B018 every page and document of a plan shows it
                     self._keep(key, found)
         if not found.plan.chains:
             with self._searching:
                 found.trouble  # noqa: B018
         return found
+
+    def stocked(self, asked: Asked, top: int, on: str | None) -> Asked:
+        """The job as asked, with the chains that the shelf can supply first."""
+        day = self.day_of(asked.job, on)
+        return from_shelf(asked, judged(self.shelf(), self.items().facts, day), top, day)
 
     def _kept(self, key: Key) -> Asked | None:
         with self._lock:

@@ -51,6 +51,7 @@ QUESTIONS = {
     "plan": "plan {job}",
     "plan?top=1&prefer=time": "plan {job} --top 1 --prefer time",
     "plan?stock=true&on=2027-03-01": "plan {job} --stock --on 2027-03-01",
+    "plan?prefer=stock&on=2027-03-01": "plan {job} --prefer stock --on 2027-03-01",
     "check?item=acetone&item=polycarbonate": "check acetone polycarbonate --job {job}",
     "explain?item=acetone": "explain {job} acetone",
     "compare": "compare {job}",

@@ -6,8 +6,10 @@ import csv
 import io
 import re
 import tomllib
+from dataclasses import replace
 from datetime import date
 from html import unescape
+from pathlib import Path
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
@@ -23,6 +25,8 @@ from kb.job import Job, job_of, read_job
 from kb.report.check import reason
 from kb.report.estimate import estimate_json
 from kb.report.timeline import timeline_json
+from kb.stock.admission import record
+from kb.stock.tinystore import TinyStore
 from kb.web.app import create_app
 from kb.web.desk import Desk
 from kb.web.forms import query_of
@@ -95,6 +99,52 @@ def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> Non
             assert (field and field[1] in labelled) or 'type="checkbox"' in tag, tag
     assert re.search(r"<th(?![^>]*scope=)(?!ead)[^>]*>", html) is None
     assert html.count('class="scroll"') == len(re.findall(r'tabindex="0" role="region" aria-label="[^"]', html))
+
+
+# -- the answer
+
+
+def test_what_the_shelf_can_supply_comes_first_on_every_page_of_the_chain(tmp_path: Path, desk: Desk) -> None:
+    bonds = (chain.pick("adhesive").id for chain in desk.asked(JOB, 100).plan.chains)
+    item = next(bond for bond in bonds if bond != ADHESIVE)
+    lot = {"who": "kim", "lot": "EP-1", "quantity": "50", "unit": "g"}
+    came = {"type": "received", "at": "2027-02-01", "item": item, "expires": "2029-01-31", "storage_c": 5, **lot}
+    record(TinyStore(tmp_path), [came])
+    app = create_app(Settings(workspace=tmp_path, today=lambda: date(2027, 3, 1)))
+    page, desk = TestClient(app, base_url="http://localhost"), app.state.desk
+    asked = desk.asked(JOB, prefer="stock")
+    assert (asked.plan.supplied, desk.asked(JOB).chain().pick("adhesive").id) == (3, ADHESIVE)
+    assert {chain.pick("adhesive").id for chain in asked.plan.chains} == {item}
+    assert desk.asked(JOB, prefer="stock").plan is asked.plan
+    html = ok(page, f"/?{BOARD}&prefer=stock")
+    assert "Chains that can be made from what may be used on 2027-03-01 come first" in told(html)
+    assert '<option value="stock" selected>' in html
+    link = re.search(r'href="(/amounts\?[^"]*prefer=stock[^"]*)"', html)
+    assert link is not None
+    assert desk.known.entries[item].name in told(ok(page, unescape(link[1])))
+    # What is taken off the shelf changes the answer at once.
+    record(
+        TinyStore(tmp_path),
+        [{"type": "used", "at": "2027-02-20", "who": "kim", "lot": "EP-1", "quantity": "50", "unit": "g"}],
+    )
+    assert desk.asked(JOB, prefer="stock").plan.supplied is None
+
+
+def test_notes_of_the_knowledge_stand_in_the_answer(
+    page: TestClient, desk: Desk, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked = desk.asked(JOB)
+    known = replace(asked.plan.knowledge, notes=("A rule of the lab's own says <so>.",))
+    monkeypatch.setattr(Desk, "asked", lambda *_, **__: replace(asked, plan=replace(asked.plan, knowledge=known)))
+    assert "A rule of the lab's own says &lt;so&gt;." in unescape(ok(page, f"/?{BOARD}")).replace("<so>", "&lt;so&gt;")
+    assert "<so>" not in ok(page, f"/?{BOARD}")
+
+
+def test_a_plan_that_is_not_proven_says_so(page: TestClient, desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = desk.asked(JOB)
+    stopped = replace(asked, plan=replace(asked.plan, bound=asked.plan.chains[0].cost))
+    monkeypatch.setattr(Desk, "asked", lambda *_, **__: stopped)
+    assert "The search was too wide and was stopped at its limit." in told(ok(page, f"/?{BOARD}"))
 
 
 # -- why, and two chains

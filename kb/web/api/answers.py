@@ -10,7 +10,7 @@ from typing import Annotated
 from fastapi import APIRouter, Body, Query
 
 from kb import resolve
-from kb.asked import facts_for
+from kb.asked import STOCK, facts_for
 from kb.describe import Interview
 from kb.engine.check import Thing, thing
 from kb.engine.compare import Comparison, changed, ranked
@@ -22,13 +22,10 @@ from kb.report.compare import compare_json
 from kb.report.interview import describe_json
 from kb.report.plan_json import plan_json
 from kb.report.why import why_json
-from kb.stock.flags import judged
-from kb.stock.preference import from_shelf
 from kb.vocabulary import KINDS
 from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer
-from kb.web.api.work import day_of
 from kb.web.desk import TheDesk
 from kb.web.reckoning import side_of
 from kb.web.turns import together, turn
@@ -64,10 +61,9 @@ def plan(
     on: OnDay = None,
 ) -> Json:
     """The ranked chains for a job, with steps, reasons and refusals; or what stands against it."""
-    asked = desk.asked(job_in(body), top, prefer, "body")
-    if stock:
-        day = day_of(asked.job, on, desk)
-        asked = from_shelf(asked, judged(desk.shelf(), desk.items().facts, day), top, day)
+    asked = desk.asked(job_in(body), top, prefer, "body", on)
+    if stock and prefer != STOCK:
+        asked = desk.stocked(asked, top, on)
     return Json(plan_json(asked.plan, asked.resolved, asked.trouble))
 
 

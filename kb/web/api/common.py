@@ -11,8 +11,6 @@ from fastapi import Query
 from starlette.responses import Response
 
 from kb.errors import BadInput
-from kb.stock.when import moment
-from kb.web.desk import Desk
 from kb.web.problems import MEDIA_TYPE, Problem, problem_of
 
 
@@ -28,16 +26,8 @@ class Json(Response):
 OnDay = Annotated[str | None, Query(alias="on", max_length=40, description="The day asked about, ISO (today).")]
 Rank = Annotated[int, Query(alias="chain", ge=1, le=100, description="Which chain of the plan, by rank.")]
 Prefer = Annotated[
-    str | None, Query(max_length=100, description="What counts more: time, headroom, few-hazards, few-steps.")
+    str | None, Query(max_length=100, description="What counts more: time, headroom, few-hazards, few-steps, stock.")
 ]
-
-
-def moment_of(given: str | None, desk: Desk, where: str) -> str:
-    """The moment given, or today, as canonical text."""
-    try:
-        return moment(desk.today if given is None else given)
-    except ValueError as fault:
-        raise BadInput(where, str(fault)) from None
 
 
 @contextmanager

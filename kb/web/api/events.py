@@ -16,7 +16,7 @@ from kb.stock.shelf import lot_of
 from kb.stock.view import events_document
 from kb.web.api import documents as d
 from kb.web.api.bodies import Table, Text
-from kb.web.api.common import WITH_BODY, Json, moment_of, named_in_path, problems
+from kb.web.api.common import WITH_BODY, Json, named_in_path, problems
 from kb.web.api.once import TheWrite, Write
 from kb.web.desk import Desk
 
@@ -102,7 +102,7 @@ Happened = Annotated[Head, Body(default_factory=Head)]
 def head_of(said: Head, desk: Desk) -> dict[str, Any]:
     """When, by whom and why, as the ledger has them."""
     who = said.who or desk.settings.who
-    return {"at": moment_of(said.at, desk, "at"), "who": who, "reason": said.reason}
+    return {"at": desk.moment(said.at, "at"), "who": who, "reason": said.reason}
 
 
 @router.post("/lots", responses=RECORDED)

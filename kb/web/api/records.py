@@ -19,7 +19,7 @@ from kb.web.api.bodies import JobTable, Text
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems
 from kb.web.api.events import Head, head_of
 from kb.web.api.once import TheWrite
-from kb.web.api.work import day_of, planned
+from kb.web.api.work import planned
 from kb.web.desk import TheDesk
 from kb.web.reckoning import MOST_SCHEDULED, estimated, picked
 from kb.web.turns import turn
@@ -104,7 +104,7 @@ def reserve(body: Reservation, write: TheWrite) -> Json:
     def done() -> Any:
         asked, chain = planned(body.job, desk, body.chain)
         with turn():
-            found = picked(asked, chain, day_of(asked.job, body.on, desk), desk)
+            found = picked(asked, chain, desk.day_of(asked.job, body.on), desk)
         if not write.dry_run:
             made = desk.records()
             draws = () if body.release else found.draws

@@ -17,7 +17,7 @@ from kb.stock.shelf import lot_of, shelf_of
 from kb.stock.view import flags_document, history_document, report_document, shelf_document
 from kb.web.api import documents as d
 from kb.web.api.bodies import Text
-from kb.web.api.common import ALWAYS, WITH_BODY, Json, OnDay, moment_of, named_in_path, problems
+from kb.web.api.common import ALWAYS, WITH_BODY, Json, OnDay, named_in_path, problems
 from kb.web.desk import TheDesk
 
 router = APIRouter(responses=ALWAYS, tags=["stock"])
@@ -27,7 +27,7 @@ NO_LOT = problems(s404="There is no such lot.")
 @router.get("/lots", responses=d.answer(d.LOTS))
 def lots(desk: TheDesk, on: OnDay = None) -> Json:
     """The lots, what is left of each and how long it may be used."""
-    day = moment_of(on, desk, "on")
+    day = desk.moment(on, "on")
     return Json(shelf_document(judged(shelf_of(desk.store()), desk.items().facts, day), day))
 
 
@@ -39,7 +39,7 @@ def flags(
 ) -> Json:
     """What must not be used, what expires soon or unused, and what to order."""
     leads = Products.load(desk.settings.workspace).lead_days
-    day = moment_of(on, desk, "on")
+    day = desk.moment(on, "on")
     return Json(flags_document(find_flags(shelf_of(desk.store()), desk.items().facts, day, within, leads)))
 
 
@@ -76,6 +76,6 @@ def scan(
     body: Annotated[Scanned, Body(examples=[{"code": "]C101040123456789011728123110ABC123"}])], desk: TheDesk
 ) -> Json:
     """What a scanned code says, and the item that its product number is linked with. `lot`: where the lot ends."""
-    found = asdict(read(body.code, moment_of(body.on, desk, "on")[:10], body.lot))
+    found = asdict(read(body.code, desk.moment(body.on, "on")[:10], body.lot))
     product = Products.load(desk.settings.workspace).by_gtin.get(found["gtin"] or "")
     return Json({"schema": "tackroom.stock-scan/1", **found, "item": product.item if product else None})

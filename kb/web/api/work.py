@@ -10,7 +10,6 @@ from fastapi import APIRouter, Query
 from kb.asked import Asked
 from kb.engine.plan import Chain
 from kb.errors import BadInput
-from kb.job import Job
 from kb.quantities import exact as solver
 from kb.quantities.bench import fitness, ordinary
 from kb.quantities.timeline import Bench
@@ -22,7 +21,7 @@ from kb.report.timeline import timeline_json
 from kb.report.trace import yield_json
 from kb.web.api import documents as d
 from kb.web.api.bodies import JobBody, job_in
-from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, moment_of, problems
+from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, problems
 from kb.web.desk import Desk, TheDesk
 from kb.web.reckoning import estimated, picked, scheduled
 from kb.web.turns import turn
@@ -31,12 +30,6 @@ router = APIRouter(responses=WITH_BODY | problems(s409="No chain suits the job."
 
 Few = Annotated[int | None, Query(ge=1, le=100)]
 When = Annotated[str | None, Query(max_length=40)]
-
-
-def day_of(job: Job, on: str | None, desk: Desk) -> str:
-    """The day of the work: as given, or the job's, or today."""
-    planned = job.job.planned_on
-    return moment_of(on or (planned.isoformat() if planned else None), desk, "on")[:10]
 
 
 def planned(body: dict[str, Any], desk: Desk, rank: int, prefer: str | None = None) -> tuple[Asked, Chain]:
@@ -88,7 +81,7 @@ def timeline(
     if start is not None and deadline is not None:
         raise BadInput("deadline", "a start is given too", "leave one of them out")
     begin, end = (
-        None if given is None else datetime.fromisoformat(moment_of(given, desk, name))
+        None if given is None else datetime.fromisoformat(desk.moment(given, name))
         for name, given in (("start", start), ("deadline", deadline))
     )
     asked, chain = planned(body, desk, rank)
@@ -106,4 +99,4 @@ def pick(body: JobBody, desk: TheDesk, rank: Rank = 1, on: OnDay = None) -> Json
     """What to take from which lot, first expired first out, and what is short. Nothing is reserved by asking."""
     asked, chain = planned(body, desk, rank)
     with turn():
-        return Json(pick_json(picked(asked, chain, day_of(asked.job, on, desk), desk)))
+        return Json(pick_json(picked(asked, chain, desk.day_of(asked.job, on), desk)))

@@ -11,7 +11,7 @@ from kb.engine.slots import SLOTS
 from kb.findings import Finding, distinct
 from kb.knowledge import Entry
 from kb.procedure import Step, procedure
-from kb.report.first import why_first
+from kb.report.first import how_sure, why_first
 from kb.report.pictures import Picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.plan_text import LABELS as SLOT_LABELS
@@ -64,8 +64,10 @@ class ShownPlan:
 
     chains: list[ShownChain]
     why_first: str
+    how_sure: str
     picture: Picture | None
     refused: list[tuple[str, list[tuple[Entry, list[Said]]]]]
+    notes: Sequence[str]
     conflict: str = ""
     ways: list[tuple[str, str]] = field(default_factory=list)
     complete: bool = True
@@ -75,13 +77,13 @@ def answered(asked: Asked) -> ShownPlan:
     """The plan of a job, laid out."""
     first = asked.plan.chains[0] if asked.plan.chains else None
     chains = [_chain(asked, chain, first) for chain in asked.plan.chains]
-    refused = _refused(asked.plan.excluded)
+    refused, notes = _refused(asked.plan.excluded), asked.plan.knowledge.notes
     trouble = asked.trouble
     if trouble is None:
         picture = temperature_picture(asked.plan, asked.plan.chains[0])
-        return ShownPlan(chains, why_first(asked.plan), picture, refused)
+        return ShownPlan(chains, why_first(asked.plan), how_sure(asked.plan), picture, refused, notes)
     ways = [(relaxation_words(r), query_of(r.job, prefer=asked.prefer)) for r in trouble.relaxations]
-    return ShownPlan([], "", None, refused, conflict_words(trouble), ways, trouble.complete)
+    return ShownPlan([], "", "", None, refused, notes, conflict_words(trouble), ways, trouble.complete)
 
 
 def said(finding: Finding) -> Said:

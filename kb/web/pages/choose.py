@@ -10,7 +10,7 @@ from urllib.parse import parse_qsl
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from kb.asked import Asked
+from kb.asked import Asked, preferences
 from kb.demo import jobs
 from kb.engine.compare import Comparison
 from kb.errors import TackroomError
@@ -32,7 +32,7 @@ def choose(request: Request, desk: TheDesk) -> Response:
     pairs = request.query_params.multi_items()
     names = sorted(e.name for e in desk.known.by_kind["substrate"])
     values: dict[str, Any] = {"groups": GROUPS, "filled": filled(pairs), "demo": _demo()}
-    values["prefers"] = list(desk.known.tables["ranking"]["prefer"])
+    values["prefers"] = preferences(desk.known)
     return page(request, "choose.html", title="Choose", materials=names, **values, **_answer(pairs, desk))
 
 

@@ -27,10 +27,19 @@ def rank_in(request: Request) -> int:
     return int(given)
 
 
+def on_in(request: Request) -> str | None:
+    """The day that the page is asked about; None where its address names none."""
+    return request.query_params.get("on", "").strip() or None
+
+
+def prefer_in(request: Request) -> str | None:
+    """What is to count more; None for the usual weights."""
+    return request.query_params.get("prefer") or None
+
+
 def asked_in(request: Request, desk: Desk) -> Asked:
     """The job in the page's address, planned, with at least as many chains as the page is about."""
-    prefer = request.query_params.get("prefer") or None
-    return desk.asked(job_in(request), max(3, rank_in(request)), prefer, "form")
+    return desk.asked(job_in(request), max(3, rank_in(request)), prefer_in(request), "form", on_in(request))
 
 
 def has_job(request: Request) -> bool:

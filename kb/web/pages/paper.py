@@ -23,9 +23,8 @@ from kb.report.sheet import bench_sheet
 from kb.web.desk import TheDesk
 from kb.web.forms import query_of
 from kb.web.guard import CSP
-from kb.web.pages.common import Written, asked_in, has_job, job_in, rank_in
+from kb.web.pages.common import Written, asked_in, has_job, job_in, on_in, rank_in
 from kb.web.pages.day import head, with_job
-from kb.web.pages.shelf_work import day_of
 from kb.web.reckoning import picked
 from kb.web.render import page
 
@@ -41,7 +40,7 @@ def sheet(request: Request, desk: TheDesk) -> Response:
         asked, rank = asked_in(request, desk), rank_in(request)
         chain = asked.chain(rank)
         filled = bool(request.query_params.get("lots"))
-        lots = picked(asked, chain, day_of(asked, request, desk), desk) if filled else None
+        lots = picked(asked, chain, desk.day_of(asked.job, on_in(request)), desk) if filled else None
         return printed(bench_sheet(asked.plan, asked.resolved, chain, _paper(request), lots))
 
     return with_job(request, "Bench sheet", "the page to work from at the bench", answer)

@@ -12,10 +12,10 @@ from fastapi import Request
 from starlette.datastructures import UploadFile
 from starlette.responses import RedirectResponse, Response
 
-from kb.errors import BadInput, TackroomError, one_line
+from kb.errors import TackroomError
 from kb.stock.tables import Faults
-from kb.stock.when import moment
 from kb.web.desk import Desk
+from kb.web.pages.common import on_in
 from kb.web.problems import problem_of
 from kb.web.session import ONCE
 
@@ -32,12 +32,12 @@ def said(fields: Mapping[str, Any], name: str) -> str:
 
 def at_of(fields: Mapping[str, Any], desk: Desk) -> str:
     """When it happened, as the form says, or today; BadInput where that is no time."""
-    return _moment(said(fields, "at") or desk.today.isoformat(), "at")
+    return desk.moment(said(fields, "at") or None, "at")
 
 
 def day_in(request: Request, desk: Desk) -> str:
     """The day that a page is asked about: `on` in its address, or today."""
-    return _moment(request.query_params.get("on", "").strip() or desk.today.isoformat(), "on")[:10]
+    return desk.moment(on_in(request), "on")[:10]
 
 
 def who_of(fields: Mapping[str, Any], desk: Desk) -> str:
@@ -90,10 +90,3 @@ def told(fault: TackroomError) -> list[str]:
 def refusal(fault: TackroomError) -> dict[str, Any]:
     """What a page that shows its form again is given besides: the fault in words, and the status."""
     return {"fault": told(fault), "status": problem_of(fault).status}
-
-
-def _moment(words: str, where: str) -> str:
-    try:
-        return moment(words)
-    except ValueError as fault:
-        raise BadInput(where, one_line(str(fault))) from None

@@ -11,7 +11,6 @@ from fastapi import APIRouter, Request
 from starlette.datastructures import UploadFile
 from starlette.responses import Response
 
-from kb.asked import Asked
 from kb.errors import BadInput, TackroomError
 from kb.job import Bench
 from kb.procedure import procedure
@@ -26,9 +25,9 @@ from kb.stock.shelf_life import last_moment
 from kb.stock.tracing import trace_job, trace_lot
 from kb.web.desk import Desk, TheDesk
 from kb.web.fields import label_of
-from kb.web.pages.common import Written, asked_in, rank_in
+from kb.web.pages.common import Written, asked_in, on_in, rank_in
 from kb.web.pages.day import head, with_job
-from kb.web.pages.shelf_forms import at_of, day_in, lot_address, once, refusal, said, who_of
+from kb.web.pages.shelf_forms import at_of, lot_address, once, refusal, said, who_of
 from kb.web.reckoning import estimated, picked
 from kb.web.render import page
 
@@ -56,14 +55,14 @@ def reserve(request: Request, desk: TheDesk, form: Written) -> Response:
 def _reserved(request: Request, desk: Desk, form: Mapping[str, Any]) -> str:
     asked, rank = asked_in(request, desk), rank_in(request)
     lets_go = said(form, "event") == "release"
-    draws = [] if lets_go else picked(asked, asked.chain(rank), day_of(asked, request, desk), desk).draws
+    draws = [] if lets_go else picked(asked, asked.chain(rank), desk.day_of(asked.job, on_in(request)), desk).draws
     kept.reserve(desk.records(), asked.job.job.name, draws, at_of(form, desk), who_of(form, desk))
     return f"/pick?{request.url.query}"
 
 
 def _pick_page(request: Request, desk: Desk) -> Response:
     asked, rank = asked_in(request, desk), rank_in(request)
-    day, name = day_of(asked, request, desk), asked.job.job.name
+    day, name = desk.day_of(asked.job, on_in(request)), asked.job.job.name
     own = kept.reserved(event for event in desk.records().events() if event["lot"] == name)
     values: dict[str, Any] = {
         "found": picked(asked, asked.chain(rank), day, desk),
@@ -75,12 +74,6 @@ def _pick_page(request: Request, desk: Desk) -> Response:
         "fields": [pair for pair in request.query_params.multi_items() if pair[0] != "on"],
     }
     return page(request, "record_pick.html", title="Pick", **values, **head(asked, rank))
-
-
-def day_of(asked: Asked, request: Request, desk: Desk) -> str:
-    """The day of the work: as asked, or the job's, or today."""
-    planned = asked.job.job.planned_on
-    return planned.isoformat() if planned and not request.query_params.get("on") else day_in(request, desk)
 
 
 # -- what was made
