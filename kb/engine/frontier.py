@@ -59,7 +59,6 @@ class Frontier:
     def __init__(self, levels: Levels) -> None:
         self.levels = levels
         self.groups: list[Group] = []
-        self.rules: list[tuple[int, Conjunction]] = []
         self.sets: dict[int, int] = {}
         self.starts = self.touched = self.ends = 0
         self.effects: dict[int, Conjunction] = {}
@@ -119,7 +118,6 @@ def frontiers(options: Sequence[Levels], rules: Iterable[Conjunction]) -> list[F
         last.ends |= bit
         last.effects[bit] = rule
         for slot, members in rule.sets.items():
-            walk[slot].rules.append((members, rule))
             walk[slot].touched |= bit
             walk[slot].sets[members] = walk[slot].sets.get(members, 0) | bit
     return walk
@@ -175,20 +173,6 @@ def bits_of(mask: int) -> Iterator[int]:
         bit = mask & -mask
         yield bit
         mask ^= bit
-
-
-def first_bits(mask: int, count: int) -> int:
-    """The lowest `count` bits of `mask`, or all where there are fewer.
-
-    >>> bin(first_bits(0b11010, 2))
-    '0b1010'
-    """
-    rest = mask
-    for _ in range(count):
-        rest &= rest - 1
-        if not rest:
-            return mask
-    return mask ^ rest
 
 
 def positions_of(mask: int) -> Iterator[int]:

@@ -25,8 +25,8 @@ from kb.engine.frontier import Move, Problem, bits_of, frontiers, union
 from kb.engine.outlook import Outlook
 from kb.engine.tree import Costs, Tree, in_time
 
-#: Most moves (states times groups) looked at in one slot before states are let go. The shipped knowledge needs a
-#: fraction of them; where hundreds of rules are alive in every slot, so many take a quarter of a minute.
+#: Most moves (states times groups) looked at in one slot before states are let go. The shipped knowledge hardly ever
+#: needs more than FEW_MOVES; where hundreds of rules are alive in every slot, so many take up to half a minute.
 MOST_MOVES = 20_000
 #: Up to as many, all are looked at; and as many where any chains are wanted, the best or not.
 FEW_MOVES = 800
