@@ -28,12 +28,12 @@ class Goal:
 
     def possible(self, job: Job) -> bool:
         """Whether any chain does."""
-        return any(feasible(problem) for problem in self._problems(self._screened(job)))
+        return any(feasible(problem) for problem in self._problems(self._screened(job).bare_problem))
 
     def best(self, job: Job) -> Chain | None:
         """The first in rank of the chains that do."""
         screened = self._screened(job)
-        found = [label for problem in self._problems(screened) for label in k_best(problem, 1).labels]
+        found = [label for problem in self._problems(screened.problem) for label in k_best(problem, 1).labels]
         return chain_of(screened, 1, min(found)) if found else None
 
     def best_without(self, job: Job) -> Chain | None:
@@ -47,16 +47,17 @@ class Goal:
         """Minutes until the fastest chain that does is ready, whatever the job allows; None where there is none."""
         screened = self._screened(job)
         times = [
-            ms for problem in self._problems(screened) for ms in fastest(problem._replace(limit_ms=UNLIMITED_MS))[0]
+            ms
+            for problem in self._problems(screened.problem)
+            for ms in fastest(problem._replace(limit_ms=UNLIMITED_MS))[0]
         ]
         return min(times) / MS_PER_MINUTE + screened.everywhere[1] if times else None
 
     def _screened(self, job: Job) -> Screened:
         return self.engine.screened(job, self.substrate)
 
-    def _problems(self, screened: Screened) -> Iterator[Problem]:
+    def _problems(self, problem: Problem) -> Iterator[Problem]:
         """The search problem; with an item, one for each slot that it can stand in."""
-        problem = screened.problem
         if self.item is None:
             yield problem
             return

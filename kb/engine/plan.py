@@ -123,7 +123,7 @@ class Engine:
 
     def feasible(self, job: Job, substrate: Entry) -> bool:
         """Whether any chain exists."""
-        return feasible(self.screened(job, substrate).problem)
+        return feasible(self.screened(job, substrate).bare_problem)
 
 
 def chain_of(screened: Screened, rank: int, label: Label) -> Chain:

@@ -17,6 +17,7 @@ from kb.engine.conjoin import Piece, Sets, Template, both, job_values
 from kb.engine.domain import EMPTY, Domain
 from kb.engine.frontier import Conjunction, Problem
 from kb.engine.rank import Ranking, milliseconds
+from kb.engine.readers import Readers
 from kb.engine.slots import COATS, INDEX, SLOT_OF_STAGE, SLOTS
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
@@ -84,9 +85,21 @@ class Screened:
                 levels = _dearer(levels, mask, points, ms)
             options.append(levels)
         rules = tuple(Conjunction(j.sets, j.cost, milliseconds(j.minutes), j.forbids) for j in self.joins)
+        return Problem(tuple(options), rules, self._limit_ms)
+
+    @property
+    def bare_problem(self) -> Problem:
+        """The same where all that counts is whether a chain exists: without points, unless time is limited."""
+        if self._limit_ms is not None:
+            return self.problem
+        rules = (Conjunction(join.sets, forbids=True) for join in self.joins if join.forbids)
+        return Problem(tuple({(0, 0): left} if left else {} for left in self.left), tuple(rules))
+
+    @property
+    def _limit_ms(self) -> int | None:
+        """The time that a chain may take beside what every chain takes."""
         limit = (self.scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
-        allowed = None if limit >= NO_LIMIT_MIN else milliseconds(limit) - milliseconds(self.everywhere[1])
-        return Problem(tuple(options), rules, allowed)
+        return None if limit >= NO_LIMIT_MIN else milliseconds(limit) - milliseconds(self.everywhere[1])
 
 
 def _dearer(levels: Mapping[tuple[int, int], int], mask: int, points: int, ms: int) -> dict[tuple[int, int], int]:
@@ -109,10 +122,24 @@ class Screener:
     def __init__(self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking, rules: Sequence[Template]):
         self.knowledge, self.domains, self.ranking = knowledge, domains, ranking
         self._rules: list[tuple[Template, dict[tuple[Any, ...], Said | None]]] = [(t, {}) for t in rules]
+        #: The job before, and what every rule came to in it. Threads may share it, for it is only ever replaced.
+        self._before: tuple[Scene, list[Said | None]] | None = None
+
+    @cached_property
+    def _readers(self) -> Readers:
+        return Readers(template.rule for template, _ in self._rules)
 
     def screen(self, scene: Mapping[str, Facts | None]) -> Screened:
         """`scene` holds the substrate's facts and the job's tables."""
-        said = tuple(found for template, kept in self._rules if (found := self._said(template, kept, scene)))
+        before = self._before
+        if before is None:
+            every = [self._said(template, kept, scene) for template, kept in self._rules]
+        else:
+            every = [*before[1]]
+            for number in self._readers.of_changes(before[0], scene):
+                every[number] = self._said(*self._rules[number], scene)
+        self._before = scene, every
+        said = tuple(found for found in every if found)
         job = Screened(scene, self.domains, self.ranking, self.knowledge, said)
         job.left = [domain.all for domain in self.domains]
         job.closed = [[] for _ in self.domains]

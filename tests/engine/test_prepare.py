@@ -7,6 +7,9 @@ from dataclasses import replace
 import pytest
 
 from kb.engine.plan import Engine
+from kb.engine.reach import feasible
+from kb.engine.requirements import requirements
+from kb.engine.screen import Screened
 from kb.knowledge import Knowledge
 from tests.oracles.jobs import random_job
 
@@ -17,16 +20,32 @@ def bare(knowledge: Knowledge) -> Engine:
     return Engine(replace(knowledge, index={}, pieces={}))
 
 
+def told(screened: Screened) -> list[tuple[object, ...]]:
+    return [(said.rule.id, said.pieces, said.joins) for said in screened.said]
+
+
 @pytest.mark.parametrize("seed", range(25))
 def test_screened_the_same(seed: int, engine: Engine, bare: Engine) -> None:
     job, substrate = random_job(seed, engine.knowledge)
     one, other = engine.screened(job, substrate), bare.screened(job, substrate)
-    assert [(said.rule.id, said.pieces, said.joins) for said in one.said] == [
-        (said.rule.id, said.pieces, said.joins) for said in other.said
-    ]
+    assert told(one) == told(other)
     assert one.problem == other.problem
 
 
 def test_most_rules_are_worked_out_beforehand(knowledge: Knowledge) -> None:
     """Else compiling would be of no use: most rules read of the job only what decides whether they speak."""
     assert len(knowledge.pieces) > len(knowledge.rules) / 2
+
+
+@pytest.mark.parametrize("seed", range(12))
+def test_what_the_job_before_was_told_is_told_again_only_where_it_holds(seed: int, engine: Engine) -> None:
+    """Each requirement let go in turn, and a part of another material: as if the engine had never seen another job."""
+    job, substrate = random_job(seed, engine.knowledge)
+    other = random_job(seed + 500, engine.knowledge)[1]
+    asked = [(requirement.let_go(job), substrate) for requirement in requirements(job, substrate.facts)]
+    for changed, part in [(job, substrate), *asked[:8], (job, other), (job, substrate)]:
+        warm = engine.screened(changed, part)
+        fresh = Engine(engine.knowledge).screened(changed, part)
+        assert told(warm) == told(fresh)
+        assert warm.problem == fresh.problem
+        assert feasible(warm.bare_problem) == feasible(warm.problem)
