@@ -59,8 +59,16 @@ def chain_findings(job: Screened, positions: Sequence[int]) -> list[Finding]:
         if rule.omits and positions[INDEX[SLOT_OF_STAGE[rule.omits]]]:
             continue
         for piece in pieces:
-            if all(mask >> positions[slot] & 1 for slot, mask in piece.speaks.items()):
-                finding = _says(job, rule, piece.binding, picks)
+            for slot, mask in piece.speaks.items():
+                if not mask >> positions[slot] & 1:
+                    break
+            else:
+                # Chains of one job hold mostly the same: what a rule says of the same picks is worked out once.
+                slots = {*piece.binding.slots.values(), *(s for b in _supplies(rule) for s in b.slots.values())}
+                key = (rule.id, id(piece.binding), *(positions[slot] for slot in sorted(slots)))
+                if key not in job.heard:
+                    job.heard[key] = _says(job, rule, piece.binding, picks)
+                finding = job.heard[key]
                 if finding is not None:
                     found.append(finding)
     return found

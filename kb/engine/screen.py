@@ -19,6 +19,7 @@ from kb.engine.frontier import Conjunction, Problem
 from kb.engine.rank import Ranking, milliseconds
 from kb.engine.readers import Readers
 from kb.engine.slots import COATS, INDEX, SLOT_OF_STAGE, SLOTS
+from kb.findings import Finding
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
 from kb.rules import Rule
@@ -59,6 +60,8 @@ class Screened:
     joins: list[Join] = field(default_factory=list)
     soft: list[list[tuple[int, int, float]]] = field(default_factory=list)
     everywhere: tuple[int, float] = (0, 0.0)
+    #: What rules said of picks, kept by kb.engine.explain.
+    heard: dict[tuple[Any, ...], Finding | None] = field(default_factory=dict)
 
     @property
     def rules(self) -> tuple[Rule, ...]:
