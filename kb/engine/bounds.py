@@ -52,6 +52,8 @@ class View:
     def __init__(self, frontier: Frontier, decided: int, ways: Sequence[Way]) -> None:
         """`ways` by what they may come to, the least first."""
         self.frontier, self.decided, self.ways = frontier, decided, ways
+        #: How many ways were looked at so far: the work that it took.
+        self.looked = 0
         self._known: dict[int, int | None] = {}
 
     def least(self, alive: int) -> int | None:
@@ -63,6 +65,7 @@ class View:
                 if best is not None and floor >= best:
                     break
                 effect = self.frontier.effect(alive & matches)
+                self.looked += 1
                 if effect is not None and (best is None or least + effect[0] < best):
                     best = least + effect[0]
             self._known[alive] = best

@@ -41,6 +41,14 @@ class Outlook:
             leasts.append(least)
         return (leasts[0], sum(leasts[1:])) if leasts else (0, 0)
 
+    def at_least(self, slot: int) -> int:
+        """What `slot` and all later ones cost at the least from any state on."""
+        return sum(view.ways[0][0] for view in self._views[slot] if view.ways)
+
+    def looked(self, slot: int) -> int:
+        """The work that it took to answer for `slot`, in ways looked at."""
+        return sum(view.looked for view in self._views[slot])
+
 
 class _Slot:
     """A slot with what each of its groups costs at the least, what leans on it included."""

@@ -26,10 +26,12 @@ from kb.engine.outlook import Outlook
 from kb.engine.tree import Costs, Tree, in_time
 
 #: Most moves (states times groups) looked at in one slot before states are let go. The shipped knowledge hardly ever
-#: needs more than FEW_MOVES; where hundreds of rules are alive in every slot, so many take up to half a minute.
+#: needs more than FEW_MOVES; where hundreds of rules are alive in every slot, so many take a quarter of a minute.
 MOST_MOVES = 20_000
 #: Up to as many, all are looked at; and as many where any chains are wanted, the best or not.
 FEW_MOVES = 800
+#: For each move allowed, most ways looked at to tell what the rest of a chain costs at the least.
+LOOKS_PER_MOVE = 10
 #: What the rest of a chain costs at the least: (points, milliseconds) that no other way betters in both.
 Rest = tuple[tuple[int, int], ...]
 #: For each slot the states before it, with the moves from each.
@@ -96,7 +98,7 @@ class Search:
                 if not covered and len(found) < self.k:
                     layers, _, _ = self._hopeful(min(FEW_MOVES, self.most), None)
                     found = sorted({*found, *self._chains(layers)})[: self.k]
-                return Best(found, lost)
+                return Best(found, max(lost, self.tree.least))
             most = max(most + step, *(cost for cost in (beyond, dearer) if cost is not None))
             step *= 2
             if len(found) == self.k:
@@ -144,7 +146,11 @@ class Search:
         reached = {0: 0}
         for slot, frontier in enumerate(self.walk):
             states = []
-            for state, spent in reached.items():
+            enough = outlook.looked(slot) + LOOKS_PER_MOVE * most
+            for spent, state in sorted((spent, state) for state, spent in reached.items()):
+                if outlook.looked(slot) > enough:
+                    lost.append(spent + outlook.at_least(slot))
+                    break
                 rest = outlook.rest(slot, state)
                 if rest is None:
                     continue

@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kb.engine import solve
 from kb.engine.frontier import Conjunction, Problem
 from kb.engine.solve import Label, k_best
 from tests.engine.problems import every_chain, levels_of, problems
@@ -28,9 +29,13 @@ def test_the_best_chains_within_the_time_limit(problem: Problem, k: int) -> None
 
 
 @MANY
-@given(problems(timed=True), st.sampled_from((1, 3)), st.integers(1, 12))
-def test_what_is_let_go_costs_the_bound_or_more(problem: Problem, k: int, most: int) -> None:
-    best = k_best(problem, k, most_moves=most)
+@given(
+    problems(timed=True) | problems(full=True), st.sampled_from((1, 3)), st.integers(1, 12), st.sampled_from((0, 10))
+)
+def test_what_is_let_go_costs_the_bound_or_more(problem: Problem, k: int, most: int, looks: int) -> None:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(solve, "LOOKS_PER_MOVE", looks)
+        best = k_best(problem, k, most_moves=most)
     everything = every_chain(problem)
     assert set(best.labels) <= set(everything)
     assert best.labels[: best.proven] == everything[: best.proven]
