@@ -39,11 +39,6 @@ class Asked:
     where: str
     prefer: str | None = None
 
-    @property
-    def weights(self) -> str | None:
-        """The preference of the ranking's table; None for the usual weights."""
-        return None if self.prefer == STOCK else self.prefer
-
     def chain(self, rank: int = 1) -> Chain:
         """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
         if not self.plan.chains:
@@ -79,9 +74,7 @@ def ask(engine: Engine, job: Job, where: str, top: int = 3, prefer: str | None =
 
     Raises BadInput where the part's material isn't clear, or where `prefer` is no preference.
     """
-    known = preferences(engine.knowledge)
-    if prefer is not None and prefer not in known:
-        raise BadInput("prefer", f"'{prefer}' is not a preference", f"one of: {', '.join(known)}")
+    check_preference(prefer, engine.knowledge, "prefer")
     resolved = resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
     weights = None if prefer == STOCK else prefer
     return Asked(engine, job, resolved, engine.plan(job, resolved.entry, top, weights), where, prefer)
@@ -90,3 +83,10 @@ def ask(engine: Engine, job: Job, where: str, top: int = 3, prefer: str | None =
 def preferences(knowledge: Knowledge) -> tuple[str, ...]:
     """Everything that may be preferred."""
     return (*knowledge.tables["ranking"]["prefer"], STOCK)
+
+
+def check_preference(prefer: str | None, knowledge: Knowledge, where: str) -> None:
+    """BadInput, which names the option by `where`, where `prefer` is none."""
+    known = preferences(knowledge)
+    if prefer is not None and prefer not in known:
+        raise BadInput(where, f"'{prefer}' is not a preference", f"one of: {', '.join(known)}")

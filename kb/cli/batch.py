@@ -15,7 +15,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TextIO
 
-from kb.asked import STOCK, Asked, ask, preferences
+from kb.asked import STOCK, Asked, ask, check_preference
 from kb.cli.common import workspace_of
 from kb.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
 from kb.job import Job, read_job
@@ -51,9 +51,7 @@ class Terms(NamedTuple):
         from kb.engine.plan import Engine
 
         known = knowledge.load(workspace_of(self.workspace))
-        choices = preferences(known)
-        if self.prefer is not None and self.prefer not in choices:
-            raise BadInput("--prefer", f"'{self.prefer}' is not a preference", f"one of: {', '.join(choices)}")
+        check_preference(self.prefer, known, "--prefer")
         return Engine(known)
 
     def planned(self, engine: Engine, job: Job, where: str) -> Asked:
@@ -62,7 +60,7 @@ class Terms(NamedTuple):
         if self.prefer == STOCK or self.stock:
             from kb.cli.work import from_stock
 
-            return from_stock(asked, self.top, self.on, self.workspace)
+            return from_stock(asked, self.on, self.workspace)
         return asked
 
 

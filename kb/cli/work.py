@@ -61,14 +61,14 @@ def _day(job: Any, on: str | None) -> str:
     return str(moment(on or (planned.isoformat() if planned else None), "--on")[:10])
 
 
-def from_stock(asked: Asked, top: int, on: str | None, workspace: Path | None) -> Asked:
+def from_stock(asked: Asked, on: str | None, workspace: Path | None) -> Asked:
     """The job as asked, the chains that the shelf can supply first, and notes of what stock kept it from."""
     from kb.stock.flags import judged
     from kb.stock.preference import from_shelf
     from kb.stock.shelf import shelf_of
 
     day = _day(asked.job, on)
-    return from_shelf(asked, judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), top, day)
+    return from_shelf(asked, judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), day)
 
 
 def _when(given: str | None, option: str) -> datetime | None:

@@ -95,9 +95,8 @@ class Domain:
 
     def places(self, ids: Container[str]) -> int:
         """The mask of the options that are one of the items `ids`."""
-        return (
-            mask_of((n for n, option in enumerate(self.options) if option.id in ids), len(self.options)) & self.filled
-        )
+        places = (place for place, option in enumerate(self.options) if option.entry is not None and option.id in ids)
+        return mask_of(places, len(self.options))
 
     def values(self, role: str, field: str) -> Mapping[Any, int]:
         """The filled options by the value of a fact; None stands for not known."""

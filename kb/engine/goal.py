@@ -46,11 +46,8 @@ class Goal:
     def fastest_min(self, job: Job) -> float | None:
         """Minutes until the fastest chain that does is ready, whatever the job allows; None where there is none."""
         screened = self._screened(job)
-        times = [
-            ms
-            for problem in self._problems(screened.problem)
-            for ms in fastest(problem._replace(limit_ms=UNLIMITED_MS))[0]
-        ]
+        unlimited = screened.problem._replace(limit_ms=UNLIMITED_MS)
+        times = [ms for problem in self._problems(unlimited) for ms in fastest(problem)[0]]
         return min(times) / MS_PER_MINUTE + screened.everywhere[1] if times else None
 
     def _screened(self, job: Job) -> Screened:

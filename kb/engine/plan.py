@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Container, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import takewhile
 from typing import Any, NamedTuple
@@ -12,6 +12,7 @@ from kb.clauses import Facts
 from kb.engine.conjoin import Template
 from kb.engine.domain import EMPTY, Domain, Option, domains
 from kb.engine.explain import chain_findings, exclusions
+from kb.engine.frontier import Problem
 from kb.engine.rank import CRITERIA, MS_PER_MINUTE, Ranking
 from kb.engine.reach import fastest, feasible
 from kb.engine.screen import Screened, Screener
@@ -100,26 +101,24 @@ class Engine:
             {"substrate": substrate.facts, **job.facts(substrate.facts), CHAIN_ROLE: {}}
         )
 
-    def plan(
-        self,
-        job: Job,
-        substrate: Entry,
-        top: int = 3,
-        prefer: str | None = None,
-        among: Container[str] | None = None,
-    ) -> Plan:
-        """The `top` best chains for `job` on `substrate`; none where the rules leave none.
-
-        With `among`, the best of the chains of those items alone, by id.
-        """
+    def plan(self, job: Job, substrate: Entry, top: int = 3, prefer: str | None = None) -> Plan:
+        """The `top` best chains for `job` on `substrate`; none where the rules leave none."""
         screened = self.screened(job, substrate, prefer)
-        problem = screened.problem
-        if among is not None:
-            problem = problem.only([EMPTY | domain.places(among) for domain in self.domains])
+        chains, bound = self._best(screened, screened.problem, top)
+        return Plan(job, self.knowledge, substrate, screened, chains, top, bound)
+
+    def among(self, plan: Plan, items: Container[str]) -> Plan:
+        """As many chains for the same job, of those items alone, by id."""
+        problem = plan.screened.problem.only([EMPTY | domain.places(items) for domain in self.domains])
+        chains, bound = self._best(plan.screened, problem, plan.top)
+        return replace(plan, chains=chains, bound=bound)
+
+    def _best(self, screened: Screened, problem: Problem, top: int) -> tuple[tuple[Chain, ...], int | None]:
+        """The best chains of a problem that is the job's or a part of it, and the bound of what is missing."""
         best = k_best(problem, top, self.most_moves)
         chains = tuple(chain_of(screened, rank, label) for rank, label in enumerate(best.labels, start=1))
         bound = None if best.bound is None or best.proven == top else best.bound + screened.everywhere[0]
-        return Plan(job, self.knowledge, substrate, screened, chains, top, bound)
+        return chains, bound
 
     def feasible(self, job: Job, substrate: Entry) -> bool:
         """Whether any chain exists."""

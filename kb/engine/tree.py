@@ -55,15 +55,11 @@ class Tree:
         return [found[branch] for branch in self.branches], min(beyond, default=None)
 
 
-def in_time(problem: Problem, limit_ms: int) -> list[Levels]:
+def in_time(problem: Problem, limit_ms: int) -> tuple[Levels, ...]:
     """The options of each slot but those through which every chain plainly takes longer than `limit_ms`."""
     times = [gathered(((ms, ms), members) for (_, ms), members in levels.items()) for levels in problem.options]
     reach, _ = Tree(frontiers(times, [rule._replace(cost=rule.ms) for rule in problem.rules])).within(limit_ms)
-    kept = [union(members for _, members in costs) for costs in reach]
-    return [
-        gathered((level, members & here) for level, members in levels.items())
-        for levels, here in zip(problem.options, kept, strict=True)
-    ]
+    return problem.only([union(members for _, members in costs) for costs in reach]).options
 
 
 def _hung(branches: Sequence[Branch]) -> list[Branch]:

@@ -1,17 +1,17 @@
 """Chains of what is on the shelf and in date, and what stock kept the best chain of all from being one of them.
 
-The search is asked again with only the items that have a usable lot, so that the chains it gives
-are the best ones from the shelf, and not merely the best stocked of a few. A kind of item of which nothing was
-ever received isn't kept in this stock, and doesn't count.
+The search is asked again among the items that have a usable lot, so that the chains it gives are the best ones from
+the shelf, and not merely the best stocked of a few. A kind of item of which nothing was ever received isn't kept in
+this stock, and doesn't count.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Container, Iterable, Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
 from kb.asked import Asked
-from kb.engine.plan import Plan
+from kb.engine.plan import Engine, Plan
 from kb.engine.slots import KIND_OF_SLOT
 from kb.stock.flags import Judged
 from kb.stock.installations import chain_key
@@ -20,24 +20,18 @@ from kb.vocabulary import KINDS
 _IN_CHAINS = tuple(kind for kind in KINDS if kind in set(KIND_OF_SLOT.values()))
 
 
-def from_shelf(asked: Asked, lots: Iterable[Judged], top: int, on: str) -> Asked:
+def from_shelf(asked: Asked, lots: Iterable[Judged], on: str) -> Asked:
     """The job as asked, the chains that the shelf can supply first, and notes of what stock kept it from."""
-
-    def again(items: Container[str]) -> Plan:
-        return asked.engine.plan(asked.job, asked.resolved.entry, top, asked.weights, items)
-
-    plan, notes = prefer_stock(asked.plan, lots, again, on)
+    plan, notes = prefer_stock(asked.engine, asked.plan, lots, on)
     known = replace(plan.knowledge, notes=(*plan.knowledge.notes, *notes))
     return replace(asked, plan=replace(plan, knowledge=known))
 
 
-def prefer_stock(
-    plan: Plan, lots: Iterable[Judged], again: Callable[[Container[str]], Plan], on: str
-) -> tuple[Plan, list[str]]:
+def prefer_stock(engine: Engine, plan: Plan, lots: Iterable[Judged], on: str) -> tuple[Plan, list[str]]:
     """`plan` with the chains that the shelf can supply on the day `on` first, and what is to be said of it.
 
-    Points decide among those, and among the others that follow. `again` plans the same job with those items alone.
-    Where the shelf supplies no chain, the order stays as it was.
+    Points decide among those, and among the others that follow. Where the shelf supplies no chain, the order stays as
+    it was.
     """
     shelf = list(lots)
     entries = plan.knowledge.entries
@@ -45,8 +39,8 @@ def prefer_stock(
     usable = {one.lot.item for one in shelf if one.life.usable}
     if not plan.chains or not kept:
         return plan, [] if kept else ["Nothing of a chain is kept in stock: the order is as without it."]
-    from_shelf = again({i for i, entry in entries.items() if entry.kind not in kept or i in usable})
-    stocked = from_shelf.chains
+    supplied = engine.among(plan, {i for i, entry in entries.items() if entry.kind not in kept or i in usable})
+    stocked = supplied.chains
     notes = list(_missing(plan, shelf, kept, usable, on))
     if not stocked:
         return plan, [*notes, f"No chain for this job can be made from what may be used on {on}."]
@@ -55,7 +49,7 @@ def prefer_stock(
     others = (chain for chain in plan.chains if chain_key(chain) not in known)
     chains = [*stocked, *others][: len(plan.chains)]
     ranked = tuple(replace(chain, rank=rank) for rank, chain in enumerate(chains, start=1))
-    bound = min((b for b in (plan.bound, from_shelf.bound) if b is not None), default=None)
+    bound = min((b for b in (plan.bound, supplied.bound) if b is not None), default=None)
     return replace(plan, chains=ranked, bound=bound, supplied=min(len(stocked), len(ranked))), notes
 
 

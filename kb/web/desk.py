@@ -137,7 +137,7 @@ class Desk:
                 found = self._kept(key)
                 if found is None:
                     found = ask(engine, job, where, top, prefer)
-                    found = self.stocked(found, top, on) if by_stock else found
+                    found = self.stocked(found, on) if by_stock else found
                     found.plan.excluded  # noqa: B018 every page and document of a plan shows it
                     self._keep(key, found)
         if not found.plan.chains:
@@ -145,10 +145,10 @@ class Desk:
                 found.trouble  # noqa: B018
         return found
 
-    def stocked(self, asked: Asked, top: int, on: str | None) -> Asked:
+    def stocked(self, asked: Asked, on: str | None) -> Asked:
         """The job as asked, with the chains that the shelf can supply first."""
         day = self.day_of(asked.job, on)
-        return from_shelf(asked, judged(self.shelf(), self.items().facts, day), top, day)
+        return from_shelf(asked, judged(self.shelf(), self.items().facts, day), day)
 
     def _kept(self, key: Key) -> Asked | None:
         with self._lock:

@@ -39,7 +39,7 @@ def test_the_chains_from_the_shelf_are_those_of_a_catalog_that_holds_no_more(
         shelf = [lot_of(e, "ok" if draw.random() < 0.6 else "expired") for e in kept]
         usable = {one.lot.item for one in shelf if one.life.usable}
         asked = ask(engine, job, "job")
-        plan = from_shelf(asked, shelf, 3, DAY).plan
+        plan = from_shelf(asked, shelf, DAY).plan
         there = {i: e for i, e in knowledge.entries.items() if e.kind not in KEPT or i in usable}
         bare = Engine(replace(knowledge, entries=there, index={}, pieces={}))
         count = plan.supplied or 0

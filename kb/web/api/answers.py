@@ -63,7 +63,7 @@ def plan(
     """The ranked chains for a job, with steps, reasons and refusals; or what stands against it."""
     asked = desk.asked(job_in(body), top, prefer, "body", on)
     if stock and prefer != STOCK:
-        asked = desk.stocked(asked, top, on)
+        asked = desk.stocked(asked, on)
     return Json(plan_json(asked.plan, asked.resolved, asked.trouble))
 
 

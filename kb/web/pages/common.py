@@ -32,14 +32,10 @@ def on_in(request: Request) -> str | None:
     return request.query_params.get("on", "").strip() or None
 
 
-def prefer_in(request: Request) -> str | None:
-    """What is to count more; None for the usual weights."""
-    return request.query_params.get("prefer") or None
-
-
-def asked_in(request: Request, desk: Desk) -> Asked:
-    """The job in the page's address, planned, with at least as many chains as the page is about."""
-    return desk.asked(job_in(request), max(3, rank_in(request)), prefer_in(request), "form", on_in(request))
+def asked_in(request: Request, desk: Desk, top: int = 3, job: Job | None = None) -> Asked:
+    """The job in the page's address (or one made of it), planned, with at least as many chains as the page is about."""
+    prefer = request.query_params.get("prefer") or None
+    return desk.asked(job or job_in(request), max(top, rank_in(request)), prefer, "form", on_in(request))
 
 
 def has_job(request: Request) -> bool:

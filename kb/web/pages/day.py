@@ -20,7 +20,7 @@ from kb.web.desk import TheDesk
 from kb.web.fields import GROUPS
 from kb.web.forms import query_of
 from kb.web.pages.answer import said
-from kb.web.pages.common import asked_in, has_job, job_in, prefer_in, rank_in
+from kb.web.pages.common import asked_in, has_job, job_in, rank_in
 from kb.web.reckoning import estimated, scheduled
 from kb.web.render import page
 
@@ -70,7 +70,7 @@ def room(request: Request, desk: TheDesk) -> Response:
 
     def answer() -> Response:
         job, rank = job_in(request), rank_in(request)
-        asked = desk.asked(ordinary(job), max(3, rank), prefer_in(request))
+        asked = asked_in(request, desk, job=ordinary(job))
         chain = asked.chain(rank)
         found = fitness(asked.engine, job, asked.resolved.entry, chain, _hours(request))
         values: dict[str, Any] = {

@@ -16,7 +16,7 @@ from kb.vocabulary import KINDS
 from kb.web.desk import TheDesk
 from kb.web.forms import query_of
 from kb.web.pages.answer import LABELS, said
-from kb.web.pages.common import job_in, prefer_in
+from kb.web.pages.common import asked_in
 from kb.web.render import page
 from kb.words import seen_words
 
@@ -26,7 +26,7 @@ router = APIRouter()
 @router.get("/why")
 def why(request: Request, desk: TheDesk) -> Response:
     """What the rules say of one item for the job in the address, what it lost by, and what would let it in."""
-    asked = desk.asked(job_in(request), 3, prefer_in(request))
+    asked = asked_in(request, desk)
     words = request.query_params.get("item", "").strip()
     if not words:
         raise BadInput("item", "is missing", "name an adhesive, a coat, a degreaser, …")
@@ -54,7 +54,7 @@ def compare(request: Request, desk: TheDesk) -> Response:
     if not all(rank.isdecimal() and 1 <= int(rank) <= 100 for rank in ranks):
         raise BadInput("a, b", f"'{', '.join(ranks)}' are no ranks", "whole numbers from 1 to 100")
     one, other = (int(rank) for rank in ranks)
-    asked = desk.asked(job_in(request), max(3, one, other), prefer_in(request))
+    asked = asked_in(request, desk, max(3, one, other))
     asked.chain()
     found = ranked(asked.plan, one, other)
     names = {e.id: e.name for c in (found.one.chain, found.other.chain) if c for o in c.picks if (e := o.entry)}
