@@ -12,10 +12,10 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
-from kb import vocabulary as v
-from kb.errors import BadInput, nearest
-from kb.loading import read_toml, validated
-from kb.units import converted
+from kb.base import vocabulary as v
+from kb.base.errors import BadInput, nearest
+from kb.base.loading import read_toml, validated
+from kb.base.units import converted
 
 Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=1e12, allow_inf_nan=False)]

@@ -15,10 +15,10 @@ from typing import Any
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.cli import batch
 from kb.cli.batch import Line, Planner, Progress, Terms
 from kb.engine.plan import Engine
-from kb.errors import BadInput
 from tests.test_cli import run
 
 PLANNED = '[part]\nsubstrate = "brass"\n[service]\ntemperature_c = [10, 60]\n'

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.clauses import AnyOf, Calculation, Clause, Ref, Scene, all_of, any_of
+from kb.rules.clauses import AnyOf, Calculation, Clause, Ref, Scene, all_of, any_of
 
 TRUTHS = st.lists(st.sampled_from([True, False, None]), max_size=6)
 

@@ -7,9 +7,10 @@ from pathlib import Path
 
 import pytest
 
-from kb import compiled, knowledge
-from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
+from kb import knowledge
 from kb.knowledge import Knowledge
+from kb.knowledge import cache as compiled
+from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
 
 NOTE = 'id = "n"\nname = "{name}"\nfamily = "alcohol"\nlike = "isopropyl-alcohol"\nbasis = "memory"\n'
 

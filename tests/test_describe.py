@@ -15,20 +15,20 @@ from typing import Any
 
 import pytest
 
-from kb.catalog import Substrate
+from kb.base.errors import BadInput
 from kb.cli import main
-from kb.describe import UNKNOWN, Interview
 from kb.engine.plan import Engine, Plan
-from kb.errors import BadInput
-from kb.gaps import Answer, Question, gaps, hangs, questions
 from kb.job import Job, job_of
 from kb.knowledge import Knowledge
-from kb.questionbook import load_questions
-from kb.relatives import relatives
+from kb.knowledge.catalog import Substrate
+from kb.knowledge.questions import load_questions
+from kb.materials.relatives import relatives
+from kb.materials.resolve import described, substrate
+from kb.planning.describe import UNKNOWN, Interview
+from kb.planning.gaps import Answer, Question, gaps, hangs, questions
 from kb.report.described import described_json
 from kb.report.interview import part_table
 from kb.report.plan_text import plan_text
-from kb.resolve import described, substrate
 
 PART = {"substrate": "?", "thickness_mm": 3}
 ROOM = job_of({"part": PART, "service": {"temperature_c": [10, 60]}}, "t")

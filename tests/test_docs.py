@@ -9,14 +9,14 @@ from typing import Any
 
 import pytest
 
+from kb.base.loading import load_item, validated
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Knowledge
-from kb.loading import load_item, validated
-from kb.proof import faults
-from kb.resolve import substrate
-from kb.rulebook import RuleTable, rule_of
-from kb.stepbook import StepFile
+from kb.knowledge.steps import StepFile
+from kb.lint.proof import faults
+from kb.materials.resolve import substrate
+from kb.rules.form import RuleTable, rule_of
 
 ROOT = Path(__file__).parent.parent
 

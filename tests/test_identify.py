@@ -13,11 +13,11 @@ from typing import Any
 
 import pytest
 
-from kb.identify import Match, clear, identify
+from kb.base.lexicon import Lexicon, squeezed
+from kb.base.vocabulary import FAMILIES, KINDS
 from kb.knowledge import Knowledge
-from kb.lexicon import Lexicon, squeezed
-from kb.lookup import unpacked
-from kb.vocabulary import FAMILIES, KINDS
+from kb.knowledge.lookup import unpacked
+from kb.materials.identify import Match, clear, identify
 
 PHRASES: list[dict[str, Any]] = tomllib.loads((Path(__file__).parent / "data" / "phrases.toml").read_text())["phrases"]
 MEANT = [p for p in PHRASES if p["ids"] and not p["ambiguous"]]
@@ -265,7 +265,7 @@ def test_one_call_takes_under_20_ms(knowledge: Knowledge) -> None:
 def test_a_known_name_needs_no_fuzzy_matching() -> None:
     """The library that compares likenesses is loaded only where a name is not known as it stands."""
     code = (
-        "import sys; from kb import identify, knowledge; k = knowledge.load(); "
+        "import sys; from kb import knowledge; from kb.materials import identify; k = knowledge.load(); "
         "[identify.identify(w, k) for w in ('ptfe', 'PTFE seal', 'aluminum 6061-T6')]; "
         "print('rapidfuzz' in sys.modules)"
     )

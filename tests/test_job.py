@@ -9,7 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.job import NO_LIMIT_MIN, Job, job_of, read_job
 
 #: Names of fields, right and wrong, in any table.

@@ -9,11 +9,11 @@ from typing import Any
 
 import pytest
 
-from kb.compiled import roots
 from kb.knowledge import Entry
+from kb.knowledge.cache import roots
 from kb.lint import CHECKS, lint, plant, run
 from kb.lint.tree import Tree
-from kb.rulebook import RuleTable, rule_of
+from kb.rules.form import RuleTable, rule_of
 
 Change = Callable[[Tree], Tree]
 

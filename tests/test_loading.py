@@ -7,10 +7,10 @@ from pathlib import Path
 import pytest
 
 from kb import knowledge
-from kb.build import build
-from kb.compiled import roots
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.knowledge import Knowledge
+from kb.knowledge.build import build
+from kb.knowledge.cache import roots
 
 ITEM = """
 id = "shelf-alcohol"

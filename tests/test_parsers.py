@@ -22,26 +22,27 @@ from urllib.parse import parse_qsl
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from kb import calc, resolve
+from kb import calc
+from kb.base.errors import TackroomError
+from kb.base.loading import load_item, validated
+from kb.base.places import shipped
+from kb.base.units import to_unit
 from kb.engine.compare import changed
-from kb.errors import TackroomError
 from kb.job import job_of, read_job
 from kb.knowledge import Knowledge
-from kb.loading import load_item, validated
-from kb.places import shipped
-from kb.proof import faults
+from kb.lint.proof import faults
+from kb.materials import resolve
 from kb.report.calculations import calculation_json
-from kb.rulebook import RuleTable, rule_of
+from kb.rules.form import RuleTable, rule_of
 from kb.stock.events import checked
 from kb.stock.interchange import HISTORY_COLUMNS, SHELF_COLUMNS, drafts_in
 from kb.stock.products import COLUMNS as PRODUCT_COLUMNS
 from kb.stock.products import Products, product_of
-from kb.stock.recording import from_table, lots_given, numbered
 from kb.stock.scan import house_code, lot_named, read
 from kb.stock.temperatures import read_log
-from kb.units import to_unit
 from kb.web.fields import GROUPS
 from kb.web.forms import job_from, query_of
+from kb.work.recording import from_table, lots_given, numbered
 
 EXAMPLES = int(os.environ.get("TACKROOM_EXAMPLES", "60"))
 tries = settings(

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from kb.demo import jobs
+from kb.base.vocabulary import STAGES
 from kb.engine.plan import Chain, Engine, Plan
 from kb.job import read_job
-from kb.procedure import Step, procedure
+from kb.materials.resolve import substrate
+from kb.planning.demo import jobs
+from kb.planning.procedure import Step, procedure
 from kb.report.first import why_first
 from kb.report.plan_text import plan_text
-from kb.resolve import substrate
-from kb.vocabulary import STAGES
 
 
 def planned(engine: Engine, name: str) -> tuple[Plan, Chain]:

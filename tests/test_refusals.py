@@ -14,10 +14,10 @@ from kb.engine.check import check, thing
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Knowledge
+from kb.materials.resolve import substrate
 from kb.report.plan_json import plan_json
 from kb.report.plan_text import duration
-from kb.resolve import substrate
-from kb.words import message
+from kb.rules.words import message
 
 
 def planned(engine: Engine, part: dict[str, Any], **service: Any) -> dict[str, Any]:

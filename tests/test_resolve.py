@@ -10,17 +10,17 @@ from typing import Any
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.engine.check import CHECKED_KINDS
 from kb.engine.explain import chain_findings
 from kb.engine.plan import Engine, Plan
 from kb.engine.screen import Screened
 from kb.engine.solve import k_best
-from kb.errors import BadInput
-from kb.findings import Finding, judge
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
+from kb.materials.resolve import described, item_or_class, substrate
 from kb.report.items import nested
-from kb.resolve import described, item_or_class, substrate
+from kb.rules.findings import Finding, judge
 from tests.oracles.jobs import random_job
 
 #: What of an item is no fact about the material.

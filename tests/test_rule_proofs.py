@@ -6,12 +6,12 @@ from dataclasses import replace
 
 import pytest
 
-from kb.clauses import AnyOf, Clause
-from kb.compiled import roots
 from kb.knowledge import Knowledge
-from kb.proof import faults
-from kb.rulebook import RuleTable, load_rules
-from kb.rules import Rule
+from kb.knowledge.cache import roots
+from kb.lint.proof import faults
+from kb.rules.clauses import AnyOf, Clause
+from kb.rules.form import RuleTable, load_rules
+from kb.rules.rule import Rule
 
 RULES = [(rule, table) for rule, table, _ in load_rules(roots(None)["rules"])]
 IDS = [rule.id for rule, _ in RULES]

@@ -11,8 +11,8 @@ import pytest
 from kb.engine.conflict import trouble
 from kb.engine.plan import Engine
 from kb.job import job_of
+from kb.materials.resolve import substrate
 from kb.report.plan_json import plan_json
-from kb.resolve import substrate
 
 FILES = sorted((Path(__file__).parent / "scenarios").glob("*.toml"))
 

@@ -11,11 +11,11 @@ from kb.engine.remedies import remedies
 from kb.engine.why import explain
 from kb.job import job_of
 from kb.knowledge import Knowledge
+from kb.materials.resolve import substrate
 from kb.report.check import check_text
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.report.why import why_text, why_words
-from kb.resolve import substrate
-from kb.words import message
+from kb.rules.words import message
 
 ROOM = {"temperature_c": [15, 35]}
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 import pytest
 
-from kb.clauses import Clause
-from kb.findings import judge
 from kb.knowledge import Knowledge
-from kb.rules import Rule
-from kb.unknowns import unknown_words
-from kb.words import message
+from kb.rules.clauses import Clause
+from kb.rules.findings import judge
+from kb.rules.rule import Rule
+from kb.rules.unknowns import unknown_words
+from kb.rules.words import message
 
 
 def test_every_fact_that_a_rule_reads_has_a_question_of_its_own(knowledge: Knowledge) -> None:

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from kb.base.errors import TackroomError
 from kb.cli.program import program
-from kb.errors import TackroomError
 
 JOB = """
 [job]

@@ -19,8 +19,8 @@ from functools import cache
 from importlib import import_module
 from typing import Any, Final
 
+from kb.base.errors import BadInput, nearest
 from kb.calc.spec import Calculation, Function, Spec
-from kb.errors import BadInput, nearest
 
 __all__ = ["Calculation", "describe", "function", "names", "run"]
 

@@ -58,7 +58,7 @@ class Scale:
 
 @cache
 def _scales() -> dict[str, Scale]:
-    from kb.places import shipped
+    from kb.base.places import shipped
 
     path = shipped()[1] / "grit_scales.toml"
     found = {}

@@ -19,7 +19,7 @@ import math
 from collections.abc import Callable, Mapping
 from typing import Any, NamedTuple
 
-from kb.errors import nearest
+from kb.base.errors import nearest
 
 Reader = Callable[[Any], Any]
 Function = Callable[..., Mapping[str, Any]]

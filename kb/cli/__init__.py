@@ -7,7 +7,7 @@ import gc
 import os
 import sys
 
-from kb.errors import BAD_INPUT, TackroomError, one_line
+from kb.base.errors import BAD_INPUT, TackroomError, one_line
 
 
 def main() -> None:

@@ -5,8 +5,8 @@ from typing import Annotated, Any
 
 import typer
 
+from kb.base.errors import ACT, NO_CHAIN, BadInput
 from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text, workspace_of
-from kb.errors import ACT, NO_CHAIN, BadInput
 
 # No `from __future__ import annotations` here: Typer would have to compile each option's from its text.
 app = typer.Typer(
@@ -100,7 +100,7 @@ def demo(
     as_json: AsJson = False,
 ) -> None:
     """Plan a job of the invented lab that the examples live in."""
-    from kb.demo import jobs
+    from kb.planning.demo import jobs
 
     known = jobs()
     chosen = name or next(iter(known))
@@ -133,9 +133,10 @@ def list_items(
 @app.command()
 def show(item: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Show everything that is known of an item; of a class of materials ("brass"), its members."""
-    from kb import knowledge, resolve
+    from kb import knowledge
+    from kb.base.vocabulary import KINDS
+    from kb.materials import resolve
     from kb.report.items import class_text, item_json, item_text, items_json
-    from kb.vocabulary import KINDS
 
     known = knowledge.load(workspace_of(workspace))
     found = resolve.item_or_class(item, known, "show", KINDS)
@@ -149,8 +150,9 @@ def show(item: str, as_json: AsJson = False, workspace: Workspace = None) -> Non
 @app.command()
 def identify(words: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Find the materials that words may mean, best first."""
-    from kb import knowledge, resolve
-    from kb.identify import identify as find
+    from kb import knowledge
+    from kb.materials import resolve
+    from kb.materials.identify import identify as find
     from kb.report.items import matches_json, matches_text
 
     known = knowledge.load(workspace_of(workspace))
@@ -168,7 +170,7 @@ def identify(words: str, as_json: AsJson = False, workspace: Workspace = None) -
 @app.command()
 def rules(as_json: AsJson = False, workspace: Workspace = None) -> None:
     """List every rule with its verdict and basis."""
-    from kb.compiled import roots
+    from kb.knowledge.cache import roots
     from kb.report.rules import rules_json, rules_text
 
     where = roots(workspace_of(workspace))
@@ -181,7 +183,7 @@ def rules(as_json: AsJson = False, workspace: Workspace = None) -> None:
 @app.command()
 def lint(as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Check the knowledge: rules that don't prove themselves, dead items, uncited sources, and more."""
-    from kb.compiled import roots
+    from kb.knowledge.cache import roots
     from kb.lint import lint as run
 
     problems = run(roots(workspace_of(workspace)))

@@ -7,23 +7,23 @@ from typing import Annotated, Any
 
 import typer
 
+from kb.base.errors import ACT, NO_CHAIN, BadInput
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
-from kb.errors import ACT, NO_CHAIN, BadInput
 
 
 def _job_facts(job: Path | None, known: Any) -> Any:
     """The facts of a job file by role, its material among them; None without one."""
     if job is None:
         return None
-    from kb.asked import facts_for
     from kb.job import read_job
+    from kb.planning.ask import facts_for
 
     return facts_for(read_job(job), known, f"{job}: part.substrate")
 
 
 def _part(job: Any, known: Any, where: Path) -> Any:
     """What a job's part is made of."""
-    from kb import resolve
+    from kb.materials import resolve
 
     return resolve.substrate(job.part.substrate, known, f"{where}: part.substrate").entry
 
@@ -92,11 +92,12 @@ def explain(
     workspace: Workspace = None,
 ) -> None:
     """Say why an item is in, out or behind: the rules with the facts seen, what it lost by, what would let it in."""
-    from kb import knowledge, resolve
+    from kb import knowledge
     from kb.engine.plan import Engine
     from kb.engine.slots import KIND_OF_SLOT
     from kb.engine.why import explain as find
     from kb.job import read_job
+    from kb.materials import resolve
     from kb.report.why import why_json, why_text
 
     known = knowledge.load(workspace_of(workspace))

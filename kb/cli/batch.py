@@ -15,10 +15,10 @@ from contextlib import closing
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TextIO
 
-from kb.asked import STOCK, Asked, ask, check_preference
+from kb.base.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
 from kb.cli.common import workspace_of
-from kb.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
 from kb.job import Job, read_job
+from kb.planning.ask import STOCK, Asked, ask, check_preference
 
 if TYPE_CHECKING:
     from concurrent.futures import Future, ProcessPoolExecutor

@@ -10,10 +10,10 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 
 if TYPE_CHECKING:
-    from kb.asked import Asked
+    from kb.planning.ask import Asked
 
 AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
 Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
@@ -48,9 +48,9 @@ def print_text(text: str) -> None:
 def planned(path: Path, workspace: Path | None, top: int) -> Asked:
     """The job in a file, planned with its `top` best chains."""
     from kb import knowledge
-    from kb.asked import ask
     from kb.engine.plan import Engine
     from kb.job import read_job
+    from kb.planning.ask import ask
 
     job = read_job(path)
     return ask(Engine(knowledge.load(workspace_of(workspace))), job, str(path), top)

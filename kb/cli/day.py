@@ -7,9 +7,9 @@ from typing import Annotated, Any
 
 import typer
 
+from kb.base.errors import ACT
 from kb.cli.common import AsJson, Workspace, planned, print_json, print_text, workspace_of
 from kb.cli.stock_common import workspace_folder
-from kb.errors import ACT
 
 JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
 ChainRank = Annotated[int, typer.Option("--chain", min=1, max=1000, help="Which chain of the plan, by rank.")]
@@ -21,8 +21,8 @@ def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
     # Most who estimate keep no record: the stock's modules are then not even loaded.
     if not (folder / "installations").is_dir():
         return None
-    from kb.stock.installations import chain_key, store_of
-    from kb.stock.installations import learned_yield as learned
+    from kb.work.installations import chain_key, store_of
+    from kb.work.installations import learned_yield as learned
 
     found = learned(store_of(folder).events(), chain_key(chain), plan.job.batch.expected_yield)
     return found if found.passed + found.failed else None
@@ -61,9 +61,9 @@ def bench(
 ) -> None:
     """Say whether the work may be done in the room as it is now: go, wait or stop, and what to change."""
     from kb import knowledge
-    from kb.asked import ask
     from kb.engine.plan import Engine
     from kb.job import read_job
+    from kb.planning.ask import ask
     from kb.quantities.bench import fitness, ordinary
     from kb.report.bench import bench_json, bench_text
 

@@ -8,8 +8,8 @@ from typing import Annotated, Any
 
 import typer
 
+from kb.base.errors import NO_CHAIN, BadInput
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
-from kb.errors import NO_CHAIN, BadInput
 
 
 def describe(
@@ -22,10 +22,10 @@ def describe(
 ) -> None:
     """Ask what decides the chain on a material that the catalog lacks; print the [part] table, and the plan."""
     from kb import knowledge
-    from kb.describe import Interview
+    from kb.base.loading import read_toml
     from kb.engine.plan import Engine
     from kb.job import read_job
-    from kb.loading import read_toml
+    from kb.planning.describe import Interview
 
     asked = read_job(job)
     engine = Engine(knowledge.load(workspace_of(workspace)))
@@ -44,7 +44,7 @@ def describe(
 
 def _lacking(words: str, known: Any, job: Path) -> None:
     """BadInput where the catalog has what `words` mean: that is better known than answers can tell."""
-    from kb.identify import clear, identify
+    from kb.materials.identify import clear, identify
 
     matches = identify(words, known)
     if matches and clear(matches):

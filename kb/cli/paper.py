@@ -8,15 +8,15 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from kb.base.errors import BadInput
 from kb.cli.common import OnDay, Workspace, planned, print_text, workspace_of
 from kb.cli.day import ChainRank, JobFile
 from kb.cli.work import Work
-from kb.errors import BadInput
 
 if TYPE_CHECKING:
     from kb.engine.plan import Chain, Plan
+    from kb.materials.resolve import Resolved
     from kb.report.pictures import Picture
-    from kb.resolve import Resolved
 
 Output = Annotated[Path | None, typer.Option("-o", "--output", help="Write it to this file.")]
 AsText = Annotated[bool, typer.Option("--text", help="In words, for whoever can't see it.")]
@@ -121,9 +121,9 @@ def coverage(
 ) -> None:
     """Draw which substrate families have a chain in which surroundings (all of them: a minute or two)."""
     from kb import knowledge
-    from kb.coverage import cell, columns, representatives
+    from kb.base.errors import nearest
     from kb.engine.plan import Engine
-    from kb.errors import nearest
+    from kb.reference.coverage import cell, columns, representatives
     from kb.report.pictures.grids import coverage_picture
 
     engine = Engine(knowledge.load(workspace_of(workspace)))

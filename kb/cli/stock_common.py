@@ -12,8 +12,8 @@ from typing import Annotated, Any
 
 import typer
 
+from kb.base.errors import ACT, BadInput
 from kb.cli.common import print_json, print_text, workspace_of
-from kb.errors import ACT, BadInput
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="What is on the shelf, and what may be used.")
 
@@ -40,7 +40,7 @@ def workspace_folder(given: Path | None) -> Path:
 
 def open_store(workspace: Path | None) -> Any:
     """The workspace's store."""
-    from kb.stock.tinystore import TinyStore
+    from kb.stock.log.tinystore import TinyStore
 
     return TinyStore(workspace_folder(workspace))
 

@@ -44,9 +44,9 @@ def receive(
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Record a container that came in: ITEM LOT QUANTITY UNIT, or --scan and what the code doesn't hold."""
-    from kb.stock.desk import receipt
     from kb.stock.products import Products
     from kb.stock.scan import read
+    from kb.work.desk import receipt
 
     when = moment(at)
     code = read(scan, when[:10], scanned_lot) if scan is not None else None
@@ -100,7 +100,7 @@ def use(
     workspace: Workspace = None,
 ) -> None:
     """Record a use. Exit status 1, and nothing recorded, where the lot must not be used."""
-    from kb.stock.desk import may_use
+    from kb.work.desk import may_use
 
     draft = event("used", lot, at, who, reason, quantity=quantity, unit=unit, job=job, part=part)
     draft["installation"] = installation
@@ -183,7 +183,7 @@ def correct(
     at: At = None, who: Who = None, dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Correct an event by a new one that refers to it; the wrong one stays in the history."""
-    from kb.stock.desk import changes
+    from kb.work.desk import changes
 
     draft = event("corrected", lot, at, who, reason, corrects=number, void=void, change=changes(change or ()))
     write(workspace, draft, dry_run, as_json)

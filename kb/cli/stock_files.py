@@ -10,9 +10,9 @@ from typing import Annotated, Literal
 
 import typer
 
+from kb.base.errors import ACT, BAD_INPUT, BadInput
 from kb.cli.common import AsJson, Workspace, print_json, print_text
 from kb.cli.stock_common import At, DryRun, On, Who, app, moment, open_items, open_store, person, said, workspace_folder
-from kb.errors import ACT, BAD_INPUT, BadInput
 
 Out = Annotated[Path | None, typer.Option("--out", help="The file to write; left out: standard output.")]
 

@@ -7,9 +7,9 @@ from typing import Annotated
 
 import typer
 
+from kb.base.errors import ACT, STORE
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.cli.stock_common import On, Within, Yes, app, confirm, moment, open_items, open_store, workspace_folder
-from kb.errors import ACT, STORE
 
 
 @app.command("list")
@@ -42,10 +42,10 @@ def flag(
 ) -> None:
     """Tell what must not be used, what expires soon or unused, and what to order. Exit status 1 if any is barred."""
     from kb.stock.flags import flags
-    from kb.stock.planned import needs_of
     from kb.stock.products import Products
     from kb.stock.shelf import shelf_of
     from kb.stock.view import flags_document, flags_text
+    from kb.work.planned import needs_of
 
     day = moment(on, "--on")
     planned = needs_of(job, workspace_of(workspace)) if job is not None else None
@@ -75,8 +75,8 @@ def history(lot: str, as_json: AsJson = False, workspace: Workspace = None) -> N
 @app.command()
 def verify(as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Check every byte, event and sum of what is stored, and the records. Exit status 4 where anything is wrong."""
-    from kb.stock.installations import verify as verify_records
     from kb.stock.view import report_document, report_text
+    from kb.work.installations import verify as verify_records
 
     store = open_store(workspace)
     report = store.verify()

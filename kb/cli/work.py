@@ -9,14 +9,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from kb.base.errors import ACT, BadInput
 from kb.cli.common import AsJson, OnDay, Workspace, planned, print_json, print_text
 from kb.cli.day import ChainRank, JobFile, learned_yield
 from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store, person, workspace_folder
 from kb.cli.stock_files import content_of, every_fault, put
-from kb.errors import ACT, BadInput
 
 if TYPE_CHECKING:
-    from kb.asked import Asked
+    from kb.planning.ask import Asked
 
 
 @dataclass(frozen=True)
@@ -40,9 +40,9 @@ class Work:
 
     def lots(self, on: str | None, workspace: Path | None) -> Any:
         """What to take for it from which lot; what other jobs have reserved is left for them."""
-        from kb.stock import installations as kept
-        from kb.stock.picking import pick_for
         from kb.stock.shelf import shelf_of
+        from kb.work import installations as kept
+        from kb.work.picking import pick_for
 
         others = kept.reserved(kept.store_of(workspace_folder(workspace)).events(), apart_from=self.name)
         shelf, facts = shelf_of(open_store(workspace)), open_items(workspace).facts
@@ -64,8 +64,8 @@ def _day(job: Any, on: str | None) -> str:
 def from_stock(asked: Asked, on: str | None, workspace: Path | None) -> Asked:
     """The job as asked, the chains that the shelf can supply first, and notes of what stock kept it from."""
     from kb.stock.flags import judged
-    from kb.stock.preference import from_shelf
     from kb.stock.shelf import shelf_of
+    from kb.work.preference import from_shelf
 
     day = _day(asked.job, on)
     return from_shelf(asked, judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), day)
@@ -125,7 +125,7 @@ def pick(
 ) -> None:
     """Say what to take from which lot, first expired first out. Exit status 1 where anything is short."""
     from kb.report.pick import pick_json, pick_text
-    from kb.stock import installations as kept
+    from kb.work import installations as kept
 
     it = asked(job, chain, workspace)
     made = kept.store_of(workspace_folder(workspace))
@@ -161,8 +161,8 @@ def record(
 ) -> None:
     """Keep what was made: outcome, lots, readings; the stock is drawn down, and the chain's yield learned."""
     from kb.report.trace import record_json, record_text
-    from kb.stock import installations as kept
-    from kb.stock.recording import asked_record
+    from kb.work import installations as kept
+    from kb.work.recording import asked_record
 
     it = asked(job, chain, workspace)
     made, stock, when = kept.store_of(workspace_folder(workspace)), open_store(workspace), moment(at)
@@ -196,9 +196,9 @@ def trace(
     """Show which parts a lot went on, with what to call back; or which lots a job was made from."""
     from kb.job import read_job
     from kb.report.trace import trace_json, trace_text
-    from kb.stock import installations as kept
     from kb.stock.shelf import lot_of
-    from kb.stock.tracing import trace_job, trace_lot
+    from kb.work import installations as kept
+    from kb.work.tracing import trace_job, trace_lot
 
     made = kept.installations(kept.store_of(workspace_folder(workspace)).events())
     name = str(read_job(Path(of)).job.name) if of.endswith(".toml") else of

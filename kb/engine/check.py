@@ -11,14 +11,14 @@ from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from itertools import product
 
-from kb.clauses import Facts, Scene
-from kb.errors import BadInput, nearest
-from kb.findings import Finding, distinct, judge
-from kb.identify import folded
+from kb.base.errors import BadInput, nearest
+from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
-from kb.resolve import item_or_class
-from kb.rules import JOB_ROLES, KIND_OF_ROLE, SLOT_ROLES, Rule
-from kb.vocabulary import EXPOSURES, KINDS
+from kb.materials.identify import folded
+from kb.materials.resolve import item_or_class
+from kb.rules.clauses import Facts, Scene
+from kb.rules.findings import Finding, distinct, judge
+from kb.rules.rule import JOB_ROLES, KIND_OF_ROLE, SLOT_ROLES, Rule
 
 #: Kinds of which rules speak. A pure substance is checked as the degreaser, adhesive or coat that holds it.
 CHECKED_KINDS = tuple(kind for kind in KINDS if kind not in ("aid", "substance"))

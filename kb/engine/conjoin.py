@@ -12,10 +12,10 @@ from functools import cache
 from itertools import product
 from typing import Any, NamedTuple
 
-from kb.clauses import Calculation, Clause, Condition, Ref, Scene, Truth, all_of
 from kb.engine.domain import EMPTY, Domain, Masks, facts_of
 from kb.engine.slots import CHAIN_ROLE, INDEX, SLOT_OF_STAGE, SLOTS, Binding, bindings
-from kb.rules import SLOT_ROLES, Rule
+from kb.rules.clauses import Calculation, Clause, Condition, Ref, Scene, Truth, all_of
+from kb.rules.rule import SLOT_ROLES, Rule
 
 Sets = dict[int, int]
 Roles = tuple[str, ...]
@@ -94,7 +94,7 @@ class Template:
     def pieces(self, scene: Scene, domains: Sequence[Domain]) -> list[Piece]:
         """The rule as pieces, where what the job alone decides holds; none where no option meets the rest.
 
-        >>> from kb.clauses import Clause
+        >>> from kb.rules.clauses import Clause
         >>> rule = Rule("r", "", "block", ("part",), "", "", "", "memory", (), (Clause("part.populated", "is", True),))
         >>> Template(rule).decided({"part": {"populated": False}})
         False

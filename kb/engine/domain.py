@@ -10,11 +10,11 @@ from collections.abc import Container, Mapping, Sequence
 from functools import cached_property
 from typing import Any, NamedTuple, overload
 
-from kb.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
 from kb.engine.frontier import union
 from kb.engine.slots import KIND_OF_SLOT, SLOTS
-from kb.index import Index, mask_of, masks_of, option_facts
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.index import Index, mask_of, masks_of, option_facts
+from kb.rules.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
 
 EMPTY = 1
 #: (true, possible): options for which a condition holds, and for which it holds or isn't known.

@@ -11,15 +11,15 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from kb.clauses import Facts
 from kb.engine.domain import Option
 from kb.engine.frontier import positions_of, union
 from kb.engine.rank import MS_PER_MINUTE
 from kb.engine.screen import Join, Screened
 from kb.engine.slots import CHAIN_ROLE, INDEX, SLOT_OF_STAGE, Binding, bindings
-from kb.findings import Finding, judge
 from kb.knowledge import Entry
-from kb.rules import SLOT_ROLES, Rule
+from kb.rules.clauses import Facts
+from kb.rules.findings import Finding, judge
+from kb.rules.rule import SLOT_ROLES, Rule
 
 Scene = Mapping[str, Facts | None]
 

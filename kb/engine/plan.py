@@ -8,7 +8,6 @@ from functools import cached_property
 from itertools import takewhile
 from typing import Any, NamedTuple
 
-from kb.clauses import Facts
 from kb.engine.conjoin import Template
 from kb.engine.domain import EMPTY, Domain, Option, domains
 from kb.engine.explain import chain_findings, exclusions
@@ -18,9 +17,10 @@ from kb.engine.reach import fastest, feasible
 from kb.engine.screen import Screened, Screener
 from kb.engine.slots import CHAIN_ROLE, COATS, INDEX, SLOTS
 from kb.engine.solve import MOST_MOVES, Label, k_best
-from kb.findings import Finding
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
+from kb.rules.clauses import Facts
+from kb.rules.findings import Finding
 
 
 class Score(NamedTuple):

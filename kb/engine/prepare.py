@@ -11,7 +11,7 @@ from kb.knowledge import Knowledge, knowledge_of
 
 
 def prepared(payload: Mapping[str, Any]) -> dict[str, Any]:
-    """What `kb.build.build` gives, with the pieces of rules added."""
+    """What `kb.knowledge.build.build` gives, with the pieces of rules added."""
     return {**payload, "pieces": pieces_of(knowledge_of(payload, ""))}
 
 

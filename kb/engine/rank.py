@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
-from kb.clauses import Missing, look_up
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.frontier import Levels, gathered
 from kb.engine.slots import KIND_OF_SLOT
-from kb.index import CURE_MINUTES, ITEM_MINUTES
-from kb.rules import Rule
+from kb.knowledge.index import CURE_MINUTES, ITEM_MINUTES
+from kb.rules.clauses import Missing, look_up
+from kb.rules.rule import Rule
 
 CRITERIA = (
     "cautions",

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from kb.clauses import Scene, role_of
-from kb.rules import Rule
+from kb.rules.clauses import Scene, role_of
+from kb.rules.rule import Rule
 
 #: No value at all: not even one that isn't known.
 _NONE = object()
@@ -28,7 +28,7 @@ class Readers:
     def of_changes(self, before: Scene, now: Scene) -> set[int]:
         """The rules that read anything that differs between two scenes.
 
-        >>> from kb.clauses import Clause
+        >>> from kb.rules.clauses import Clause
         >>> rules = [Rule(str(n), "", "block", ("part",), "", "", "", "memory", (), (Clause(f"part.{name}", "is", 1),))
         ...          for n, name in enumerate(("age", "size"))]
         >>> readers = Readers(rules)

@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from kb.clauses import Facts
 from kb.engine.check import VERDICTS, Checked, Thing, check, speakers, supplied
 from kb.knowledge import Knowledge
-from kb.rules import KIND_OF_ROLE
+from kb.rules.clauses import Facts
+from kb.rules.rule import KIND_OF_ROLE
 
 #: No more items than this are named for one remedy.
 MOST_NAMED = 5

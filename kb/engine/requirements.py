@@ -11,8 +11,8 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from kb.clauses import Facts
 from kb.job import Job
+from kb.rules.clauses import Facts
 
 ROOM_C = 22.0
 USUAL_HUMIDITY_PCT = 45.0

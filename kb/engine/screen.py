@@ -12,17 +12,17 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Any, NamedTuple
 
-from kb.clauses import Facts, Scene
 from kb.engine.conjoin import Piece, Sets, Template, both, job_values
 from kb.engine.domain import EMPTY, Domain
 from kb.engine.frontier import Conjunction, Problem
 from kb.engine.rank import Ranking, milliseconds
 from kb.engine.readers import Readers
 from kb.engine.slots import COATS, INDEX, SLOT_OF_STAGE, SLOTS
-from kb.findings import Finding
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
-from kb.rules import Rule
+from kb.rules.clauses import Facts, Scene
+from kb.rules.findings import Finding
+from kb.rules.rule import Rule
 
 #: Answers of one rule to different jobs that are kept; then they are forgotten, so that memory stays bounded.
 MOST_KEPT = 128

@@ -11,7 +11,7 @@ from functools import cache
 from itertools import product
 from typing import NamedTuple
 
-from kb.rules import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT
 
 SLOTS = (
     "degreaser",

@@ -6,13 +6,13 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
+from kb.base.errors import BadInput
 from kb.engine.conflict import MOST_PLANS, Trouble, trouble_of
 from kb.engine.goal import Goal, stands_in_chains
 from kb.engine.plan import Chain, Engine, Plan
-from kb.errors import BadInput
-from kb.findings import Finding, distinct
 from kb.job import Job
 from kb.knowledge import Entry
+from kb.rules.findings import Finding, distinct
 
 
 class Gap(NamedTuple):

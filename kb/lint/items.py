@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from kb import calc
-from kb.catalog import MODELS, Item
-from kb.coverage import used_items
-from kb.identify import folded
 from kb.knowledge import Entry
+from kb.knowledge.catalog import MODELS, Item
 from kb.lint.tree import Found, Tree
+from kb.materials.identify import folded
+from kb.reference.coverage import used_items
 
 #: Kinds whose classes are wide enough that a single figure would mislead.
 WIDE_KINDS = ("substrate", "adhesive", "coating")

@@ -5,15 +5,15 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 
-from kb.catalog import MODELS, Schedule
-from kb.clauses import AnyOf, Condition, Ref, all_of
-from kb.derive import DERIVED
-from kb.errors import BadInput, nearest
+from kb.base.errors import BadInput, nearest
+from kb.base.vocabulary import EXPOSURES
 from kb.job import job_of
+from kb.knowledge.catalog import MODELS, Schedule
+from kb.knowledge.derive import DERIVED
+from kb.lint.proof import faults
 from kb.lint.tree import Found, Tree
-from kb.proof import faults
-from kb.rules import KIND_OF_ROLE, ROLES, SLOT_ROLES, Rule
-from kb.vocabulary import EXPOSURES
+from kb.rules.clauses import AnyOf, Condition, Ref, all_of
+from kb.rules.rule import KIND_OF_ROLE, ROLES, SLOT_ROLES, Rule
 
 _HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}")
 

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from kb.build import build
-from kb.compiled import unpack
+from kb.base.loading import read_toml
 from kb.knowledge import Entry, Knowledge, knowledge_of
-from kb.loading import read_toml
-from kb.rulebook import RuleTable, load_rules
-from kb.rules import Rule
+from kb.knowledge.build import build
+from kb.knowledge.cache import unpack
+from kb.rules.form import RuleTable, load_rules
+from kb.rules.rule import Rule
 
 #: Statements that a check would flag and that are right all the same, each with its reason.
 EXCEPTIONS_FILE = "lint.toml"

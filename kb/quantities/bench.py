@@ -17,15 +17,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kb import calc
+from kb.base.errors import BadInput
 from kb.engine.explain import chain_findings
 from kb.engine.plan import Chain, Engine
 from kb.engine.rank import Ranking
-from kb.errors import BadInput
-from kb.findings import Finding, distinct
 from kb.job import Bench, Job
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.moves import READINGS, changes
+from kb.rules.findings import Finding, distinct
 
 VERDICTS = ("go", "wait", "stop")
 

@@ -9,7 +9,7 @@ from kb.engine.plan import Chain
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Room, Vapour
-from kb.words import shown
+from kb.rules.words import shown
 
 _NOSE = "The room's mean is less than what a nose over the work breathes; local limits come first."
 _OPEN = "extraction at the bench, small closed bottles, wipes into a closed bin at once"

@@ -8,9 +8,10 @@ from math import ceil, floor, fsum
 from typing import Any
 
 from kb import calc
+from kb.base.errors import BadInput
+from kb.base.vocabulary import BASES, KINDS, STAGES
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import KIND_OF_SLOT, SLOTS
-from kb.errors import BadInput
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Emission, Room, air
@@ -19,8 +20,7 @@ from kb.quantities.mixes import Mix, mix_of
 from kb.quantities.spread import RUNS, attempts_drawn, factors_drawn, range_of
 from kb.quantities.usage import Counts, Use, counts_of, uses
 from kb.quantities.waste import Stream, streams
-from kb.rules import STAGE_OF_SLOT
-from kb.vocabulary import BASES, KINDS, STAGES
+from kb.rules.rule import STAGE_OF_SLOT
 
 #: Amounts are given to a millionth of their unit; packs cover the amount as given.
 _DIGITS = 6

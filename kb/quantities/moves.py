@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from math import ceil, floor
 from typing import Any
 
-from kb.clauses import NUMERIC, AnyOf, Calculation, Clause, Ref, Scene, all_of
 from kb.engine.explain import scene_with
 from kb.engine.plan import Chain
 from kb.engine.slots import bindings
-from kb.findings import Finding
 from kb.job import Bench
-from kb.rules import SLOT_ROLES, Rule
+from kb.rules.clauses import NUMERIC, AnyOf, Calculation, Clause, Ref, Scene, all_of
+from kb.rules.findings import Finding
+from kb.rules.rule import SLOT_ROLES, Rule
 
 #: Readings of the room that decide about work; its size and air changes are about vapour.
 READINGS = ("air_temperature_c", "relative_humidity_pct", "part_temperature_c")

@@ -17,9 +17,9 @@ from typing import Any, NamedTuple
 
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import KIND_OF_SLOT, SLOTS
-from kb.procedure import Step, procedure
+from kb.planning.procedure import Step, procedure
 from kb.quantities.schedule import Leg
-from kb.rules import STAGE_OF_SLOT
+from kb.rules.rule import STAGE_OF_SLOT
 
 
 @cache

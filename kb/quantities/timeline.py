@@ -8,8 +8,8 @@ from datetime import datetime, time, timedelta
 from functools import cached_property
 from typing import NamedTuple
 
+from kb.base.errors import BadInput
 from kb.engine.plan import Chain, Plan
-from kb.errors import BadInput
 from kb.quantities.route import Part, Route, defaults, route
 from kb.quantities.schedule import DAY, Calendar, Campaign, Schedule, greedy, savings
 

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 from math import ceil, fsum
 from typing import Any
 
-from kb.clauses import Facts, Missing, all_of, look_up
-from kb.compiled import unpack
+from kb.base.vocabulary import STAGES
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import INDEX, bindings
 from kb.knowledge import Entry
-from kb.rules import SLOT_ROLES
-from kb.vocabulary import STAGES
+from kb.knowledge.cache import unpack
+from kb.rules.clauses import Facts, Missing, all_of, look_up
+from kb.rules.rule import SLOT_ROLES
 
 #: What stands once in a chain, by the role that rows name; coats are bound one by one.
 _ROLES = (

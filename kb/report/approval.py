@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from kb.base.vocabulary import KINDS, VERDICTS
 from kb.engine.plan import Chain, Plan
-from kb.findings import Finding, distinct
+from kb.materials.resolve import Resolved
 from kb.report.first import why_first
 from kb.report.form import Paper, asked, common
 from kb.report.pages import render
@@ -14,9 +15,8 @@ from kb.report.pictures.layers import layers_picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.pictures.timeline import timeline_picture
 from kb.report.plan_text import duration
-from kb.resolve import Resolved
-from kb.vocabulary import KINDS, VERDICTS
-from kb.words import message, shown
+from kb.rules.findings import Finding, distinct
+from kb.rules.words import message, shown
 
 
 def approval_form(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4") -> str:

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from kb.findings import Finding
 from kb.quantities.bench import Fitness
 from kb.report.estimate import remark_lines, wrapped
 from kb.report.trouble import items_of
-from kb.words import finding_json, message
+from kb.rules.findings import Finding
+from kb.rules.words import finding_json, message
 
 _SAID = {
     "go": "GO: nothing in the room speaks against it",

@@ -6,7 +6,7 @@ import json
 from typing import Any
 
 from kb import calc
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 
 
 def calculation_json(name: str, inputs: str) -> dict[str, Any]:

@@ -9,10 +9,10 @@ from typing import Any
 
 from kb.engine.check import Checked, Grid
 from kb.engine.remedies import Remedy
-from kb.findings import Finding
 from kb.report.plan_text import wrapped
+from kb.rules.findings import Finding
+from kb.rules.words import finding_json, message, shown
 from kb.stock.tables import defused
-from kb.words import finding_json, message, shown
 
 _SAID = {
     "blocked": "BLOCKED: never together",

@@ -8,7 +8,7 @@ from kb.engine.compare import Comparison, Side
 from kb.report.plan_text import duration, wrapped
 from kb.report.trouble import conflict_json, conflict_words, items_of, relaxation_json
 from kb.report.why import gap_json, gap_line
-from kb.words import finding_json, message, shown
+from kb.rules.words import finding_json, message, shown
 
 WIDTH = 36
 #: No more refused items than this are told; `--json` holds them all.

@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from typing import Any
 
 from kb.engine.plan import Plan
-from kb.gaps import Gap, gaps
-from kb.relatives import Relative, relatives
+from kb.materials.relatives import Relative, relatives
+from kb.materials.resolve import Resolved
+from kb.planning.gaps import Gap, gaps
 from kb.report.plan_text import wrapped
-from kb.resolve import Resolved
-from kb.words import shown
+from kb.rules.words import shown
 
 #: So many rules of a fact are named before the rest is counted, and so many differences of a relative.
 NAMED = 4

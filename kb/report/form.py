@@ -13,14 +13,14 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from kb import __version__
+from kb.base.units import unit_of
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import SLOTS
+from kb.materials.resolve import Resolved
 from kb.report.plan_text import STANDING, duration
 from kb.report.trouble import items_of
-from kb.resolve import Resolved
-from kb.rules import STAGE_OF_SLOT
-from kb.units import unit_of
-from kb.words import message, shown
+from kb.rules.rule import STAGE_OF_SLOT
+from kb.rules.words import message, shown
 
 Paper = Literal["a4", "letter"]
 #: What each paper is called in a style sheet.

@@ -41,7 +41,7 @@ class Hazards:
 @cache
 def wording() -> Mapping[str, Any]:
     """The list of statements: `basis`, `source`, and `statements` by code."""
-    from kb.places import shipped
+    from kb.base.places import shipped
 
     path = shipped()[1] / "hazard_statements.toml"
     return tomllib.loads(path.read_text(encoding="utf-8"))

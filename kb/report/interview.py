@@ -6,15 +6,15 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from kb.describe import Interview
 from kb.engine.conflict import Trouble
 from kb.engine.plan import Plan
-from kb.gaps import Answer, Question
 from kb.job import Job
+from kb.materials.resolve import Resolved
+from kb.planning.describe import Interview
+from kb.planning.gaps import Answer, Question
 from kb.report.described import plain
 from kb.report.plan_json import plan_json
 from kb.report.plan_text import plan_text, wrapped
-from kb.resolve import Resolved
 
 #: Said once, before the first question.
 OPENING = (
@@ -38,7 +38,7 @@ def question_text(question: Question, answers: Sequence[Answer]) -> str:
 def prompt_text(question: Question) -> str:
     """What may be typed.
 
-    >>> from kb.gaps import Question
+    >>> from kb.planning.gaps import Question
     >>> heat = Question("heat", "What heat does it endure?", "", "", (), (), "max_temperature_c", "degC", (), None)
     >>> prompt_text(heat)
     "figure in degC, or Enter if it isn't known: "

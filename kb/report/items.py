@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping, Sequence
 from textwrap import fill
 from typing import Any
 
-from kb.errors import BadInput, nearest
-from kb.identify import Match, clear
+from kb.base.errors import BadInput, nearest
+from kb.base.vocabulary import FAMILIES, KINDS
 from kb.knowledge import Entry, Knowledge
-from kb.vocabulary import FAMILIES, KINDS
-from kb.words import shown
+from kb.materials.identify import Match, clear
+from kb.rules.words import shown
 
 WIDTH = 96
 #: What is done with words that name a class only.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from kb.stock.amounts import text
-from kb.stock.picking import Picked, PickLine
+from kb.work.picking import Picked, PickLine
 
 
 def pick_json(found: Picked) -> dict[str, Any]:

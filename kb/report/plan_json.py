@@ -5,11 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from kb.engine.plan import Chain, Plan
-from kb.findings import distinct
-from kb.procedure import Step, procedure
+from kb.materials.resolve import Resolved, missed_by
+from kb.planning.procedure import Step, procedure
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
-from kb.resolve import Resolved, missed_by
-from kb.words import finding_json
+from kb.rules.findings import distinct
+from kb.rules.words import finding_json
 
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.

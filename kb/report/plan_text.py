@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import SLOTS
-from kb.findings import Finding, distinct
-from kb.procedure import procedure
-from kb.resolve import Resolved, missed_by
-from kb.rules import STAGE_OF_SLOT
-from kb.words import message, shown
+from kb.materials.resolve import Resolved, missed_by
+from kb.planning.procedure import procedure
+from kb.rules.findings import Finding, distinct
+from kb.rules.rule import STAGE_OF_SLOT
+from kb.rules.words import message, shown
 
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
@@ -253,6 +253,6 @@ def _refused(plan: Plan) -> Iterator[str]:
 
 
 def _order(kind: str) -> int:
-    from kb.vocabulary import KINDS
+    from kb.base.vocabulary import KINDS
 
     return KINDS.index(kind)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
 
-from kb.rulebook import load_rules
+from kb.rules.form import load_rules
 
 
 def rules_json(where: Mapping[str, Path]) -> dict[str, Any]:

@@ -7,18 +7,18 @@ from dataclasses import dataclass
 from typing import Any
 
 from kb.calc import function
-from kb.clauses import Calculation, Clause, Ref
 from kb.engine.plan import Chain, Plan
-from kb.findings import distinct
 from kb.knowledge import Knowledge
-from kb.procedure import Step, procedure
+from kb.materials.resolve import Resolved
+from kb.planning.procedure import Step, procedure
 from kb.report.form import Paper, common, named
 from kb.report.hazards import hazards_of, wording
 from kb.report.pages import render
 from kb.report.plan_text import duration
-from kb.resolve import Resolved
-from kb.stock.picking import Picked
-from kb.words import message, shown
+from kb.rules.clauses import Calculation, Clause, Ref
+from kb.rules.findings import distinct
+from kb.rules.words import message, shown
+from kb.work.picking import Picked
 
 #: As many columns for gauges as a portrait page holds; a part with more takes a second sheet.
 MOST_COLUMNS = 6

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from kb.stock.installations import Installation
-from kb.stock.store import Document
-from kb.stock.tracing import Trace
+from kb.stock.log.store import Document
 from kb.stock.view import event_text
-from kb.stock.yields import Yield, prior
+from kb.work.installations import Installation
+from kb.work.tracing import Trace
+from kb.work.yields import Yield, prior
 
 
 def yield_json(found: Yield) -> dict[str, Any]:

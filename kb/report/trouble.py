@@ -10,7 +10,7 @@ from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.plan import Chain
 from kb.engine.requirements import Requirement
 from kb.engine.slots import SLOTS
-from kb.words import shown
+from kb.rules.words import shown
 
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
 #: What a requirement asks of a chain, after "Nothing …"; {0} is the value. A field and a word before the field alone.

@@ -1,6 +1,6 @@
 """The door of the ledger: only events that are well formed, and that the lot's history allows, are recorded.
 
->>> from kb.stock.memory import MemoryStore
+>>> from kb.stock.log.memory import MemoryStore
 >>> store = MemoryStore()
 >>> came = {"type": "received", "at": "2027-03-01", "who": "kim", "lot": "A-17", "item": "acetone",
 ...         "quantity": "500", "unit": "mL"}
@@ -19,7 +19,7 @@ from typing import Any
 
 from kb.stock.events import checked
 from kb.stock.ledger import Event, Refused, fold
-from kb.stock.store import Document, Store
+from kb.stock.log.store import Document, Store
 
 Draft = Mapping[str, Any]
 

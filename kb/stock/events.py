@@ -25,9 +25,9 @@ from pydantic import (
     model_validator,
 )
 
-from kb.errors import BadInput, nearest, one_line
+from kb.base.errors import BadInput, nearest, one_line
 from kb.stock import amounts, when
-from kb.stock.store import Document
+from kb.stock.log.store import Document
 
 
 def _line(words: str) -> str:

@@ -14,13 +14,13 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, Final
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.stock.admission import admit
 from kb.stock.amounts import text as plain
 from kb.stock.amounts import unit_named
 from kb.stock.events import checked
 from kb.stock.ledger import Event, Lot, Refused, fold
-from kb.stock.store import Document, Store
+from kb.stock.log.store import Document, Store
 from kb.stock.tables import Faults, Row, Table, columns_of, defused, read, text_of
 
 HISTORY: Final = "tackroom.stock-history/1"

@@ -11,10 +11,11 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from kb import identify, knowledge
-from kb.errors import BadInput
+from kb import knowledge
+from kb.base.errors import BadInput
+from kb.base.vocabulary import KINDS
 from kb.knowledge import Entry, Knowledge
-from kb.vocabulary import KINDS
+from kb.materials import identify
 
 #: Kinds that are kept in stock.
 STOCKED = tuple(kind for kind in KINDS if kind not in ("substrate", "substance"))

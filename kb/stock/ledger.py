@@ -21,7 +21,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.stock.amounts import convert, text
 from kb.stock.when import precedes
 

@@ -17,9 +17,9 @@ from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
-from kb.errors import BadInput
-from kb.stock import files
+from kb.base.errors import BadInput
 from kb.stock.amounts import amount, text, unit_named
+from kb.stock.log import files
 from kb.stock.tables import Row, Table, read
 
 COLUMNS = ("gtin", "item", "quantity", "unit", "lead_days")

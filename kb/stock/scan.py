@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 from urllib.parse import quote, unquote
 
+from kb.base.errors import BadInput
 from kb.calc import function
-from kb.errors import BadInput
 from kb.stock.products import has_right_check_digit, padded
 from kb.stock.when import as_date
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from kb.errors import BadInput, StoreError, nearest
+from kb.base.errors import BadInput, StoreError, nearest
 from kb.stock.ledger import Event, Lot, Shelf, fold
-from kb.stock.store import Store
+from kb.stock.log.store import Store
 
 
 def shelf_of(store: Store, lots: Collection[str] | None = None) -> Shelf:

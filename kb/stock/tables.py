@@ -19,7 +19,7 @@ from decimal import Decimal
 from functools import cached_property
 from typing import TypeVar
 
-from kb.errors import BadInput, nearest
+from kb.base.errors import BadInput, nearest
 from kb.stock import amounts, when
 
 T = TypeVar("T")

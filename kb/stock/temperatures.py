@@ -18,8 +18,8 @@ from operator import itemgetter
 from statistics import median
 from typing import Any, NamedTuple
 
+from kb.base.errors import BadInput, nearest
 from kb.calc import function
-from kb.errors import BadInput, nearest
 from kb.stock import tables
 from kb.stock.flags import FactsOf
 from kb.stock.ledger import Event, Lot, Shelf, effective, fold

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 from kb.stock.amounts import text
 from kb.stock.flags import Flags, Judged, LeftOver, OutOfDate, Reorder
 from kb.stock.ledger import Event
+from kb.stock.log.store import Document, Report
 from kb.stock.shelf_life import last_moment
-from kb.stock.store import Document, Report
 from kb.stock.when import moment
 
 if TYPE_CHECKING:

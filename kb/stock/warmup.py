@@ -17,8 +17,8 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from kb.base.errors import BadInput
 from kb.calc import run
-from kb.errors import BadInput
 from kb.stock.practice import figure
 
 _STEP_MIN = 5

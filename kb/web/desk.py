@@ -14,16 +14,15 @@ from typing import Annotated, Any
 from fastapi import Depends, Request
 
 from kb import knowledge
-from kb.asked import STOCK, Asked, ask
-from kb.compiled import roots
+from kb.base.errors import BadInput
 from kb.engine.plan import Engine
-from kb.errors import BadInput
 from kb.job import Job
+from kb.knowledge.cache import roots
+from kb.planning.ask import STOCK, Asked, ask
 from kb.report.rules import rules_json
 from kb.stock.flags import judged
 from kb.stock.items import Items
 from kb.stock.ledger import Shelf
-from kb.stock.preference import from_shelf
 from kb.stock.products import Products
 from kb.stock.when import moment
 from kb.web.kept import KeptStore
@@ -31,6 +30,7 @@ from kb.web.problems import Problem
 from kb.web.render import environment
 from kb.web.session import Answered
 from kb.web.settings import Settings
+from kb.work.preference import from_shelf
 
 #: Seconds for which changed files of the lab may go unseen; looking at every file takes as long as a plan.
 LOOK_EVERY_S = 2.0
@@ -195,7 +195,7 @@ class Desk:
         return self._store.shelf()
 
     def records(self) -> KeptStore:
-        """The workspace's store of installations and reservations (`kb.stock.installations.store_of`)."""
+        """The workspace's store of installations and reservations (`kb.work.installations.store_of`)."""
         return self._records
 
     def items(self) -> Items:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
-from kb import vocabulary as v
+from kb.base import vocabulary as v
 
 
 @dataclass(frozen=True, slots=True)

@@ -16,7 +16,7 @@ from math import isfinite
 from typing import Any
 from urllib.parse import urlencode
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.job import Job, job_of
 
 #: Fields of a job that hold any number of words: a form sends one name several times.

@@ -18,12 +18,12 @@ from collections.abc import Callable, Collection
 from pathlib import Path
 from threading import Lock
 
-from kb.errors import BadInput, StoreError
-from kb.stock import records
-from kb.stock.head import Segment
+from kb.base.errors import BadInput, StoreError
 from kb.stock.ledger import EMPTY, Shelf, fold
-from kb.stock.store import Decide, Document, Report
-from kb.stock.tinystore import WAIT_S, TinyStore
+from kb.stock.log import records
+from kb.stock.log.head import Segment
+from kb.stock.log.store import Decide, Document, Report
+from kb.stock.log.tinystore import WAIT_S, TinyStore
 
 
 class _Writer(TinyStore):
@@ -38,7 +38,7 @@ class _Writer(TinyStore):
 
 
 class KeptStore:
-    """A `kb.stock.store.Store` that threads share. Reading never waits for the disk that a writer waits for."""
+    """A `kb.stock.log.store.Store` that threads share. Reading never waits for the disk that a writer waits for."""
 
     def __init__(self, workspace: Path) -> None:
         self._reader, self._writer = TinyStore(workspace), _Writer(workspace, self.events)

@@ -14,7 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from kb.errors import ACT, BAD_INPUT, NO_CHAIN, STORE, TackroomError, one_line
+from kb.base.errors import ACT, BAD_INPUT, NO_CHAIN, STORE, TackroomError, one_line
 
 MEDIA_TYPE = "application/problem+json"
 #: What each kind of problem is, in a sentence. The page /problems lists them: each problem's type leads there.

@@ -4,17 +4,17 @@ from __future__ import annotations
 
 from typing import Any
 
-from kb.asked import Asked
+from kb.base.errors import BadInput
 from kb.engine.compare import Side
 from kb.engine.plan import Chain
-from kb.errors import BadInput
+from kb.planning.ask import Asked
 from kb.quantities.estimate import Estimate
 from kb.quantities.estimate import estimate as reckon
 from kb.quantities.timeline import Timeline, timeline
-from kb.stock import installations as kept
-from kb.stock.picking import Picked, pick_for
-from kb.stock.yields import Yield
 from kb.web.desk import Desk
+from kb.work import installations as kept
+from kb.work.picking import Picked, pick_for
+from kb.work.yields import Yield
 
 #: Laying out more installations takes longer than anybody waits for a page; the commands lay out any number.
 MOST_SCHEDULED = 5000

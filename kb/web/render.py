@@ -13,8 +13,8 @@ from starlette.responses import HTMLResponse
 
 from kb.report.pictures import Picture
 from kb.report.plan_text import STANDING, duration
+from kb.rules.words import shown
 from kb.web.session import new_session, token_of
-from kb.words import shown
 
 #: The rooms of the page: where each link leads, and what it is called.
 ROOMS = (

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 
 #: A token that can be guessed is none.
 SHORTEST_TOKEN = 16

@@ -7,11 +7,11 @@ from contextlib import contextmanager
 from math import prod
 from threading import BoundedSemaphore
 
-from kb.clauses import Facts
+from kb.base.errors import BadInput
 from kb.engine.check import Checked, Thing, check
 from kb.engine.remedies import Remedy, remedies
-from kb.errors import BadInput
 from kb.knowledge import Knowledge
+from kb.rules.clauses import Facts
 from kb.web.problems import Problem
 
 #: Seconds that a long computation waits for the one before it.

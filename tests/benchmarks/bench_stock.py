@@ -19,7 +19,7 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any
 
-from kb.stock.tinystore import TinyStore
+from kb.stock.log.tinystore import TinyStore
 
 ROUNDS = 11
 ROOT = Path(__file__).parents[2]

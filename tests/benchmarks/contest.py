@@ -13,8 +13,8 @@ from typing import Any
 from kb.engine.plan import Engine
 from kb.engine.prepare import pieces_of
 from kb.engine.solve import Search, k_best
-from kb.index import index_of
 from kb.knowledge import Knowledge
+from kb.knowledge.index import index_of
 from tests.benchmarks import peers
 from tests.benchmarks.generate import Generated, Shape, Written, generated
 from tests.benchmarks.measure import Task, Timed, in_turn, memory_mb, shown

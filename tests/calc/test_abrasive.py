@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
+from kb.base.vocabulary import BASES, CITED_BASES
 from kb.calc.abrasive import SCALES, _scales, grit_size
-from kb.vocabulary import BASES, CITED_BASES
 
 CATALOG = Path(__file__).parents[2] / "generic_catalog"
 TABLE = tomllib.loads((CATALOG / "grit_scales.toml").read_text(encoding="utf-8"))["scales"]

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from kb.catalog import Adhesive, Coating, Item, Substance, Treatment
-from kb.catalog.surface import Liquid
-from kb.loading import load_items
+from kb.base.loading import load_items
+from kb.knowledge.catalog import Adhesive, Coating, Item, Substance, Treatment
+from kb.knowledge.catalog.surface import Liquid
 
 CATALOG = Path(__file__).parents[2] / "generic_catalog"
 ITEMS = [item for _, item, _ in load_items(CATALOG)]

@@ -6,10 +6,10 @@ from pathlib import Path
 
 import pytest
 
-from kb.catalog import Abrasive, Aid, Conditioner, Degreaser, Item, Neutraliser, Substance, Treatment
-from kb.catalog.surface import Liquid
-from kb.loading import load_items, load_sources
-from kb.vocabulary import FAMILIES
+from kb.base.loading import load_items, load_sources
+from kb.base.vocabulary import FAMILIES
+from kb.knowledge.catalog import Abrasive, Aid, Conditioner, Degreaser, Item, Neutraliser, Substance, Treatment
+from kb.knowledge.catalog.surface import Liquid
 
 CATALOG = Path(__file__).parents[2] / "generic_catalog"
 PREP = (Degreaser, Abrasive, Conditioner, Neutraliser, Treatment, Aid, Substance)

@@ -6,9 +6,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.engine.frontier import Frontier, Problem, frontiers, union
-from kb.engine.outlook import Outlook
 from kb.engine.solve import Label
-from kb.engine.tree import Tree, in_time
+from kb.engine.wide.outlook import Outlook
+from kb.engine.wide.tree import Tree, in_time
 from tests.engine.problems import every_chain, levels_of, problems
 
 MANY = settings(max_examples=400, deadline=None)

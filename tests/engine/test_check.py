@@ -9,14 +9,14 @@ from itertools import combinations
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.engine.check import Checked, Thing, check, grid_of, speakers, supplied, thing, unseen, verdict_of
 from kb.engine.plan import Chain, Engine
 from kb.engine.remedies import remedies
-from kb.errors import BadInput
 from kb.job import job_of
 from kb.knowledge import Knowledge
+from kb.materials.resolve import substrate
 from kb.report.check import check_json, check_text, grid_csv, grid_html, grid_json
-from kb.resolve import substrate
 from tests.oracles.jobs import random_job
 
 

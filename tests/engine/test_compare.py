@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.engine.compare import Comparison, changed, first_chain, ranked
 from kb.engine.plan import Engine
-from kb.errors import BadInput
 from kb.job import Job, read_job
 from kb.knowledge import Entry
+from kb.materials.resolve import substrate
 from kb.report.compare import compare_json, compare_text
-from kb.resolve import substrate
 from tests.test_cli import run
 
 DEMO = Path(__file__).parents[2] / "generic_catalog" / "demo"

@@ -10,15 +10,15 @@ from itertools import combinations
 
 import pytest
 
-from kb.clauses import Calculation, Clause
 from kb.engine.conflict import Relaxation, Trouble, trouble, trouble_of
 from kb.engine.goal import Goal
 from kb.engine.limits import thresholds
 from kb.engine.plan import Engine
 from kb.engine.requirements import Requirement, requirements
 from kb.job import Job, job_of
-from kb.resolve import substrate
-from kb.rules import Rule
+from kb.materials.resolve import substrate
+from kb.rules.clauses import Calculation, Clause
+from kb.rules.rule import Rule
 from tests.oracles.jobs import random_job
 
 SEEDS = range(200)

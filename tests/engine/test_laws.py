@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from kb.base.vocabulary import EXPOSURES
 from kb.engine.conjoin import Template
 from kb.engine.frontier import positions_of, union
 from kb.engine.plan import Engine, Plan
@@ -16,8 +17,7 @@ from kb.engine.screen import Screened, Screener
 from kb.engine.slots import KIND_OF_SLOT
 from kb.job import Job
 from kb.knowledge import Entry
-from kb.rules import Rule
-from kb.vocabulary import EXPOSURES
+from kb.rules.rule import Rule
 from tests.oracles.jobs import random_job
 
 SEEDS = range(200)

@@ -9,17 +9,17 @@ from typing import Any
 
 import pytest
 
-from kb.clauses import Clause
 from kb.engine.conflict import MOST_PLANS, trouble, trouble_of
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine, Plan
 from kb.job import job_of
 from kb.knowledge import Entry, Knowledge
+from kb.materials.resolve import Resolved
 from kb.report.first import how_sure
 from kb.report.plan_json import plan_json
 from kb.report.plan_text import plan_text
-from kb.resolve import Resolved
-from kb.rules import Rule
+from kb.rules.clauses import Clause
+from kb.rules.rule import Rule
 from tests.oracles.generated import random_knowledge
 from tests.oracles.jobs import random_job
 

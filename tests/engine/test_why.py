@@ -8,15 +8,15 @@ from pathlib import Path
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine, Plan
 from kb.engine.slots import KIND_OF_SLOT
 from kb.engine.why import Why, explain, uses
-from kb.errors import BadInput
 from kb.job import job_of, read_job
 from kb.knowledge import Entry
+from kb.materials.resolve import substrate
 from kb.report.why import why_json, why_text
-from kb.resolve import substrate
 from tests.oracles.jobs import random_job
 
 DEMO = Path(__file__).parents[2] / "generic_catalog" / "demo"

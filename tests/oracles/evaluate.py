@@ -1,6 +1,6 @@
 """What a whole chain is worth, from the rules themselves: `judge` on every rule in every way it can stand.
 
-Nothing here comes from kb.engine. Slots and roles are as kb.rules names them, points as ranking.toml gives them.
+Nothing here comes from kb.engine. Slots and roles are as kb.rules.rule names them, points as ranking.toml gives them.
 """
 
 from __future__ import annotations
@@ -9,10 +9,10 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 from typing import Any, NamedTuple
 
-from kb.clauses import Condition
-from kb.findings import judge
 from kb.knowledge import Entry, Knowledge
-from kb.rules import SLOT_ROLES, STAGE_OF_SLOT, Rule
+from kb.rules.clauses import Condition
+from kb.rules.findings import judge
+from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT, Rule
 
 SLOTS = tuple(dict.fromkeys(slot for slots in SLOT_ROLES.values() for slot in slots))
 COATS = ("coating_1", "coating_2", "coating_3")

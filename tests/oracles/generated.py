@@ -11,10 +11,10 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import Any
 
-from kb.clauses import AnyOf, Clause, Condition, Ref
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
-from kb.rules import SLOT_ROLES, STAGE_OF_SLOT, Rule
+from kb.rules.clauses import AnyOf, Clause, Condition, Ref
+from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT, Rule
 
 PROFILES = ("anything", "ties", "needs", "ladder", "stacks", "scarce", "late")
 KINDS = ("degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive", "coating")

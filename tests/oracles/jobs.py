@@ -5,7 +5,7 @@ from __future__ import annotations
 import random
 from typing import Any
 
-from kb import vocabulary as v
+from kb.base import vocabulary as v
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 

@@ -13,7 +13,7 @@ from itertools import pairwise, product
 from typing import Any
 
 from kb.knowledge import Knowledge
-from kb.rules import SLOT_ROLES, STAGE_OF_SLOT, Rule
+from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT, Rule
 from tests.oracles.evaluate import (
     COATS,
     SLOTS,

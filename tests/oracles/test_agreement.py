@@ -13,11 +13,11 @@ from pathlib import Path
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.engine.plan import Engine
-from kb.errors import BadInput
 from kb.job import job_of
 from kb.knowledge import Knowledge
-from kb.resolve import substrate
+from kb.materials.resolve import substrate
 from tests.oracles.compare import CORNERS, K, chains_agree, corners, costs_agree, invented
 from tests.oracles.generated import PROFILES
 from tests.oracles.jobs import random_job

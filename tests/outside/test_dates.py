@@ -6,9 +6,9 @@ from typing import Any
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.calc import run
 from kb.calc.dates import gs1_year
-from kb.errors import BadInput
 from tests.outside.published import Entry, cases, entry
 
 #: The century depends on the day of reading: frozen.

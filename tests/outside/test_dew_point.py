@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.calc import run
-from kb.errors import BadInput
 from tests.outside.published import Entry, cases, entry
 
 RULE_OF_3_K = "dew-3C"

@@ -5,8 +5,8 @@ from typing import Any
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.calc import run
-from kb.errors import BadInput
 from tests.outside.published import Entry, cases, entry
 
 SCALES = {"FEPA-P": "fepa-p", "CAMI": "cami", "JIS": "jis", "FEPA-F": "fepa-f"}

@@ -4,8 +4,8 @@ from typing import Any
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.calc import run
-from kb.errors import BadInput
 from tests.outside.published import Entry, cases, entries, entry
 
 #: Their Hansen parameters are neither in the file nor in the catalog's scope.

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 import pytest
 
 from kb.stock.admission import record
-from kb.stock.memory import MemoryStore
+from kb.stock.log.memory import MemoryStore
 from kb.stock.shelf import shelf_of
 from kb.stock.temperatures import drafts, read_log
 from kb.stock.warmup import warm_up

@@ -10,8 +10,8 @@ from decimal import Decimal
 import pytest
 
 from kb.stock.ledger import Lot, Shelf
-from kb.stock.picking import Need, pick
 from kb.stock.scan import read
+from kb.work.picking import Need, pick
 from tests.outside.published import entry
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.stock.products import has_right_check_digit, padded
 from kb.stock.scan import read
 from tests.outside.published import Entry, cases, entry

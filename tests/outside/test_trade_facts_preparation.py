@@ -8,9 +8,9 @@ from typing import Any
 
 import pytest
 
-from kb.findings import judge
 from kb.knowledge import load
-from kb.rules import SLOT_ROLES
+from kb.rules.findings import judge
+from kb.rules.rule import SLOT_ROLES
 
 KNOWLEDGE = load()
 JOB: dict[str, Mapping[str, Any]] = {

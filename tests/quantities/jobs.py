@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from kb import resolve
 from kb.engine.plan import Chain, Engine, Plan
 from kb.engine.slots import INDEX
 from kb.job import Job, job_of
 from kb.knowledge import Entry
+from kb.materials import resolve
 
 #: A bare bracket at room temperature: whatever suits it, something is abraded, cleaned, bonded and covered.
 BRACKET: dict[str, dict[str, Any]] = {

@@ -8,8 +8,8 @@ from typing import Any
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.engine.plan import Engine
-from kb.errors import BadInput
 from kb.quantities.bench import Fitness, fitness, ordinary, psychrometrics
 from kb.report.bench import bench_json, bench_text
 from tests.quantities.jobs import BOARD, BRACKET, job_with, planned, substrate_of, with_adhesive

@@ -14,18 +14,18 @@ from pathlib import Path
 import pytest
 
 from kb import knowledge as kb_knowledge
-from kb.build import build
-from kb.clauses import all_of
-from kb.compiled import roots, unpack
-from kb.demo import jobs
+from kb.base.errors import BadInput
+from kb.base.places import shipped
 from kb.engine.plan import Engine
-from kb.errors import BadInput
 from kb.knowledge import knowledge_of
-from kb.places import shipped
+from kb.knowledge.build import build
+from kb.knowledge.cache import roots, unpack
+from kb.planning.demo import jobs
 from kb.quantities.estimate import Estimate, Line, estimate
 from kb.quantities.timeline import timeline
 from kb.report.estimate import estimate_json, estimate_text
-from kb.rules import KIND_OF_ROLE
+from kb.rules.clauses import all_of
+from kb.rules.rule import KIND_OF_ROLE
 from tests.quantities.jobs import BOARD, BRACKET, job_with, planned, with_adhesive, with_coat
 
 

@@ -13,8 +13,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from kb.base.errors import BadInput
 from kb.engine.plan import Engine, Plan
-from kb.errors import BadInput
 from kb.job import job_of
 from kb.knowledge import Knowledge
 from kb.quantities.exact import best, installed
@@ -241,7 +241,7 @@ def hot(engine: Engine, knowledge: Knowledge) -> Plan:
 
 
 def test_a_route_takes_what_the_steps_say(boards: Plan) -> None:
-    from kb.procedure import procedure
+    from kb.planning.procedure import procedure
 
     chain = boards.chains[0]
     found = route(boards, chain)

@@ -6,10 +6,10 @@ from dataclasses import dataclass
 
 import pytest
 
-from kb.demo import jobs
 from kb.engine.plan import Chain, Engine, Plan
 from kb.job import read_job
-from kb.resolve import Resolved, substrate
+from kb.materials.resolve import Resolved, substrate
+from kb.planning.demo import jobs
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from kb.cli import main
-from kb.cli.reference import reference
+from kb.reference.commands import reference
 
 DOCS = Path(__file__).parents[2] / "docs"
 _PIECE = re.compile(
@@ -98,5 +98,5 @@ def test_every_picture_command_is_described(
 
 
 def test_the_reference_is_up_to_date() -> None:
-    """When it isn't: python -m kb.cli.reference > docs/reference.md"""
+    """When it isn't: python -m kb.reference > docs/reference.md"""
     assert (DOCS / "reference.md").read_text() == reference()

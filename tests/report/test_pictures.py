@@ -10,17 +10,17 @@ from pathlib import Path
 import pytest
 
 from kb.calc import function
-from kb.coverage import Cell, cell, columns, representatives
 from kb.engine.check import Checked, Grid, grid_of
 from kb.engine.plan import Engine
 from kb.job import job_of
-from kb.procedure import procedure
+from kb.materials.resolve import substrate
+from kb.planning.procedure import procedure
+from kb.reference.coverage import Cell, cell, columns, representatives
 from kb.report.pictures import Picture
 from kb.report.pictures.grids import coverage_picture, matrix_picture
 from kb.report.pictures.layers import layers, layers_picture
 from kb.report.pictures.temperatures import temperature_picture, windows
 from kb.report.pictures.timeline import timeline_picture, waits
-from kb.resolve import substrate
 from tests.report.conftest import Planned
 from tests.test_cli import run
 

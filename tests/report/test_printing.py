@@ -12,14 +12,14 @@ from pathlib import Path
 
 import pytest
 
-from kb.coverage import Cell
 from kb.engine.check import grid_of
 from kb.engine.plan import Engine
 from kb.job import job_of
+from kb.materials.resolve import substrate
+from kb.reference.coverage import Cell
 from kb.report.approval import approval_form
 from kb.report.pictures.grids import coverage_picture, matrix_picture
 from kb.report.sheet import bench_sheet
-from kb.resolve import substrate
 from tests.report.conftest import Planned
 
 #: What runs over its box, or out of its picture, as the page itself measures it.

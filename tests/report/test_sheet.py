@@ -10,16 +10,16 @@ from pathlib import Path
 import pytest
 
 from kb import knowledge as kb_knowledge
-from kb.demo import jobs
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Knowledge
-from kb.procedure import procedure
+from kb.materials.resolve import substrate
+from kb.planning.demo import jobs
+from kb.planning.procedure import procedure
 from kb.report.approval import approval_form
 from kb.report.form import number
 from kb.report.hazards import hazards_of, wording
 from kb.report.sheet import MOST_COLUMNS, bench_sheet, checks, dew_margin
-from kb.resolve import substrate
 from tests.report.conftest import Planned
 from tests.test_cli import run
 from tests.web.addresses import fill

@@ -14,9 +14,9 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from kb.base.errors import TackroomError
 from kb.cli.stock import app
-from kb.errors import TackroomError
-from kb.stock.tinystore import TinyStore
+from kb.stock.log.tinystore import TinyStore
 
 Run = Callable[..., Any]
 LIST = """item,lot,quantity,unit,received,made,expires,opened,storage_c,location

@@ -16,11 +16,11 @@ from typing import Any
 
 import pytest
 
-from kb.errors import StoreError
-from kb.stock import files
+from kb.base.errors import StoreError
 from kb.stock.admission import record
-from kb.stock.store import Report
-from kb.stock.tinystore import TinyStore
+from kb.stock.log import files
+from kb.stock.log.store import Report
+from kb.stock.log.tinystore import TinyStore
 from tests.stock.factory import received
 
 ROOT = Path(__file__).parents[2]

@@ -9,11 +9,11 @@ from pathlib import Path
 
 import pytest
 
-from kb.errors import StoreError
-from kb.stock import records
+from kb.base.errors import StoreError
 from kb.stock.admission import record
-from kb.stock.head import Head
-from kb.stock.tinystore import TinyStore
+from kb.stock.log import records
+from kb.stock.log.head import Head
+from kb.stock.log.tinystore import TinyStore
 from tests.stock.factory import event, received, used
 
 FULL = 64
@@ -153,7 +153,7 @@ def test_a_later_version_is_told_and_never_touched(workspace: Path) -> None:
 
 def test_a_later_layout_is_told(workspace: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with monkeypatch.context() as patch:
-        patch.setattr("kb.stock.head.LAYOUT", 2)
+        patch.setattr("kb.stock.log.head.LAYOUT", 2)
         (workspace / "stock" / "head.json").write_bytes(Head().written())
     with pytest.raises(StoreError, match=r"later version \(layout 2\)"):
         store_in(workspace).events()

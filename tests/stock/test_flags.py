@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from kb.stock.admission import record
 from kb.stock.flags import first_out, flags, judged, rates
 from kb.stock.ledger import fold
-from kb.stock.memory import MemoryStore
+from kb.stock.log.memory import MemoryStore
 from tests.stock.factory import event, received, used
 
 

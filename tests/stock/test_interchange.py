@@ -13,11 +13,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.stock.admission import record
 from kb.stock.interchange import HISTORY_COLUMNS, drafts_in, history_csv, history_json, shelf_csv, take_in
 from kb.stock.ledger import fold
-from kb.stock.memory import MemoryStore
+from kb.stock.log.memory import MemoryStore
 from kb.stock.tables import Faults
 from tests.stock.factory import received, used
 from tests.stock.test_ledger import drafts as any_draft
@@ -314,7 +314,7 @@ def test_a_history_goes_into_an_empty_workspace_only() -> None:
 
 
 def test_thousands_of_rows_go_in_as_one(tmp_path: Any) -> None:
-    from kb.stock.tinystore import TinyStore
+    from kb.stock.log.tinystore import TinyStore
 
     rows = "".join(f"acetone,L{n},5,mL,{date(2027, 1, 1).isoformat()},,,,,\n" for n in range(5000))
     store = TinyStore(tmp_path)

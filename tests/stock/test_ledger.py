@@ -12,10 +12,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.stock.admission import record
 from kb.stock.ledger import EMPTY, Refused, fold
-from kb.stock.memory import MemoryStore
+from kb.stock.log.memory import MemoryStore
 from kb.stock.shelf import lot_of
 from tests.stock.factory import event, received, used
 

@@ -14,18 +14,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from kb.errors import BadInput, StoreError
-from kb.stock import installations as kept
+from kb.base.errors import BadInput, StoreError
 from kb.stock.admission import record as receive
 from kb.stock.flags import judged
 from kb.stock.ledger import Lot, Shelf
-from kb.stock.memory import MemoryStore
-from kb.stock.picking import Need, Picked, pick
-from kb.stock.recording import judge, lots_given, numbered
+from kb.stock.log.memory import MemoryStore
 from kb.stock.shelf import shelf_of
 from kb.stock.shelf_life import life
-from kb.stock.tracing import trace_job, trace_lot
-from kb.stock.yields import distribution, learned
+from kb.work import installations as kept
+from kb.work.picking import Need, Picked, pick
+from kb.work.recording import judge, lots_given, numbered
+from kb.work.tracing import trace_job, trace_lot
+from kb.work.yields import distribution, learned
 from tests.stock.factory import event, received
 
 ON = "2027-03-01"
@@ -243,7 +243,7 @@ def test_two_who_settle_at_once_take_it_once() -> None:
 
 
 def test_what_was_changed_in_the_records_is_found(tmp_path: Path) -> None:
-    from kb.stock.tinystore import TinyStore
+    from kb.stock.log.tinystore import TinyStore
 
     stock = TinyStore(tmp_path)
     assert kept.verify(tmp_path, stock).problems == ()
@@ -302,7 +302,7 @@ def test_a_reservation_shrinks_as_it_is_used_and_ends() -> None:
 
 
 def test_records_outlive_the_program(tmp_path: Path) -> None:
-    from kb.stock.tinystore import TinyStore
+    from kb.stock.log.tinystore import TinyStore
 
     stock = TinyStore(tmp_path)
     receive(stock, [received("A", item="x")])

@@ -6,13 +6,13 @@ import random
 from dataclasses import replace
 from decimal import Decimal
 
-from kb.asked import ask
 from kb.engine.plan import Chain, Engine
 from kb.knowledge import Entry, Knowledge
+from kb.planning.ask import ask
 from kb.stock.flags import Judged
 from kb.stock.ledger import Lot
-from kb.stock.preference import from_shelf
 from kb.stock.shelf_life import Life
+from kb.work.preference import from_shelf
 from tests.oracles.jobs import random_job
 
 DAY = "2027-03-01"

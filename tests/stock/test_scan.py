@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.stock.products import Products, product_of
 from kb.stock.scan import SEPARATOR, house_code, is_code, lot_named, read
 from kb.stock.tables import Faults

@@ -8,12 +8,12 @@ from typing import Any
 
 import pytest
 
-from kb.errors import StoreError
+from kb.base.errors import StoreError
 from kb.stock.admission import record, rehearse
 from kb.stock.ledger import Refused
-from kb.stock.memory import MemoryStore
-from kb.stock.store import Store
-from kb.stock.tinystore import TinyStore
+from kb.stock.log.memory import MemoryStore
+from kb.stock.log.store import Store
+from kb.stock.log.tinystore import TinyStore
 from tests.stock.factory import event, received, used
 
 STORES: dict[str, Callable[[Path], Store]] = {

@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.stock.admission import record
 from kb.stock.ledger import Refused, fold
-from kb.stock.memory import MemoryStore
+from kb.stock.log.memory import MemoryStore
 from kb.stock.picture import temperature_picture
 from kb.stock.shelf import lot_of, shelf_of
 from kb.stock.tables import Faults

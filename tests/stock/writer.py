@@ -12,7 +12,7 @@ import sys
 from pathlib import Path
 
 from kb.stock.admission import record
-from kb.stock.tinystore import TinyStore
+from kb.stock.log.tinystore import TinyStore
 from tests.stock.factory import received
 
 

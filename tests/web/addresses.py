@@ -5,10 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from kb.demo import jobs
 from kb.job import read_job
+from kb.planning.demo import jobs
 from kb.stock.admission import record
-from kb.stock.tinystore import TinyStore
+from kb.stock.log.tinystore import TinyStore
 from kb.web.forms import query_of
 
 _JOBS = {name: query_of(read_job(path)) for name, path in jobs().items()}

@@ -33,13 +33,13 @@ from urllib.parse import unquote
 
 import httpx
 
-from kb.asked import ask
 from kb.engine.plan import Engine
 from kb.job import Job
 from kb.knowledge import load
+from kb.planning.ask import ask
 from kb.report.plan_json import plan_json
 from kb.stock.admission import record
-from kb.stock.tinystore import TinyStore
+from kb.stock.log.tinystore import TinyStore
 from kb.web.forms import query_of
 from tests.oracles.jobs import random_job
 from tests.web.serving import serving

@@ -16,9 +16,9 @@ import httpx
 import pytest
 
 from kb.cli import main
-from kb.demo import jobs
 from kb.engine.plan import Engine
 from kb.job import read_job
+from kb.planning.demo import jobs
 from kb.web import turns
 from kb.web.app import create_app
 from kb.web.session import Answered

@@ -25,17 +25,17 @@ import pytest
 from fastapi import FastAPI
 from starlette.requests import Request
 
+from kb.base.errors import BadInput
 from kb.cli import main
 from kb.engine.check import Checked, Grid
 from kb.engine.plan import Engine
-from kb.errors import BadInput
 from kb.report.check import grid_csv, grid_html
 from kb.stock.flags import judged
 from kb.stock.interchange import drafts_in, history_csv, shelf_csv
 from kb.stock.labels import labels_html
+from kb.stock.log.tinystore import TinyStore
 from kb.stock.shelf import shelf_of
 from kb.stock.tables import defused, restored
-from kb.stock.tinystore import TinyStore
 from kb.web import pages
 from kb.web.app import create_app
 from kb.web.guard import CSP, HEADERS
@@ -515,7 +515,7 @@ def test_a_job_with_a_nasty_name_is_planned_and_told(caller: Caller) -> None:
 @pytest.mark.parametrize("name", NAMES)
 def test_tables_that_a_spreadsheet_opens_hold_no_formula(name: str) -> None:
     from kb.stock.admission import record
-    from kb.stock.memory import MemoryStore
+    from kb.stock.log.memory import MemoryStore
 
     store = MemoryStore()
     lot = {"type": "received", "at": "2027-03-01", "who": name, "lot": name, "item": "acetone", "quantity": "5"}

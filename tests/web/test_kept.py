@@ -9,10 +9,10 @@ from typing import Any
 
 import pytest
 
-from kb.errors import StoreError
+from kb.base.errors import StoreError
 from kb.stock.admission import record
+from kb.stock.log.tinystore import TinyStore
 from kb.stock.shelf import shelf_of
-from kb.stock.tinystore import TinyStore
 from kb.web.kept import KeptStore
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from kb.stock.admission import record
-from kb.stock.tinystore import TinyStore
+from kb.stock.log.tinystore import TinyStore
 from tests.web.load import ITEM, Seen, faults_of, run
 
 

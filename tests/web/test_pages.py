@@ -17,16 +17,16 @@ import httpx
 import pytest
 from starlette.testclient import TestClient
 
-from kb.coverage import cell, columns, representatives
-from kb.demo import jobs
 from kb.engine.check import check, grid_of, thing
 from kb.engine.why import explain
 from kb.job import Job, job_of, read_job
+from kb.planning.demo import jobs
+from kb.reference.coverage import cell, columns, representatives
 from kb.report.check import reason
 from kb.report.estimate import estimate_json
 from kb.report.timeline import timeline_json
 from kb.stock.admission import record
-from kb.stock.tinystore import TinyStore
+from kb.stock.log.tinystore import TinyStore
 from kb.web.app import create_app
 from kb.web.desk import Desk
 from kb.web.forms import query_of

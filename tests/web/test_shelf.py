@@ -20,13 +20,13 @@ from fastapi import FastAPI
 from starlette.testclient import TestClient
 
 from kb.stock.admission import record
-from kb.stock.installations import verify as verify_records
+from kb.stock.log.tinystore import TinyStore
 from kb.stock.products import Product, Products
 from kb.stock.shelf import shelf_of
-from kb.stock.tinystore import TinyStore
 from kb.web.app import create_app
 from kb.web.desk import Desk
 from kb.web.settings import Settings
+from kb.work.installations import verify as verify_records
 from tests.web.addresses import ADHESIVE, BOARD, fill
 
 #: GS1's own example number; its check digit is right.

@@ -13,8 +13,8 @@ import pytest
 from kb.engine.plan import Engine
 from kb.job import Job
 from kb.knowledge import Entry, load
+from kb.materials.resolve import Resolved
 from kb.report.plan_json import plan_json
-from kb.resolve import Resolved
 from kb.web.desk import PLANS_KEPT, Desk
 from kb.web.settings import Settings
 from tests.oracles.jobs import random_job

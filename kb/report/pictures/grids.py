@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from kb.coverage import Cell, row
+from kb.base.vocabulary import FAMILIES
 from kb.engine.check import VERDICTS, Grid
+from kb.reference.coverage import Cell, row
 from kb.report.check import reason
 from kb.report.pictures.drawing import Picture, drawn
-from kb.vocabulary import FAMILIES
 
 _CHARACTER = 6.6
 _SIGNS = {"blocked": "X", "needs": "n", "caution": "c", "compatible": "·"}

@@ -7,10 +7,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kb.calc import function
-from kb.clauses import Facts
 from kb.engine.plan import Chain, Plan
 from kb.report.pictures.drawing import Picture, Scale, drawn
-from kb.words import shown
+from kb.rules.clauses import Facts
+from kb.rules.words import shown
 
 _WIDTH, _TOP, _ROW, _NAME = 940, 78, 58, 44
 _STRAIN, _STIFF = (310, 560), (640, 830)

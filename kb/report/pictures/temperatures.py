@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from kb.clauses import Facts
+from kb.base.vocabulary import FAMILIES
 from kb.engine.plan import Chain, Plan
-from kb.findings import Finding
 from kb.knowledge import Entry
 from kb.report.pictures.drawing import Picture, Scale, drawn
-from kb.vocabulary import FAMILIES
-from kb.words import shown
+from kb.rules.clauses import Facts
+from kb.rules.findings import Finding
+from kb.rules.words import shown
 
 KINDS = ("backing", "adhesive", "coating")
 _WIDTH, _LEFT, _RIGHT, _TOP, _ROW = 940, 290, 640, 70, 18

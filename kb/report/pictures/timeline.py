@@ -6,10 +6,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kb.engine.plan import Chain, Plan
-from kb.procedure import procedure
+from kb.planning.procedure import procedure
 from kb.report.pictures.drawing import Picture, Scale, drawn
 from kb.report.plan_text import duration
-from kb.words import shown
+from kb.rules.words import shown
 
 _WIDTH, _LEFT, _RIGHT, _TOP, _ROW = 940, 300, 820, 50, 22
 #: Minutes of each unit that the axis may have, and up to which length it is used.

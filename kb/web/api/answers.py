@@ -9,20 +9,20 @@ from typing import Annotated
 
 from fastapi import APIRouter, Body, Query
 
-from kb import resolve
-from kb.asked import STOCK, facts_for
-from kb.describe import Interview
+from kb.base.errors import BadInput
+from kb.base.vocabulary import KINDS
 from kb.engine.check import Thing, thing
 from kb.engine.compare import Comparison, changed, ranked
 from kb.engine.conflict import trouble
 from kb.engine.why import explain as find_why
-from kb.errors import BadInput
+from kb.materials import resolve
+from kb.planning.ask import STOCK, facts_for
+from kb.planning.describe import Interview
 from kb.report.check import check_json
 from kb.report.compare import compare_json
 from kb.report.interview import describe_json
 from kb.report.plan_json import plan_json
 from kb.report.why import why_json
-from kb.vocabulary import KINDS
 from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer

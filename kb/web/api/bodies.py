@@ -10,9 +10,9 @@ from fastapi import Body
 from pydantic import AfterValidator, Field, GetJsonSchemaHandler
 from pydantic_core import CoreSchema
 
-from kb import vocabulary as v
+from kb.base import vocabulary as v
+from kb.base.units import unit_of
 from kb.job import Job, job_of
-from kb.units import unit_of
 
 #: A job has three levels, a described material two more.
 DEEPEST = 10

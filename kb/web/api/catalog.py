@@ -6,15 +6,16 @@ from typing import Annotated
 
 from fastapi import APIRouter, Body, Query
 
-from kb import calc, resolve
-from kb.asked import facts_for
+from kb import calc
+from kb.base.errors import BadInput, nearest
+from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.engine.check import CHECKED_KINDS, grid_of
-from kb.errors import BadInput, nearest
-from kb.identify import identify as find
+from kb.materials import resolve
+from kb.materials.identify import identify as find
+from kb.planning.ask import facts_for
 from kb.report.calculations import list_json
 from kb.report.check import grid_json
 from kb.report.items import item_json, items_json, matches_json, select
-from kb.vocabulary import EXPOSURES, KINDS
 from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobTable, Table, job_in
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems

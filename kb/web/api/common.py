@@ -10,7 +10,7 @@ from typing import Annotated, Any
 from fastapi import Query
 from starlette.responses import Response
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.web.problems import MEDIA_TYPE, Problem, problem_of
 
 

@@ -9,7 +9,6 @@ from fastapi import APIRouter, Body
 from pydantic import BaseModel, ConfigDict, Field
 
 from kb.stock.admission import record, rehearse
-from kb.stock.desk import may_use, receipt
 from kb.stock.products import Products
 from kb.stock.scan import lot_named, read
 from kb.stock.shelf import lot_of
@@ -19,6 +18,7 @@ from kb.web.api.bodies import Table, Text
 from kb.web.api.common import WITH_BODY, Json, named_in_path, problems
 from kb.web.api.once import TheWrite, Write
 from kb.web.desk import Desk
+from kb.work.desk import may_use, receipt
 
 router = APIRouter(
     responses=WITH_BODY | problems(s409="It would break a rule of the shelf; nothing was recorded."), tags=["stock"]

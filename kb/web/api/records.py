@@ -7,13 +7,10 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 from pydantic import Field
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.report.pick import pick_json
 from kb.report.trace import record_json, trace_json
-from kb.stock import installations as kept
-from kb.stock.recording import asked_record, numbered
 from kb.stock.shelf import lot_of
-from kb.stock.tracing import trace_job, trace_lot
 from kb.web.api import documents as d
 from kb.web.api.bodies import JobTable, Text
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems
@@ -23,6 +20,9 @@ from kb.web.api.work import planned
 from kb.web.desk import TheDesk
 from kb.web.reckoning import MOST_SCHEDULED, estimated, picked
 from kb.web.turns import turn
+from kb.work import installations as kept
+from kb.work.recording import asked_record, numbered
+from kb.work.tracing import trace_job, trace_lot
 
 router = APIRouter(tags=["stock"])
 WRITES = WITH_BODY | problems(s409="No chain suits the job, or it would break a rule of the shelf.")

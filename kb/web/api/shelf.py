@@ -10,7 +10,6 @@ from pydantic import BaseModel, ConfigDict
 
 from kb.stock.flags import flags as find_flags
 from kb.stock.flags import judged
-from kb.stock.installations import verify as verify_records
 from kb.stock.products import Products
 from kb.stock.scan import read
 from kb.stock.shelf import lot_of, shelf_of
@@ -19,6 +18,7 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import Text
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, OnDay, named_in_path, problems
 from kb.web.desk import TheDesk
+from kb.work.installations import verify as verify_records
 
 router = APIRouter(responses=ALWAYS, tags=["stock"])
 NO_LOT = problems(s404="There is no such lot.")

@@ -7,9 +7,9 @@ from typing import Annotated, Any
 
 from fastapi import APIRouter, Query
 
-from kb.asked import Asked
+from kb.base.errors import BadInput
 from kb.engine.plan import Chain
-from kb.errors import BadInput
+from kb.planning.ask import Asked
 from kb.quantities import exact as solver
 from kb.quantities.bench import fitness, ordinary
 from kb.quantities.timeline import Bench

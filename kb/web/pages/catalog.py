@@ -8,18 +8,18 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from kb.clauses import AnyOf, Calculation, Clause, Condition, Ref
-from kb.errors import BadInput
-from kb.identify import identify
+from kb.base.errors import BadInput
+from kb.base.vocabulary import FAMILIES, KINDS, VERDICTS
 from kb.knowledge import Entry
+from kb.materials.identify import identify
 from kb.report.hazards import hazards_in, wording
 from kb.report.items import fact_rows, select, sources_of
-from kb.rules import KIND_OF_ROLE, SLOT_ROLES, Rule
-from kb.vocabulary import FAMILIES, KINDS, VERDICTS
+from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
+from kb.rules.rule import KIND_OF_ROLE, SLOT_ROLES, Rule
+from kb.rules.words import shown
 from kb.web.desk import TheDesk
 from kb.web.problems import Problem
 from kb.web.render import page
-from kb.words import shown
 
 router = APIRouter()
 #: The first kind that is shown where none is asked for: what most come for.

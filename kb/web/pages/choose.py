@@ -10,11 +10,11 @@ from urllib.parse import parse_qsl
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from kb.asked import Asked, preferences
-from kb.demo import jobs
+from kb.base.errors import TackroomError
 from kb.engine.compare import Comparison
-from kb.errors import TackroomError
 from kb.job import read_job
+from kb.planning.ask import Asked, preferences
+from kb.planning.demo import jobs
 from kb.report.described import described_json
 from kb.web.desk import Desk, TheDesk
 from kb.web.fields import GROUPS, filled, label_of

@@ -6,8 +6,8 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
-from kb.asked import Asked, facts_for
 from kb.job import Job
+from kb.planning.ask import Asked, facts_for
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import job_from
 from kb.web.problems import Problem

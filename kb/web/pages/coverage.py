@@ -7,9 +7,9 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from kb.coverage import Cell, cell, columns, representatives
+from kb.base.errors import BadInput, nearest
 from kb.engine.plan import Engine
-from kb.errors import BadInput, nearest
+from kb.reference.coverage import Cell, cell, columns, representatives
 from kb.web.desk import TheDesk
 from kb.web.render import page
 from kb.web.turns import turn

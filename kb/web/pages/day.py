@@ -9,8 +9,8 @@ from fastapi import APIRouter, Request
 from markupsafe import Markup
 from starlette.responses import Response
 
-from kb.asked import Asked
-from kb.errors import BadInput
+from kb.base.errors import BadInput
+from kb.planning.ask import Asked
 from kb.quantities.bench import fitness, ordinary
 from kb.quantities.timeline import Timeline
 from kb.report.bench import bench_json

@@ -7,11 +7,11 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
+from kb.base.errors import BadInput, TackroomError
+from kb.base.vocabulary import EXPOSURES
 from kb.engine.check import CHECKED_KINDS, grid_of, thing, unseen
-from kb.errors import BadInput, TackroomError
 from kb.report import check as report
 from kb.report.pictures.grids import matrix_picture
-from kb.vocabulary import EXPOSURES
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import pairs_of, query_of
 from kb.web.pages.answer import said

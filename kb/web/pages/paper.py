@@ -11,7 +11,7 @@ from typing import Any
 from fastapi import APIRouter, Request, UploadFile
 from starlette.responses import RedirectResponse, Response
 
-from kb.errors import BadInput
+from kb.base.errors import BadInput
 from kb.job import job_of
 from kb.report.approval import approval_form
 from kb.report.form import Paper

@@ -8,7 +8,7 @@ from fastapi import APIRouter, Request
 from markupsafe import Markup
 from starlette.responses import RedirectResponse, Response
 
-from kb.errors import BadInput, TackroomError
+from kb.base.errors import BadInput, TackroomError
 from kb.stock.amounts import text
 from kb.stock.flags import Flags, Judged, flags, judged
 from kb.stock.interchange import shelf_csv

@@ -12,7 +12,7 @@ from fastapi import Request
 from starlette.datastructures import UploadFile
 from starlette.responses import RedirectResponse, Response
 
-from kb.errors import TackroomError
+from kb.base.errors import TackroomError
 from kb.stock.tables import Faults
 from kb.web.desk import Desk
 from kb.web.pages.common import on_in

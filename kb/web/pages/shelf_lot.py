@@ -9,10 +9,9 @@ from typing import Any
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from kb.errors import BadInput, StoreError, TackroomError
+from kb.base.errors import BadInput, StoreError, TackroomError
 from kb.stock.admission import record
 from kb.stock.amounts import text
-from kb.stock.desk import changes, may_use
 from kb.stock.ledger import Event, Lot
 from kb.stock.shelf import lot_of
 from kb.stock.shelf_life import life, limits
@@ -22,6 +21,7 @@ from kb.web.pages.common import Written
 from kb.web.pages.shelf_forms import day_in, event, lot_address, once, refusal, said
 from kb.web.problems import Problem
 from kb.web.render import page
+from kb.work.desk import changes, may_use
 
 router = APIRouter()
 

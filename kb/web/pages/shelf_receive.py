@@ -11,19 +11,19 @@ from fastapi import APIRouter, Request
 from starlette.datastructures import UploadFile
 from starlette.responses import Response
 
-from kb.errors import BadInput, TackroomError
+from kb.base.errors import BadInput, TackroomError
 from kb.stock.admission import record
 from kb.stock.amounts import text
-from kb.stock.desk import receipt
 from kb.stock.interchange import SHELF_COLUMNS, drafts_in, take_in
 from kb.stock.items import STOCKED
+from kb.stock.log.store import Document
 from kb.stock.scan import read
-from kb.stock.store import Document
 from kb.stock.view import event_text
 from kb.web.desk import Desk, TheDesk
 from kb.web.pages.common import Written
 from kb.web.pages.shelf_forms import at_of, event, lot_address, once, refusal, said, who_of
 from kb.web.render import page
+from kb.work.desk import receipt
 
 router = APIRouter()
 #: Fields of the form to receive a container, besides those that every event has.

@@ -11,18 +11,15 @@ from fastapi import APIRouter, Request
 from starlette.datastructures import UploadFile
 from starlette.responses import Response
 
-from kb.errors import BadInput, TackroomError
+from kb.base.errors import BadInput, TackroomError
 from kb.job import Bench
-from kb.procedure import procedure
+from kb.planning.procedure import procedure
 from kb.quantities.estimate import Estimate
 from kb.report.trace import record_text, trace_text
-from kb.stock import installations as kept
 from kb.stock.amounts import text
 from kb.stock.flags import Judged, judged
-from kb.stock.recording import asked_record, limits_of
 from kb.stock.shelf import lot_of
 from kb.stock.shelf_life import last_moment
-from kb.stock.tracing import trace_job, trace_lot
 from kb.web.desk import Desk, TheDesk
 from kb.web.fields import label_of
 from kb.web.pages.common import Written, asked_in, on_in, rank_in
@@ -30,6 +27,9 @@ from kb.web.pages.day import head, with_job
 from kb.web.pages.shelf_forms import at_of, lot_address, once, refusal, said, who_of
 from kb.web.reckoning import estimated, picked
 from kb.web.render import page
+from kb.work import installations as kept
+from kb.work.recording import asked_record, limits_of
+from kb.work.tracing import trace_job, trace_lot
 
 router = APIRouter()
 #: A table of installations that is larger is for the command.

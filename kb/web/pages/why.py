@@ -5,20 +5,20 @@ from __future__ import annotations
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from kb import resolve
+from kb.base.errors import BadInput
+from kb.base.vocabulary import KINDS
 from kb.engine.compare import ranked
 from kb.engine.goal import stands_in_chains
 from kb.engine.why import explain
-from kb.errors import BadInput
+from kb.materials import resolve
 from kb.report.trouble import relaxation_words
 from kb.report.why import why_words
-from kb.vocabulary import KINDS
+from kb.rules.words import seen_words
 from kb.web.desk import TheDesk
 from kb.web.forms import query_of
 from kb.web.pages.answer import LABELS, said
 from kb.web.pages.common import asked_in
 from kb.web.render import page
-from kb.words import seen_words
 
 router = APIRouter()
 

@@ -1,0 +1,1 @@
+"""What everything stands on: faults in one line, units, closed lists, places and spellings."""

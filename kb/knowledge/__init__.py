@@ -1,0 +1,87 @@
+"""Catalog, rules and a lab's own, together, as the engine uses them.
+
+`load()` gives the compiled knowledge where that still matches the files, else reads the files. What is
+compiled holds plain facts only, so that an ordinary run neither parses TOML nor builds models.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+from kb.base.errors import BadInput
+from kb.knowledge import cache as compiled
+from kb.knowledge.index import Index
+from kb.rules.rule import Rule
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A catalog item as the engine sees it: what it is, and its known facts by dotted name."""
+
+    id: str
+    kind: str
+    family: str
+    name: str
+    facts: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Knowledge:
+    """All that is known: entries by id in catalog order, rules in order of id, sources, and the shared tables."""
+
+    entries: Mapping[str, Entry]
+    rules: tuple[Rule, ...]
+    sources: Mapping[str, Mapping[str, Any]]
+    tables: Mapping[str, Any]
+    digest: str
+    notes: tuple[str, ...] = field(default=())
+    #: For each kind, its options by the values of facts, as far as that was worked out (kb.knowledge.index).
+    index: Mapping[str, Index] = field(default_factory=dict)
+    #: By rule, what it comes to whatever the job, as far as that was worked out (kb.engine.prepare).
+    pieces: Mapping[str, Any] = field(default_factory=dict)
+
+    @cached_property
+    def by_kind(self) -> dict[str, tuple[Entry, ...]]:
+        """Entries of each kind, in catalog order."""
+        kinds: dict[str, list[Entry]] = {}
+        for entry in self.entries.values():
+            kinds.setdefault(entry.kind, []).append(entry)
+        return {kind: tuple(entries) for kind, entries in kinds.items()}
+
+    @cached_property
+    def rules_by_id(self) -> dict[str, Rule]:
+        return {rule.id: rule for rule in self.rules}
+
+    def entry(self, item_id: str) -> Entry:
+        """The entry of that id; BadInput with the near id where there is none."""
+        from kb.base.errors import nearest
+
+        if item_id not in self.entries:
+            raise BadInput(item_id, "is not in the catalog", nearest(item_id, self.entries) or "see `tackroom list`")
+        return self.entries[item_id]
+
+
+def load(workspace: Path | None = None) -> Knowledge:
+    """The shipped knowledge with the workspace's own items and rules on top.
+
+    Raises BadInput, naming file and field, where a file of the lab's own is broken.
+    """
+    return knowledge_of(*compiled.load(workspace))
+
+
+def knowledge_of(payload: Mapping[str, Any], digest: str) -> Knowledge:
+    """The knowledge in what `kb.knowledge.build.build` gives."""
+    return Knowledge(
+        entries={e[0]: Entry(*e) for e in payload["entries"]},
+        rules=tuple(compiled.unpack_rule(packed) for packed in payload["rules"]),
+        sources=payload["sources"],
+        tables=payload["tables"],
+        digest=digest,
+        notes=tuple(payload["notes"]),
+        index=payload["index"],
+        pieces=payload.get("pieces", {}),
+    )

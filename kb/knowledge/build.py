@@ -1,0 +1,139 @@
+"""Building the knowledge from its files: items to flat facts, rules to clauses, and what follows from both."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+from kb.base.errors import BadInput, nearest
+from kb.base.loading import load_items, load_sources, read_toml, validated
+from kb.base.units import converted
+from kb.knowledge.cache import pack_rule
+from kb.knowledge.catalog import Item, Substrate, as_facts
+from kb.knowledge.derive import derived
+from kb.knowledge.index import index_of
+from kb.knowledge.lookup import by_name, told_apart
+from kb.knowledge.questions import load_questions
+from kb.knowledge.steps import load_steps
+from kb.knowledge.usage import load_usage
+from kb.rules.form import load_rules
+from kb.rules.rule import Rule
+
+#: Stands for what a model of a substrate must have, where it isn't known.
+_LENT = {"family": "carbon-steel", "organic": False, "metallic": False, "polymer_structure": "not-a-polymer"}
+
+
+def build(where: Mapping[str, Path]) -> dict[str, Any]:
+    """Everything in plain values: entries, rules, sources, tables, and notes for every answer.
+
+    `where` names the folders: "rules", "generic_catalog" and, where a lab has its own, "house rules" and
+    "house catalog". Raises BadInput at the first broken file.
+    """
+    items: dict[str, tuple[str, Item]] = {}
+    for kind, item, path in load_items(where["generic_catalog"]):
+        _add(items, kind, item, path)
+    if "house catalog" in where:
+        generic = {item_id: item for item_id, (_, item) in items.items()}
+        for kind, item, path in load_items(where["house catalog"], generic):
+            _add(items, kind, item.model_copy(update={"house": True}), path)
+    facts = {item_id: {"kind": kind, **as_facts(item)} for item_id, (kind, item) in items.items()}
+    entries = [
+        (item_id, known["kind"], known["family"], known["name"], _frozen({**derived(known, facts), **known}))
+        for item_id, known in facts.items()
+    ]
+    rules = {rule.id: rule for rule, _, _ in load_rules(where["rules"])}
+    notes: list[str] = []
+    if "house rules" in where:
+        for rule, _, path in load_rules(where["house rules"], house=True):
+            _add_house_rule(rules, rule, path, notes)
+    by_kind: dict[str, list[Mapping[str, Any]]] = {}
+    for _, kind, _, _, known in entries:
+        by_kind.setdefault(kind, []).append(known)
+    catalog = where["generic_catalog"]
+    ranking = read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml")
+    words = read_toml(catalog / "words.toml", "generic_catalog/words.toml")
+    sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
+    return {
+        "entries": entries,
+        "rules": [pack_rule(rules[rule_id]) for rule_id in sorted(rules)],
+        "sources": sources,
+        "tables": {
+            "ranking": ranking,
+            "words": words,
+            "lookup": {**by_name(facts, words), **told_apart(rules.values())},
+            "questions": _frozen(load_questions(catalog / "questions.toml")),
+            "steps": _frozen(list(load_steps(catalog / "steps"))),
+            "usage": _frozen(load_usage(catalog / "usage", {i: kind for i, (kind, _) in items.items()})),
+        },
+        "notes": notes,
+        "index": index_of(by_kind, rules.values(), ranking),
+    }
+
+
+def described_facts(own: Mapping[str, Any], taken: Mapping[str, Any], where: str) -> dict[str, Any]:
+    """Facts of a substrate that a job describes, checked like a catalog item's.
+
+    `own` is as the job gives it; `taken` holds flat facts of what it is like.
+    """
+    for name in own:
+        if name not in Substrate.model_fields:
+            raise BadInput(where, f"{name}: a substrate has no such fact", nearest(name, Substrate.model_fields))
+    base = {k: v for k, v in taken.items() if "." not in k and k in Substrate.model_fields}
+    tables = {k.partition(".")[0] for k in taken if "." in k and k.partition(".")[0] in Substrate.model_fields}
+    for table in tables:
+        inner = {k.partition(".")[2]: v for k, v in taken.items() if k.startswith(f"{table}.")}
+        base[table] = {k: v for k, v in inner.items() if k != "dph"}
+    named = {"id": "described", "name": f"described {own.get('family') or base.get('family') or 'material'}"}
+    try:
+        given = {name: converted(name, value) for name, value in own.items()}
+    except ValueError as fault:
+        raise BadInput(where, str(fault), "write the figure, in the unit that the name ends in") from None
+    data = {**base, **named, "basis": "memory", **given}
+    absent = {name for name in Substrate.model_fields if name not in data} - (set(Item.model_fields) - {"family"})
+    # What a model asks for, or fills in, is still not known: it is lent for the checking and taken back after it.
+    lent = {name: value for name, value in _LENT.items() if name in absent}
+    item = validated(Substrate, {**lent, **data}, where)
+    facts = {name: value for name, value in as_facts(item).items() if name.partition(".")[0] not in absent}
+    known: dict[str, Any] = _frozen({**derived(facts, {}), **facts, "kind": "substrate"})
+    return known
+
+
+def _add(items: dict[str, tuple[str, Item]], kind: str, item: Item, path: Path) -> None:
+    if item.id in items:
+        raise BadInput(str(path), f"id: '{item.id}' is already a {items[item.id][0]}", "give it another id")
+    items[item.id] = (kind, item)
+
+
+def _add_house_rule(rules: dict[str, Rule], rule: Rule, path: Path, notes: list[str]) -> None:
+    """A lab's rule tightens as any rule does. One that loosens turns the refusal into a need of its own conditions."""
+    if rule.id in rules:
+        raise BadInput(str(path), f"id: '{rule.id}' is a shipped rule's", "give the lab's rule an id of its own")
+    if rule.loosens is None:
+        rules[rule.id] = rule
+        return
+    loosened = rules.get(rule.loosens)
+    if loosened is None:
+        raise BadInput(str(path), f"loosens: there is no rule '{rule.loosens}'", nearest(rule.loosens, rules))
+    if loosened.verdict != "block":
+        raise BadInput(str(path), f"loosens: '{rule.loosens}' is not a block", "only a block can be loosened")
+    rules[loosened.id] = replace(
+        loosened,
+        verdict="need",
+        needs=rule.when,
+        because=f"{loosened.because} Loosened by the lab's rule {rule.id}: {rule.reason}",
+        reason=rule.reason,
+        loosens=rule.id,
+        house=True,
+    )
+    notes.append(f"The lab's rule {rule.id} loosens {loosened.id}: {rule.reason}")
+
+
+def _frozen(value: Any) -> Any:
+    """Lists as tuples, at any depth, so that facts can be compared, indexed and shared."""
+    if isinstance(value, Mapping):
+        return {key: _frozen(inner) for key, inner in value.items()}
+    if isinstance(value, (list, tuple)):
+        return tuple(_frozen(inner) for inner in value)
+    return value

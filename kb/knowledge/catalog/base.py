@@ -1,0 +1,127 @@
+"""What every kind of item has: strictness, units in names, basis and sources."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, ClassVar, Literal, Self
+
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+
+from kb.base import vocabulary as v
+
+Id = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9.]+)*$", max_length=60)]
+Text = Annotated[str, Field(min_length=1, max_length=600)]
+Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
+NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
+Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
+Percent = Annotated[float, Field(ge=0, le=100)]
+Basis = Literal["standard", "handbook", "dataset", "computed", "common-practice", "memory"]
+Resistance = Literal["good", "fair", "poor"]
+Level = Literal["low", "medium", "high"]
+#: Low and high end of a range, in the unit that the field's name ends in.
+Span = Annotated[tuple[float, float], Field(description="[low, high]")]
+
+
+class Strict(BaseModel):
+    """Frozen, and closed: a field that the model doesn't know is an error, never dropped."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+
+
+class Citation(Strict):
+    """What a statement rests on: a source in sources.toml and the place in it."""
+
+    id: Id
+    locator: str = ""
+
+
+class FieldBasis(Strict):
+    """The basis of some of an item's values, where it isn't that of the item as a whole."""
+
+    fields: tuple[str, ...] = Field(min_length=1)
+    basis: Basis
+    source: Id | None = None
+    locator: str = ""
+
+
+class Hansen(Strict):
+    """Solubility parameters in MPa^0.5; `radius` is that of a polymer's sphere."""
+
+    d: NotNegative
+    p: NotNegative
+    h: NotNegative
+    radius: Positive | None = None
+
+
+class Share(Strict):
+    """One substance of a mixture, by mass."""
+
+    substance: Id
+    share_pct: Percent
+
+
+class Item(Strict):
+    """What every item has."""
+
+    #: The kind of item that a model describes; its folder in the catalog.
+    kind: ClassVar[str]
+
+    id: Id
+    name: Text
+    family: str
+    aliases: tuple[str, ...] = ()
+    summary: str = Field("", max_length=400)
+    basis: Basis
+    sources: tuple[Citation, ...] = ()
+    field_basis: tuple[FieldBasis, ...] = ()
+    hazards: tuple[str, ...] = Field((), description="hazards that a user may exclude")
+    #: Low and high end met in the class, by field name; the field itself holds the cautious end.
+    ranges: dict[str, Span] = Field(default_factory=dict)
+    house: bool = Field(False, description="a lab's own item, under the lab's own name")
+    like: Id | None = Field(None, description="the generic item that a house item is a member of")
+
+    @model_validator(mode="after")
+    def _closed_lists(self) -> Self:
+        if self.family not in v.FAMILIES[self.kind]:
+            raise ValueError(f"family: '{self.family}' is not a family of {self.kind}")
+        for hazard in self.hazards:
+            if hazard not in v.HAZARDS:
+                raise ValueError(f"hazards: '{hazard}' is not one of {', '.join(v.HAZARDS)}")
+        for name, (low, high) in self.ranges.items():
+            value = getattr(self, name, None)
+            if value is None:
+                raise ValueError(f"ranges.{name}: the item has no value of that name")
+            if not low <= value <= high:
+                raise ValueError(f"ranges.{name}: {value} is outside {low} to {high}")
+        for exposure in getattr(self, "resists", {}):
+            if exposure not in v.EXPOSURES:
+                raise ValueError(f"resists: '{exposure}' is not an exposure")
+        if self.basis in v.CITED_BASES and not self.sources:
+            raise ValueError(f"basis: '{self.basis}' needs at least one entry in sources")
+        return self
+
+
+def as_facts(item: Item) -> dict[str, Any]:
+    """The item's known values by dotted name: `hansen.d`, `resists.alkali`. Unknown ones are left out.
+
+    Lists stay lists (`aliases`, `schedules`); only tables are flattened, so that a rule can name what is in them.
+    """
+    flat: dict[str, Any] = {}
+
+    def put(prefix: str, value: Any) -> None:
+        if value is None:
+            return
+        if isinstance(value, dict) and prefix != "ranges":
+            for key, inner in value.items():
+                put(f"{prefix}.{key}" if prefix else key, inner)
+        else:
+            flat[prefix] = _known(value)
+
+    put("", item.model_dump(mode="json"))
+    return flat
+
+
+def _known(value: Any) -> Any:
+    """`value` without what is not known in the tables of a list: a cure's limit that no one has given, say."""
+    if isinstance(value, dict):
+        return {key: _known(inner) for key, inner in value.items() if inner is not None}
+    return [_known(inner) for inner in value] if isinstance(value, list) else value

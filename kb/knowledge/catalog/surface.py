@@ -1,0 +1,147 @@
+"""The part, and what prepares its surface."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, Self
+
+from pydantic import Field, model_validator
+
+from kb.base import vocabulary as v
+from kb.knowledge.catalog.base import Celsius, Hansen, Item, NotNegative, Positive, Share, Span
+
+
+class Substrate(Item):
+    """What a gauge is bonded to."""
+
+    kind = "substrate"
+
+    organic: bool
+    metallic: bool
+    polymer_structure: Literal["amorphous", "semicrystalline", "thermoset", "elastomer", "not-a-polymer"]
+    modulus_gpa: Positive | None = None
+    poisson: Annotated[float, Field(gt=-1, le=0.5)] | None = None
+    cte_ppm_per_c: float | None = None
+    max_temperature_c: Celsius | None = Field(None, description="endured for hours while an adhesive cures")
+    glass_transition_c: Celsius | None = None
+    surface_tension_mn_m: Positive | None = Field(None, description="critical surface tension of wetting, clean")
+    hansen: Hansen | None = None
+    density_g_cm3: Positive | None = None
+    thermal_conductivity_w_mk: Positive | None = None
+    porous: bool | None = None
+    conductive: bool | None = None
+    magnetic: bool | None = None
+    brittle: bool | None = None
+    flexible: bool | None = Field(None, description="bends or stretches by hand: film, rubber, foam")
+    hardness: Literal["very-soft", "soft", "medium", "hard", "very-hard"] | None = None
+    finish: Literal["glossy", "smooth", "medium", "rough", "open"] | None = None
+    acid_sensitive: bool | None = Field(None, description="a mild acid etches, foams or darkens it")
+    alkali_sensitive: bool | None = None
+    ammonia_sensitive: bool | None = Field(None, description="cracks under stress in ammonia")
+    chlorinated_sensitive: bool | None = Field(None, description="halides crack it or its fines react")
+    water_sensitive: bool | None = Field(None, description="swells, softens, rusts or takes up water")
+    heat_softens: bool | None = None
+    reactive_fines: bool | None = Field(None, description="its dust or chips burn or react with solvents")
+    dust_hazard: tuple[Literal["silica", "lead", "beryllium", "magnesium", "titanium", "aluminium", "zinc",
+                               "fibre", "carbon-fibre", "cobalt", "nickel", "chromium", "wood", "asbestos-era",
+                               "biological", "copper", "cadmium"], ...] = ()  # fmt: skip
+    fibre: Literal["none", "carbon", "glass", "aramid", "natural"] = "none"
+    crazed_by: tuple[str, ...] | None = Field(None, description="degreaser families known to craze or crack it")
+    stress_crazed_by: tuple[str, ...] | None = Field(None, description="families that craze it only under stress")
+    swollen_by: tuple[str, ...] | None = Field(None, description="degreaser families known to swell or dissolve it")
+    gives_off: tuple[Literal["plasticiser", "sulfur", "amine", "tin", "oil", "moisture", "salts", "none"], ...] = ()
+    carries_parts: bool = Field(False, description="usually carries electronic parts")
+    thin_layer: bool = Field(False, description="a coat on something else: paint, plating, mask")
+
+    @model_validator(mode="after")
+    def _families(self) -> Self:
+        for name in (*(self.crazed_by or ()), *(self.stress_crazed_by or ()), *(self.swollen_by or ())):
+            if name not in v.FAMILIES["degreaser"]:
+                raise ValueError(f"crazed_by / swollen_by: '{name}' is not a degreaser family")
+        return self
+
+
+class Liquid(Item):
+    """What degreasers, conditioners and neutralisers share."""
+
+    composition: tuple[Share, ...] = ()
+    water_based: bool
+    ph: Annotated[float, Field(ge=-1, le=15)] | None = None
+    residue: Literal["none", "trace", "film"] | None = None
+    needs_rinse: bool | None = None
+    dry_min: NotNegative | None = Field(None, description="minutes in still air until a wiped film is gone")
+    shelf_life_months: Positive | None = None
+    storage_c: Span | None = None
+    opened_life_days: Positive | None = None
+    pack_ml: Positive | None = None
+
+    @model_validator(mode="after")
+    def _shares(self) -> Self:
+        total = sum(s.share_pct for s in self.composition)
+        if total > 100.5:
+            raise ValueError(f"composition: the shares add up to {total:g} %")
+        return self
+
+
+class Degreaser(Liquid):
+    kind = "degreaser"
+
+    evaporation: Literal["fast", "medium", "slow"] | None = None
+    flash_point_c: float | None = Field(None, description="of the mixture; left out where none is measured")
+    flammable: bool
+    hansen: Hansen | None = None
+    dissolves_flux: bool | None = None
+    attacks_copper: bool | None = None
+
+
+class Conditioner(Liquid):
+    kind = "conditioner"
+
+    acid: bool
+
+
+class Neutraliser(Liquid):
+    kind = "neutraliser"
+
+    ammonia: bool
+
+
+class Abrasive(Item):
+    kind = "abrasive"
+
+    mineral: Literal["silicon-carbide", "alumina", "diamond", "pumice", "glass", "garnet", "none"]
+    form: Literal["paper", "pad", "film", "blast", "powder", "grinder"]
+    scale: Literal["fepa-p", "cami", "jis", "fepa-f", "none"]
+    grade: str = ""
+    mean_um: Positive | None = None
+    use_dry: bool
+    use_wet: bool
+    dust: bool = Field(True, description="raises dust when used dry")
+    embeds: bool | None = Field(None, description="grains stay in soft surfaces")
+    ferrous: bool = False
+    minutes: NotNegative = Field(2.0, description="minutes for one gauge position")
+    pack_cm2: Positive | None = None
+
+
+class Treatment(Item):
+    kind = "treatment"
+
+    of: Literal["part", "gauge"]
+    treats: tuple[str, ...] = Field((), description="substrate families that it is for")
+    serves: tuple[str, ...] = Field((), description="adhesive families that it is for; empty: any")
+    activates: bool = Field(description="makes a low-energy surface wettable")
+    fills: bool = Field(description="closes pores")
+    couples: bool = Field(False, description="chemical bridge to glass, oxide or metal")
+    lasts_h: Positive | None = Field(None, description="bond within so many hours")
+    min_wait_min: NotNegative | None = Field(None, description="wait before the adhesive goes on")
+    minutes: NotNegative = 5.0
+    process_temperature_c: Celsius | None = None
+    max_service_c: Celsius | None = Field(None, description="limit of what it leaves behind")
+    min_service_c: Celsius | None = None
+    conducts_liquid: bool = Field(False, description="a liquid that runs: keep off connectors and pores")
+    electrostatic: bool = Field(False, description="discharge: not beside live or sensitive parts")
+    open_flame: bool = False
+    shelf_life_months: Positive | None = None
+    storage_c: Span | None = None
+    opened_life_days: Positive | None = None
+    composition: tuple[Share, ...] = ()
+    pack_ml: Positive | None = None

@@ -1,0 +1,65 @@
+"""The form in which the steps of a procedure are written (generic_catalog/steps/)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any, Self
+
+from pydantic import Field, model_validator
+
+from kb.base import vocabulary as v
+from kb.base.loading import read_toml, toml_files, validated
+from kb.knowledge.cache import pack
+from kb.knowledge.catalog import NotNegative, Strict, Text
+from kb.rules.form import WhenTable, check_condition
+from kb.rules.rule import SLOT_ROLES
+
+
+class Limit(Strict):
+    """What a measured quantity must keep for the bond to be accepted."""
+
+    quantity: Text
+    unit: str
+    at_most: float | None = None
+    at_least: float | None = None
+
+
+class StepTable(Strict):
+    """One step: what to do, how long to wait, what must be and what must never be."""
+
+    stage: str
+    item: str | None = Field(None, description="the role whose item is used; the step falls away where it is empty")
+    do: Text
+    wait_s: NotNegative | None = None
+    wait_min: NotNegative | str | None = Field(None, description="minutes, or the fact that holds them")
+    wait_for: str = ""
+    must: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
+    when: tuple[WhenTable, ...] = ()
+    limit: Limit | None = None
+
+    @model_validator(mode="after")
+    def _known(self) -> Self:
+        if self.stage not in v.STAGES:
+            raise ValueError(f"stage: '{self.stage}' is not one of {', '.join(v.STAGES)}")
+        if self.item is not None and self.item not in SLOT_ROLES:
+            raise ValueError(f"item: '{self.item}' is not a slot's role")
+        return self
+
+
+class StepFile(Strict):
+    """A file of steps, in the order in which they are done within their stage."""
+
+    steps: tuple[StepTable, ...]
+
+
+def load_steps(folder: Path) -> Iterator[dict[str, Any]]:
+    """Every step in plain values, files in order of name; BadInput at the first fault."""
+    for path in toml_files(folder):
+        shown = f"steps/{path.name}"
+        for step in validated(StepFile, read_toml(path, shown), shown).steps:
+            conditions = [when.condition() for when in step.when]
+            for condition in conditions:
+                check_condition(condition, shown)
+            yield {**step.model_dump(mode="json", exclude={"when"}), "when": tuple(pack(c) for c in conditions)}

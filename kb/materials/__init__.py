@@ -1,0 +1,1 @@
+"""Words and descriptions to materials of the catalog."""

@@ -1,0 +1,206 @@
+"""What a part is made of: words, an id, a class, or a description, to one catalog entry; or a question back.
+
+Between materials whose handling differs nothing is picked silently: the user is shown what is near. Words that name
+a class only ("brass") stand for any of its members, at the cautious end (kb.materials.classes).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from kb.base.errors import BadInput, nearest
+from kb.knowledge import Entry, Knowledge
+from kb.materials import classes, identify
+from kb.materials.identify import Match
+from kb.rules.rule import Rule
+from kb.rules.words import shown
+
+#: What of an entry says nothing about the material.
+_LABELS = frozenset(
+    ("id", "kind", "name", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "like")
+)
+#: What no member of a family is in two ways.
+_DEFINING = frozenset(("organic", "metallic"))
+#: What else can be done about a material that isn't clear.
+_DESCRIBE = ", or let `tackroom describe` ask about it"
+
+
+@dataclass(frozen=True, slots=True)
+class Resolved:
+    """The entry, what was asked, how it was found (id, alias, fuzzy, described), and how like it is, 0 to 100."""
+
+    entry: Entry
+    query: str
+    how: str
+    score: float
+    #: For a described part: facts that neither the description nor what it is like gives.
+    missing: tuple[str, ...] = ()
+    #: Facts that nobody described: as those of what it is like, or the cautious end of its class.
+    assumed: tuple[str, ...] = ()
+    #: Whose facts those are: what it is like, or its family or class.
+    model: str = ""
+    #: For a class of materials ("brass"): the ids that it may be.
+    members: tuple[str, ...] = ()
+
+
+def substrate(given: str | Mapping[str, Any], knowledge: Knowledge, where: str) -> Resolved:
+    """The part's material. BadInput, with what is near, where the words may mean several things or nothing."""
+    if isinstance(given, Mapping):
+        if not set(given) - _LABELS and "like" not in given:
+            mend = 'for instance { like = "peek" }, or ask `tackroom describe`'
+            raise BadInput(where, "a described substrate needs `like`, `family` or facts", mend)
+        return described(given, knowledge, where)
+    return item_or_class(given, knowledge, where, ("substrate",))
+
+
+def item_or_class(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:
+    """The item of one of `kinds` that `words` mean, or the class of materials; BadInput where that isn't clear."""
+    matches = identify.identify(words, knowledge, kinds)
+    return class_of(words, matches, knowledge) or _settled(matches, words, where, kinds[0] if len(kinds) == 1 else "")
+
+
+def class_of(words: str, matches: Sequence[Match], knowledge: Knowledge) -> Resolved | None:
+    """The class of materials that `words` name; None where they name none.
+
+    `matches` is what they may mean besides: one that is called just so, or a thing of another kind that they name
+    better ("alumina" the abrasive), goes before the class.
+    """
+    if matches and identify.clear(matches) and matches[0].score == 100:
+        return None
+    if _best(matches, True) < _best(matches, False):
+        return None
+    known_class = classes.class_meant(words, knowledge)
+    return None if known_class is None else _any_of(words, known_class, knowledge)
+
+
+def _best(matches: Sequence[Match], substrates: bool) -> float:
+    return max((m.score for m in matches if (m.entry.kind == "substrate") is substrates), default=0.0)
+
+
+def _any_of(words: str, known_class: Mapping[str, Any], knowledge: Knowledge) -> Resolved:
+    """A material of which only the class is known."""
+    named = classes.class_entry(words, known_class, knowledge)
+    members = classes.members(known_class, knowledge)
+    differ = {n for n, value in named.facts.items() if any(m.facts.get(n) != value for m in members)}
+    entry = replace(named, facts=_which(named.facts, members, knowledge))
+    ids = tuple(m.id for m in members)
+    missing = missing_facts(entry.facts)
+    model = f"the cautious end of {', '.join(ids)}"
+    return Resolved(entry, words, "described", 100.0, missing, _assumed(differ, knowledge), model, ids)
+
+
+def _which(facts: Mapping[str, Any], may_be: Sequence[Entry], knowledge: Knowledge) -> Mapping[str, Any]:
+    """`facts` with the id of the one material that it may be, or without an id, where a rule names such a material.
+
+    A rule that names toughened glass must not pass over "glass" in silence.
+    """
+    singled = [e.id for e in may_be if e.id in knowledge.tables["lookup"]["singled"]]
+    if not singled:
+        return facts
+    if len(may_be) == 1:
+        return {**facts, "id": may_be[0].id}
+    return {name: value for name, value in facts.items() if name != "id"}
+
+
+def missing_facts(facts: Mapping[str, Any]) -> tuple[str, ...]:
+    """The substrate's own facts that aren't known of this one."""
+    from kb.knowledge.catalog import Item, Substrate
+
+    named = {path.partition(".")[0] for path in facts} | (set(Item.model_fields) - {"family"})
+    return tuple(name for name in Substrate.model_fields if name not in named)
+
+
+def missed_by(resolved: Resolved, rules: Iterable[Rule]) -> list[str]:
+    """Facts that aren't known of the part and that one of `rules` reads."""
+    read = {path.partition(".")[2].partition(".")[0] for rule in rules for path in rule.facts()}
+    return [name for name in resolved.missing if name in read]
+
+
+def item(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:
+    """The item of one of `kinds` that `words` mean; BadInput where that isn't clear."""
+    return _settled(identify.identify(words, knowledge, kinds), words, where, kinds[0] if len(kinds) == 1 else "")
+
+
+def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Resolved:
+    """The best match, if it is clear; else BadInput with what is near."""
+    if not matches:
+        said = f"'{words}' is no {kind or 'item'} that is known"
+        raise BadInput(where, said, f"see `tackroom list {kind}`{_DESCRIBE}" if kind else "see `tackroom list`")
+    if len(matches) == 1 and not identify.clear(matches):
+        near = f"the nearest is {matches[0].entry.id} ({matches[0].score:.0f} of 100); write that if it is meant"
+        raise BadInput(where, f"'{words}' is no {kind or 'item'} that is known", near)
+    if not identify.clear(matches):
+        near = ", ".join(f"{m.entry.id} ({m.score:.0f})" for m in matches[:5])
+        other = _DESCRIBE if kind == "substrate" else ""
+        raise BadInput(where, f"'{words}' may mean several things", f"write one of: {near}{other}")
+    best = matches[0]
+    return Resolved(best.entry, words, best.how, best.score)
+
+
+def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Resolved:
+    """A material that the catalog lacks: facts as given, the rest as those of what it is like, item or class.
+
+    With a family only, the facts in which every member of the family agrees; what they differ in stays unknown, and
+    with neither, everything that isn't given does.
+    """
+    from kb.knowledge.build import described_facts
+
+    own = {name: value for name, value in given.items() if name != "like"}
+    taken: Mapping[str, Any] = {}
+    may_be = knowledge.by_kind["substrate"]
+    model = ""
+    if "like" in given:
+        liked = item_or_class(str(given["like"]), knowledge, f"{where}: like", ("substrate",))
+        may_be = tuple(knowledge.entry(i) for i in liked.members) or (liked.entry,)
+        taken = liked.entry.facts
+        model = liked.model or f"{liked.entry.name} ({liked.entry.id})"
+    elif "family" in given:
+        may_be = _members(str(given["family"]), knowledge, where)
+        taken = _agreed(may_be)
+        for name in _DEFINING & set(own):
+            if all(member.facts.get(name) != own[name] for member in may_be):
+                said = f"{name} = {shown(own[name])} contradicts the family '{given['family']}'"
+                raise BadInput(where, said, "leave out one of them")
+        model = f"every {given['family']} of the catalog"
+    taken = {name: value for name, value in taken.items() if name not in _LABELS}
+    facts = described_facts(own, taken, where)
+    assumed = {name for name in taken if name.partition(".")[0] not in own and name != "family"}
+    query = str(given.get("name") or given.get("like") or given.get("family") or "described material")
+    family = facts.get("family", "unknown")
+    entry = Entry(facts["id"], "substrate", family, facts["name"], _which(facts, may_be, knowledge))
+    return Resolved(entry, query, "described", 100.0, missing_facts(facts), _assumed(assumed, knowledge), model)
+
+
+def _members(family: str, knowledge: Knowledge, where: str) -> tuple[Entry, ...]:
+    """The substrates of a family; BadInput with the near family where there is none of that name."""
+    members = tuple(e for e in knowledge.by_kind["substrate"] if e.family == family)
+    if not members:
+        families = sorted({e.family for e in knowledge.by_kind["substrate"]})
+        mend = family_meant(family, knowledge, families) or f"families: {', '.join(families)}"
+        raise BadInput(where, f"family: '{family}' is no substrate family", mend)
+    return members
+
+
+def family_meant(words: str, knowledge: Knowledge, families: Sequence[str]) -> str:
+    """Which of `families` words that name none may mean, as a mend: by spelling, class, or likeness; "" for none."""
+    spelt = nearest(words, families, cutoff=85)
+    if spelt:
+        return spelt
+    known_class = classes.class_meant(words, knowledge)
+    likely = [known_class["family"]] if known_class else [m.entry.family for m in identify.identify(words, knowledge)]
+    found = [name for name in dict.fromkeys(likely) if name in families][:3]
+    return f"did you mean {' or '.join(found)}?" if found else ""
+
+
+def _agreed(entries: Sequence[Entry]) -> dict[str, Any]:
+    """The facts in which all of `entries` agree."""
+    first, *others = entries
+    return {name: value for name, value in first.facts.items() if all(e.facts.get(name) == value for e in others)}
+
+
+def _assumed(paths: Iterable[str], knowledge: Knowledge) -> tuple[str, ...]:
+    """Those of the facts at `paths` that some rule reads, in order of name; a table stands for its fields."""
+    read = {path.partition(".")[0] for path in knowledge.tables["lookup"]["read"]["substrate"]}
+    return tuple(sorted({path.partition(".")[0] for path in paths} & read))

@@ -1,0 +1,1 @@
+"""From a job to its answer, and what that hangs on."""

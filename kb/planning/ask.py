@@ -1,0 +1,92 @@
+"""A job that was asked for, planned: the one way from a job to its chains that every answer about it takes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
+
+from kb.base.errors import NO_CHAIN, BadInput, TackroomError
+from kb.engine.plan import Chain, Engine, Plan
+from kb.job import Job
+from kb.knowledge import Knowledge
+from kb.materials import resolve
+from kb.materials.resolve import Resolved
+
+if TYPE_CHECKING:
+    # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
+    from kb.engine.conflict import Trouble
+
+
+#: The preference that isn't one of weights: chains that the shelf can supply come first (`kb.work.preference`).
+STOCK = "stock"
+
+
+class NoChain(TackroomError):
+    """No chain suits the job."""
+
+    exit_status = NO_CHAIN
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A job with what its part is made of and its plan; `where` names it in messages."""
+
+    engine: Engine
+    job: Job
+    resolved: Resolved
+    plan: Plan
+    where: str
+    prefer: str | None = None
+
+    def chain(self, rank: int = 1) -> Chain:
+        """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
+        if not self.plan.chains:
+            raise NoChain(self.where, "no chain suits this job", "plan it, to see what stands against it")
+        if rank > len(self.plan.chains):
+            raise BadInput("chain", f"there are only {len(self.plan.chains)} chains", "give a lower rank")
+        return self.plan.chains[rank - 1]
+
+    @property
+    def trouble(self) -> Trouble | None:
+        """What stands against the job and what would help; None where it has a chain."""
+        return None if self.plan.chains else self._trouble
+
+    # Apart, since Python 3.11 has one lock for a cached property of all objects: who has a chain must not wait for it.
+    @cached_property
+    def _trouble(self) -> Trouble | None:
+        from kb.engine.conflict import trouble
+
+        return trouble(self.engine, self.plan)
+
+
+def facts_for(job: Job, knowledge: Knowledge, where: str) -> dict[str, Any]:
+    """A job's facts by role, those of its part's material among them.
+
+    BadInput, which names the field by `where`, where the material isn't clear.
+    """
+    part = resolve.substrate(job.part.substrate, knowledge, where).entry.facts
+    return {"substrate": part, **job.facts(part)}
+
+
+def ask(engine: Engine, job: Job, where: str, top: int = 3, prefer: str | None = None) -> Asked:
+    """`job` with its `top` best chains. The shelf isn't looked at here, whatever is preferred.
+
+    Raises BadInput where the part's material isn't clear, or where `prefer` is no preference.
+    """
+    check_preference(prefer, engine.knowledge, "prefer")
+    resolved = resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
+    weights = None if prefer == STOCK else prefer
+    return Asked(engine, job, resolved, engine.plan(job, resolved.entry, top, weights), where, prefer)
+
+
+def preferences(knowledge: Knowledge) -> tuple[str, ...]:
+    """Everything that may be preferred."""
+    return (*knowledge.tables["ranking"]["prefer"], STOCK)
+
+
+def check_preference(prefer: str | None, knowledge: Knowledge, where: str) -> None:
+    """BadInput, which names the option by `where`, where `prefer` is none."""
+    known = preferences(knowledge)
+    if prefer is not None and prefer not in known:
+        raise BadInput(where, f"'{prefer}' is not a preference", f"one of: {', '.join(known)}")

@@ -1,0 +1,110 @@
+"""A chain as numbered steps in bench language: what to do, waits, what must be and what must never be.
+
+The sentences are data (generic_catalog/steps/); rules add steps and waits of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from typing import Any, NamedTuple
+
+from kb.base.vocabulary import STAGES
+from kb.engine.explain import scene_with
+from kb.engine.plan import Chain, Plan
+from kb.engine.slots import Binding, bindings
+from kb.knowledge.cache import unpack
+from kb.rules.clauses import Missing, all_of, look_up
+from kb.rules.words import fill, message
+
+
+class Step(NamedTuple):
+    """One thing to do. `item` is the id of what is used; `rule` that of the rule that asks for the step.
+
+    `first`: before the stage's own steps.
+    """
+
+    stage: str
+    do: str
+    item: str | None = None
+    wait_s: float = 0.0
+    wait_for: str = ""
+    must: tuple[str, ...] = ()
+    never: tuple[str, ...] = ()
+    rule: str | None = None
+    limit: Mapping[str, Any] | None = None
+    first: bool = False
+
+
+def procedure(plan: Plan, chain: Chain) -> list[Step]:
+    """The steps of `chain` in the order in which they are done."""
+    written = list(_written(plan, chain))
+    asked = list(_asked(chain))
+    ordered: list[Step] = []
+    for stage in STAGES:
+        before = [s for s in asked if s.stage == stage and s.first]
+        after = [s for s in asked if s.stage == stage and not s.first]
+        ordered += [*before, *(s for s in written if s.stage == stage), *after]
+    return ordered
+
+
+def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
+    by_slot = dict(enumerate(chain.picks))
+    everything = {
+        role: option.facts(role)
+        for role in ("degreaser", "abrasive_dry", "abrasive_wet", "conditioner", "neutraliser", "treatment", "backing")
+        for option in (chain.pick(role),)
+    }
+    adhesive = chain.pick("adhesive")
+    everything |= {"adhesive": adhesive.facts("adhesive"), "cure": adhesive.facts("cure")}
+    base = {**plan.screened.scene, **everything}
+    for step in plan.knowledge.tables["steps"]:
+        role = step["item"]
+        binds: Sequence[Binding] = bindings(frozenset({role})) if role else (Binding({}),)
+        for binding in binds:
+            scene = scene_with(base, binding, by_slot)
+            facts = scene.get(role) if role else {}
+            if facts is None or all_of(unpack(c).truth(scene) for c in step["when"]) is False:
+                continue
+            yield Step(
+                stage=step["stage"],
+                do=fill(step["do"], scene),
+                item=facts.get("id") if role else None,
+                wait_s=_seconds(step, scene),
+                wait_for=fill(step["wait_for"], scene),
+                must=tuple(fill(line, scene) for line in step["must"]),
+                never=tuple(fill(line, scene) for line in step["never"]),
+                limit=step["limit"],
+            )
+
+
+def _seconds(step: Mapping[str, Any], scene: Mapping[str, Any]) -> float:
+    if step["wait_s"] is not None:
+        return float(step["wait_s"])
+    minutes = step["wait_min"]
+    if isinstance(minutes, str):
+        value = look_up(minutes, scene)
+        minutes = 0.0 if isinstance(value, Missing) else value
+    return float(minutes or 0.0) * 60
+
+
+def _asked(chain: Chain) -> Iterator[Step]:
+    """The waits and steps that rules of the chain ask for."""
+    for finding in chain.findings:
+        rule = finding.rule
+        if not finding.known or rule.verdict != "need" or rule.needs:
+            continue
+        item = finding.about[0] if finding.about else None
+        if rule.step_do:
+            must = (message(finding),)
+            yield Step(rule.step_stage, rule.step_do, item, must=must, rule=rule.id, first=rule.step_first)
+        elif finding.wait_min:
+            yield Step(
+                rule.wait_before,
+                f"Wait {finding.wait_min:g} min before you go on.",
+                item,
+                wait_s=finding.wait_min * 60,
+                wait_for="by the clock",
+                must=(message(finding),),
+                rule=rule.id,
+                first=True,
+            )

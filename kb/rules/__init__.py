@@ -1,0 +1,1 @@
+"""Rules: how they are written, when they hold, and what they say."""

@@ -1,0 +1,133 @@
+"""A rule held against a situation: what it says, the facts it saw, and what it couldn't know.
+
+A finding is data. The sentences come from `kb.report.words`, the only place that writes them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
+from kb.rules.rule import Rule
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One rule that speaks in one situation.
+
+    `known` is False where the rule hangs on a fact that is unknown: then it only cautions. `met` is True for
+    a need that is supplied. `names` holds, for each role of the rule, the id and name of what stands there.
+    """
+
+    rule: Rule
+    known: bool
+    met: bool
+    names: tuple[tuple[str, str, str], ...]
+    seen: tuple[tuple[str, Any], ...]
+    unknown: tuple[str, ...]
+    calculations: tuple[tuple[str, Mapping[str, Any], str, Any], ...] = ()
+    wait_min: float = 0.0
+
+    @property
+    def verdict(self) -> str:
+        """The rule's verdict; only a caution where it is not known to hold."""
+        return self.rule.verdict if self.known or self.rule.verdict == "prefer" else "caution"
+
+    @property
+    def closes(self) -> bool:
+        """Whether it shuts out what it is about."""
+        return self.known and (self.rule.verdict == "block" or (self.rule.verdict == "need" and not self.met))
+
+    @property
+    def about(self) -> tuple[str, ...]:
+        """Ids of the items that it is about, in the order of the rule's roles."""
+        return tuple(dict.fromkeys(item_id for _, item_id, _ in self.names if item_id))
+
+    def key(self) -> tuple[Any, ...]:
+        """What makes two findings the same statement."""
+        return (self.rule.id, self.about, self.known, self.met)
+
+
+def judge(rule: Rule, scene: Scene, need_scenes: Sequence[Scene] = ()) -> Finding | None:
+    """What `rule` says of `scene`, or None where it is silent.
+
+    `need_scenes` are the scenes in any of which the need may be supplied (each coat of a stack, say); by
+    default the scene itself.
+    """
+    when = all_of(condition.truth(scene) for condition in rule.when)
+    if when is False:
+        return None
+    if not rule.needs:
+        if when is None and rule.verdict == "prefer":
+            return None
+        return _finding(rule, scene, known=when is True, met=rule.verdict == "need", needs=())
+    met = any_of(all_of(need.truth(s) for need in rule.needs) for s in (need_scenes or (scene,)))
+    if met is True:
+        return _finding(rule, scene, known=True, met=True, needs=()) if when is True else None
+    known = when is True and met is False
+    return _finding(rule, scene, known=known, met=False, needs=rule.needs)
+
+
+def _finding(rule: Rule, scene: Scene, *, known: bool, met: bool, needs: tuple[Condition, ...]) -> Finding:
+    seen: dict[str, Any] = {}
+    unknown: dict[str, None] = {}
+    calculations: list[tuple[str, Mapping[str, Any], str, Any]] = []
+    for condition in (*rule.when, *needs):
+        clauses = condition.clauses if isinstance(condition, AnyOf) else (condition,)
+        decided = condition.truth(scene) is not None
+        for clause in clauses:
+            _note(clause, scene, seen, None if decided else unknown, calculations)
+    wait = 0.0
+    if isinstance(rule.wait_min, str):
+        minutes = look_up(rule.wait_min, scene)
+        if isinstance(minutes, Missing):
+            unknown[rule.wait_min] = None
+        else:
+            wait = float(minutes)
+    elif rule.wait_min is not None:
+        wait = float(rule.wait_min)
+    return Finding(
+        rule=rule,
+        known=known,
+        met=met,
+        names=tuple((role, *_who(role, scene)) for role in rule.about),
+        seen=tuple(seen.items()),
+        unknown=tuple(unknown),
+        calculations=tuple(calculations),
+        wait_min=wait,
+    )
+
+
+def _note(
+    clause: Clause,
+    scene: Scene,
+    seen: dict[str, Any],
+    unknown: dict[str, None] | None,
+    calculations: list[tuple[str, Mapping[str, Any], str, Any]],
+) -> None:
+    for path in clause.facts():
+        value = look_up(path, scene)
+        if not isinstance(value, Missing):
+            seen[path] = value
+        elif unknown is not None and repr(value) == "unknown":
+            unknown[path] = None
+    if isinstance(clause.fact, Calculation):
+        inputs = filled(clause.fact.inputs, scene)
+        left, _ = clause.sides(scene)
+        if not isinstance(inputs, Missing) and not isinstance(left, Missing):
+            calculations.append((clause.fact.name, inputs, clause.fact.result, left))
+
+
+def _who(role: str, scene: Scene) -> tuple[str, str]:
+    """Id and name of what stands in `role`; empty where nothing does or the role isn't an item."""
+    facts = scene.get(role)
+    if not facts:
+        return "", ""
+    return str(facts.get("id", "")), str(facts.get("name", facts.get("id", "")))
+
+
+def distinct(findings: Iterable[Finding]) -> list[Finding]:
+    """Each statement once, in order: what a reader wants to see."""
+    return list({finding.key(): finding for finding in reversed(list(findings))}.values())[::-1]

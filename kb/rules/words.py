@@ -1,0 +1,162 @@
+"""From structured facts to sentences: the one place where a message is put together.
+
+>>> fill("{degreaser} above {service.high_c} degC", {"degreaser": {"name": "acetone"}, "service": {"high_c": 60.0}})
+'acetone above 60 degC'
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from kb.rules.clauses import Missing, Scene, look_up
+from kb.rules.findings import Finding
+from kb.rules.unknowns import ROLES, unknown_words
+
+_HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}( min\b)?")
+#: From here on minutes are told in hours.
+MANY_MIN = 120
+#: What a role is called where nothing stands in it.
+_NOTHING = {"substrate": "this surface", "cure": "this cure"}
+#: Endings of names, longest first, and the unit that each stands for.
+_UNITS = {
+    "_ppm_per_c": "ppm per degC",
+    "_mn_m": "mN/m",
+    "_days": "days",
+    "_gpa": "GPa",
+    "_pct": "%",
+    "_min": "min",
+    "_mm": "mm",
+    "_um": "um",
+    "_ue": "microstrain",
+    "_c": "degC",
+    "_h": "h",
+}
+
+
+def shown(value: Any) -> str:
+    """A value as a person writes it: no trailing zeros, words for yes and no, a dash between the ends of a range.
+
+    >>> shown(60.0), shown((30.0, 65.0)), shown(True), shown(("dry-air", "steam"))
+    ('60', '30 to 65', 'yes', 'dry-air, steam')
+    """
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
+    if isinstance(value, (list, tuple)):
+        if len(value) == 2 and all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in value):
+            return f"{shown(value[0])} to {shown(value[1])}"
+        return ", ".join(shown(v) for v in value)
+    return str(value)
+
+
+def named(name: str) -> tuple[str, str]:
+    """What a fact is called, without the role that it is a fact of; and its unit ("" for none).
+
+    >>> named("max_process_temperature_c"), named("resists.mineral-oil")
+    (('max process temperature', 'degC'), ('resistance to mineral oil', ''))
+    """
+    ending = next((e for e in _UNITS if name.endswith(e)), "")
+    words = name.removesuffix(ending).replace("resists.", "resistance to ").replace("_", " ").replace("-", " ")
+    return words, _UNITS.get(ending, "")
+
+
+def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
+    """The facts that a rule saw, with their values, by what they are facts of.
+
+    >>> seen_words([("cure.temperature_c", 120.0), ("part.populated", True), ("cure.post_cure_min", 60.0)])
+    'cure: temperature 120 degC, post cure 60 min; part: populated yes'
+    """
+    told: dict[str, list[str]] = {}
+    for path, value in seen:
+        role, _, name = path.partition(".")
+        if path == "chain.possible":
+            continue
+        words, unit = named(name)
+        shows = minutes_words(value) if unit == "min" else f"{shown(value) or 'none'} {unit}".rstrip()
+        label = ROLES.get(role, role).removeprefix("the ")
+        told.setdefault(label, []).append(f"{words} {shows}")
+    return "; ".join(f"{label}: {', '.join(facts)}" for label, facts in told.items())
+
+
+def minutes_words(value: float) -> str:
+    """Minutes; many of them in hours and minutes.
+
+    >>> minutes_words(20.0), minutes_words(0.5), minutes_words(1508.0), minutes_words(1440.0)
+    ('20 min', '0.5 min', '25 h 8 min', '24 h')
+    """
+    if value < MANY_MIN:
+        return f"{shown(value)} min"
+    hours, minutes = divmod(round(value), 60)
+    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+
+
+def fill(template: str, scene: Scene) -> str:
+    """`template` with `{role}` as the name of what stands there, and `{role.field}` as that fact's value.
+
+    >>> fill("ready after {chain.ready_after_min} min", {"chain": {"ready_after_min": 1508.0}})
+    'ready after 25 h 8 min'
+    """
+
+    def value_of(hole: re.Match[str]) -> str:
+        path, unit = hole[1], hole[2] or ""
+        if "." not in path:
+            facts = scene.get(path)
+            return (str(facts.get("name", _NOTHING.get(path, path))) if facts else _NOTHING.get(path, path)) + unit
+        value = look_up(path, scene)
+        if isinstance(value, Missing):
+            return ("an unknown number of" if named(path.partition(".")[2])[1] else "(not known)") + unit
+        if unit and isinstance(value, (int, float)):
+            return minutes_words(float(value))
+        return shown(value) + unit
+
+    return _HOLE.sub(value_of, template)
+
+
+def message(finding: Finding) -> str:
+    """What a finding says, in one sentence; where it hangs on unknown facts, which."""
+    scene: dict[str, dict[str, Any]] = {}
+    for path, value in finding.seen:
+        role, _, name = path.partition(".")
+        scene.setdefault(role, {})[name] = value
+    for role, _, name in finding.names:
+        if name:
+            scene.setdefault(role, {})["name"] = name
+    said = fill(finding.rule.message, scene)
+    if not finding.known and finding.unknown:
+        names = {role: name for role, _, name in finding.names}
+        return f"It is not known {unknown_words(finding.unknown, names)}. If this applies: {said}"
+    if finding.rule.verdict == "need" and finding.met and finding.rule.needs:
+        return f"{said} (met)"
+    return said
+
+
+def finding_json(finding: Finding) -> Mapping[str, Any]:
+    """A finding as the JSON answers hold it."""
+    rule = finding.rule
+    return {
+        "rule": rule.id,
+        "verdict": finding.verdict,
+        "about": list(finding.about),
+        "message": message(finding),
+        "because": rule.because,
+        "instead": rule.instead or None,
+        "basis": rule.basis,
+        "sources": list(rule.sources),
+        "known": finding.known,
+        "met": finding.met,
+        "seen": {path: list(v) if isinstance(v, tuple) else v for path, v in finding.seen},
+        "unknown": list(finding.unknown),
+        "calculations": [
+            {"name": name, "inputs": _plain(inputs), "result": {result: value}}
+            for name, inputs, result, value in finding.calculations
+        ],
+    }
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {key: _plain(inner) for key, inner in value.items()}
+    return [_plain(inner) for inner in value] if isinstance(value, (list, tuple)) else value

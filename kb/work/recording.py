@@ -1,0 +1,267 @@
+"""From what a bench says of its installations to a record: pass or fail by the limits, and what each lot gave.
+
+The limits are those of the procedure's steps (generic_catalog/steps/9-verify.toml). What wasn't measured is said to
+be unmeasured; an installation that passes has no reading beyond its limit.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from decimal import Decimal
+from typing import Any
+
+from kb.base.errors import BadInput, nearest
+from kb.engine.plan import Chain, Plan
+from kb.job import Bench
+from kb.planning.procedure import Step, procedure
+from kb.quantities.estimate import Estimate
+from kb.stock.amounts import amount as exact
+from kb.stock.amounts import convert, text
+from kb.stock.flags import FactsOf
+from kb.stock.ledger import Lot, Shelf
+from kb.stock.log.store import Store
+from kb.stock.shelf import shelf_of
+from kb.stock.tables import read
+from kb.work.desk import may_use
+from kb.work.installations import chain_key
+from kb.work.picking import needs_of
+
+Limits = Mapping[str, Mapping[str, Any]]
+_COLUMNS = ("installation", "part", "outcome", "lots", "photo", "note")
+#: What the amounts of a record may be off by, from cutting decimals.
+_SLIVER = Decimal("0.0001")
+#: No more installations are recorded at once.
+_MOST = 100_000
+
+
+def limits_of(steps: Iterable[Step]) -> dict[str, Mapping[str, Any]]:
+    """The limits that a chain's steps set, by quantity."""
+    return {step.limit["quantity"]: step.limit for step in steps if step.limit}
+
+
+def judge(
+    installation: str, outcome: str, readings: Mapping[str, float], limits: Limits
+) -> tuple[str, str, tuple[str, ...]]:
+    """The outcome, why it failed, and what wasn't measured.
+
+    Without an outcome the readings decide, where each limit has one. BadInput where a pass has a reading beyond
+    its limit, or where nothing says how it came out.
+
+    >>> limits = {"zero_return_ue": {"at_most": 2.0, "unit": "microstrain"}}
+    >>> judge("1", "", {"zero_return_ue": -2.5}, limits)
+    ('fail', 'zero_return_ue -2.5 microstrain, at most 2', ())
+    >>> judge("1", "pass", {}, limits)
+    ('pass', '', ('zero_return_ue',))
+    """
+    for name in readings:
+        if name not in limits:
+            raise BadInput(
+                name, "is no reading that this chain's steps ask for", nearest(name, limits) or _told(limits)
+            )
+    beyond = [said for name, value in readings.items() if (said := _beyond(name, value, limits[name]))]
+    unmeasured = tuple(name for name in limits if name not in readings)
+    if outcome not in ("", "pass", "fail"):
+        raise BadInput(f"installation {installation}", f"'{outcome}' is not an outcome", "pass or fail")
+    if not outcome and unmeasured and not beyond:
+        what = f"nothing says how it came out: {', '.join(unmeasured)} not measured"
+        raise BadInput(f"installation {installation}", what, "give an outcome, pass or fail")
+    if outcome == "pass" and beyond:
+        raise BadInput(f"installation {installation}", f"can't pass: {beyond[0]}", "it failed, or the reading is wrong")
+    return outcome or ("fail" if beyond else "pass"), "; ".join(beyond), unmeasured
+
+
+def _told(limits: Limits) -> str:
+    return f"they ask for {', '.join(limits)}" if limits else "they ask for none"
+
+
+def _beyond(name: str, value: float, limit: Mapping[str, Any]) -> str:
+    """How a reading passes its limit; "" where it doesn't. A deviation counts whichever way it goes."""
+    most, least = limit.get("at_most"), limit.get("at_least")
+    if most is not None and abs(value) > most:
+        return f"{name} {value:g} {limit['unit']}, at most {most:g}"
+    if least is not None and value < least:
+        return f"{name} {value:g} {limit['unit']}, at least {least:g}"
+    return ""
+
+
+def made(given: Mapping[str, Any], readings: Mapping[str, float], limits: Limits) -> dict[str, Any]:
+    """One installation, judged, as a record holds it."""
+    outcome, why, unmeasured = judge(given["installation"], given.get("outcome", ""), readings, limits)
+    told = why or (given.get("note", "") if outcome == "fail" else "")
+    return {**given, "outcome": outcome, "why": told, "readings": dict(readings), "unmeasured": unmeasured}
+
+
+def numbered(words: str) -> list[str]:
+    """Names of installations; BadInput where they are more than anybody records at once.
+
+    >>> numbered("1-3,7,spare")
+    ['1', '2', '3', '7', 'spare']
+    """
+    found: list[str] = []
+    for piece in (p.strip() for p in words.split(",") if p.strip()):
+        first, dash, last = piece.partition("-")
+        digits = dash and all(end.isdecimal() and len(end) <= 9 for end in (first, last))
+        if digits and int(first) <= int(last) < int(first) + _MOST:
+            found += [str(n) for n in range(int(first), int(last) + 1)]
+        else:
+            found.append(piece)
+        if len(found) > _MOST:
+            raise BadInput("installation", f"more than {_MOST} at once", "record them in parts")
+    return found
+
+
+def from_table(content: bytes, where: str, limits: Limits, lots: Sequence[str]) -> list[dict[str, Any]]:
+    """The installations in a table: one a row, a column for each reading; `lots` where a row names none.
+
+    Raises BadInput or Faults with row and column.
+    """
+    table = read(content, where, (*_COLUMNS, *limits), ("installation",), tuple(limits))
+    found = []
+    for row in table.rows:
+        values = {name: table.number(row, name) for name in limits}
+        readings = {name: float(value) for name, value in values.items() if value is not None}
+        given: dict[str, Any] = {name: row.cells[name] for name in _COLUMNS if row.cells.get(name)}
+        given["lots"] = row.cells.get("lots", "").replace(",", " ").replace(";", " ").split() or list(lots)
+        try:
+            found.append(made({"installation": "", **given}, readings, limits))
+        except BadInput as fault:
+            table.fault(row, "", f"{fault.where}: {fault.what}", fault.mend)
+    table.close()
+    return found
+
+
+def lots_given(words: Iterable[str]) -> dict[str, Decimal | None]:
+    """Lots from "A-17,B-2=12.5": the amount that was used of each, in the lot's unit, where it is said."""
+    found: dict[str, Decimal | None] = {}
+    for piece in (p.strip() for said in words for p in said.split(",") if p.strip()):
+        mark, sign, number = piece.partition("=")
+        try:
+            found[mark.strip()] = exact(number) if sign else None
+        except ValueError as fault:
+            raise BadInput(f"--lots {mark}", str(fault), "such as A-17=12.5") from None
+    return found
+
+
+def draws(
+    estimate: Estimate,
+    installations: Sequence[Mapping[str, Any]],
+    given: Mapping[str, Decimal | None],
+    shelf: Shelf,
+) -> list[dict[str, str]]:
+    """What each lot gave: as given, or else what the estimate reckons for an installation, losses with it.
+
+    Where an installation names several lots of an item, the first is finished before the next. Tools that are used
+    again give nothing. BadInput where a lot isn't there, or where no amount is known in the lot's unit.
+    """
+    kept = {line.entry.id for line in estimate.lines if all(use.reused for use in line.uses)}
+    attempts = estimate.installations.attempts
+    per = {
+        (need.item, need.unit): Decimal(0) if need.item in kept else need.amount / attempts
+        for need in needs_of(estimate)
+    }
+    left = {mark: lot.quantity for mark, lot in shelf.lots.items()}
+    taken: dict[str, Decimal] = {mark: amount for mark, amount in given.items() if amount is not None}
+    for one in installations:
+        by_item: dict[str, list[Lot]] = {}
+        for mark in one.get("lots", ()):
+            if mark not in shelf.lots:
+                raise BadInput(mark, "there is no such lot", nearest(mark, shelf.lots) or "see `tackroom stock list`")
+            if given.get(mark) is None:
+                by_item.setdefault(shelf.lots[mark].item, []).append(shelf.lots[mark])
+        for item, lots in by_item.items():
+            _take(lots, _each(item, lots[0], per), left, taken)
+    return [
+        {"lot": mark, "quantity": text(_cut(amount, shelf.lots[mark].quantity)), "unit": shelf.lots[mark].unit}
+        for mark, amount in taken.items()
+        if amount
+    ]
+
+
+def _each(item: str, lot: Lot, per: Mapping[tuple[str, str], Decimal]) -> Decimal:
+    """What an installation takes of an item, in the unit of the lot."""
+    for (known, unit), amount in per.items():
+        if known == item:
+            try:
+                return convert(amount, unit, lot.unit)
+            except ValueError:
+                continue
+    raise BadInput(lot.lot, f"how many {lot.unit} of {item} an installation takes is not known", f"--lots {lot.lot}=…")
+
+
+def _take(lots: Sequence[Lot], needed: Decimal, left: dict[str, Decimal], taken: dict[str, Decimal]) -> None:
+    for lot in lots:
+        last = lot is lots[-1]
+        # The last of them gives the rest: if it can't, the ledger says so.
+        amount = needed if last else min(needed, convert(left[lot.lot], lot.unit, lots[0].unit))
+        in_its_unit = convert(amount, lots[0].unit, lot.unit)
+        taken[lot.lot] = taken.get(lot.lot, Decimal(0)) + in_its_unit
+        left[lot.lot] = max(Decimal(0), left[lot.lot] - in_its_unit)
+        needed -= amount
+
+
+def _cut(amount: Decimal, there: Decimal) -> Decimal:
+    """To six decimals; what is there, where only the cutting of decimals asks for more."""
+    rounded = amount.quantize(Decimal("0.000001"))
+    return there if there < rounded <= there + _SLIVER else rounded
+
+
+def asked_record(
+    *,
+    plan: Plan,
+    chain: Chain,
+    estimate: Estimate,
+    stock: Store,
+    facts_of: FactsOf,
+    table: tuple[bytes, str] | None,
+    said: Mapping[str, str],
+    readings: Iterable[str],
+    room: Iterable[str],
+    lots: Iterable[str],
+    head: Mapping[str, Any],
+    anyway: bool = False,
+) -> dict[str, Any]:
+    """A record as the command line asks for it, ready for `installations.record`.
+
+    `table` holds the bytes and the name of a file with a row for each installation; without one, `said` and
+    `readings` go for each of those named. BadInput, Faults or Barred say what stands against it.
+    """
+    job = plan.job.job.name
+    if job == type(plan.job.job)().name:
+        raise BadInput("job.name", "is missing", "name the job: its installations are found again by it")
+    limits = limits_of(procedure(plan, chain))
+    given = lots_given(lots)
+    if table is not None:
+        found = from_table(*table, limits, list(given))
+    else:
+        each = {name: words for name, words in said.items() if words} | {"lots": list(given)}
+        measured = _numbers(readings, "--reading")
+        found = [made({**each, "installation": one}, measured, limits) for one in numbered(said["installation"])]
+    shelf = shelf_of(stock)
+    taken = draws(estimate, found, given, shelf)
+    used = sorted({lot for one in found for lot in one["lots"]})
+    for mark in used:
+        may_use(stock, {**head, "lot": mark}, facts_of, anyway)
+    return {
+        **head,
+        "lot": job,
+        "chain": chain_key(chain),
+        "items": {mark: shelf.lots[mark].item for mark in used},
+        # What is only looked at again takes nothing more, unless it says so.
+        "draws": [draw for draw in taken if not head.get("again") or given.get(draw["lot"]) is not None],
+        "bench": _numbers(room, "--bench", tuple(Bench.model_fields)),
+        "installations": found,
+    }
+
+
+def _numbers(words: Iterable[str], option: str, known: Sequence[str] = ()) -> dict[str, float]:
+    """Values by name, from "NAME=VALUE"."""
+    found: dict[str, float] = {}
+    for piece in words:
+        name, _, value = piece.partition("=")
+        if known and name.strip() not in known:
+            raise BadInput(option, f"'{name}' is nothing that a bench is measured by", nearest(name, known))
+        try:
+            found[name.strip()] = float(exact(value))
+        except ValueError as fault:
+            raise BadInput(f"{option} {name}", str(fault), "such as zero_return_ue=1.2") from None
+    return found
