@@ -14,7 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, field_validator, model_valida
 
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput, nearest
-from kb.base.loading import read_toml, validated
+from kb.base.files import read_toml, validated
 from kb.base.units import converted
 
 Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]

@@ -9,10 +9,11 @@ from typing import Any
 
 import pytest
 
-from kb.base.loading import load_item, validated
+from kb.base.files import validated
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Knowledge
+from kb.knowledge.catalog.files import load_item
 from kb.knowledge.steps import StepFile
 from kb.lint.proof import faults
 from kb.materials.resolve import substrate

@@ -24,12 +24,13 @@ from hypothesis import strategies as st
 
 from kb import calc
 from kb.base.errors import TackroomError
-from kb.base.loading import load_item, validated
+from kb.base.files import validated
 from kb.base.places import shipped
 from kb.base.units import to_unit
 from kb.engine.compare import changed
 from kb.job import job_of, read_job
 from kb.knowledge import Knowledge
+from kb.knowledge.catalog.files import load_item
 from kb.lint.proof import faults
 from kb.materials import resolve
 from kb.report.calculations import calculation_json

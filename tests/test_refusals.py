@@ -16,7 +16,7 @@ from kb.job import job_of
 from kb.knowledge import Knowledge
 from kb.materials.resolve import substrate
 from kb.report.plan_json import plan_json
-from kb.report.plan_text import duration
+from kb.report.text import duration
 from kb.rules.words import message
 
 

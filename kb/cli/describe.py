@@ -22,7 +22,7 @@ def describe(
 ) -> None:
     """Ask what decides the chain on a material that the catalog lacks; print the [part] table, and the plan."""
     from kb import knowledge
-    from kb.base.loading import read_toml
+    from kb.base.files import read_toml
     from kb.engine.plan import Engine
     from kb.job import read_job
     from kb.planning.describe import Interview
@@ -56,7 +56,7 @@ def _lacking(words: str, known: Any, job: Path) -> None:
 def _ask(interview: Any) -> None:
     """Each question on standard error, its answer from standard input, until none is left or the input ends."""
     from kb.report.interview import OPENING, question_text
-    from kb.report.plan_text import wrapped
+    from kb.report.text import wrapped
 
     question = interview.next()
     if question is not None:

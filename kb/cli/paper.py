@@ -123,7 +123,7 @@ def coverage(
     from kb import knowledge
     from kb.base.errors import nearest
     from kb.engine.plan import Engine
-    from kb.reference.coverage import cell, columns, representatives
+    from kb.planning.coverage import cell, columns, representatives
     from kb.report.pictures.grids import coverage_picture
 
     engine = Engine(knowledge.load(workspace_of(workspace)))

@@ -8,7 +8,7 @@ holds or can't be told (`perhaps`). A need holds against a chain where its condi
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from functools import cache
+from functools import cache, cached_property
 from itertools import product
 from typing import Any, NamedTuple
 
@@ -19,8 +19,6 @@ from kb.rules.rule import SLOT_ROLES, Rule
 
 Sets = dict[int, int]
 Roles = tuple[str, ...]
-#: Roles that stand on slots, and pieces as (number of the binding of these roles, sure, perhaps, speaks).
-Packed = tuple[Roles, tuple[tuple[int, Sets | None, Sets, Sets], ...]]
 #: A condition with the slot roles that it reads.
 Standing = tuple[Condition, Roles]
 
@@ -37,15 +35,27 @@ class Piece(NamedTuple):
     speaks: Sets
 
 
+class Apart(NamedTuple):
+    """What is only wanted of a rule that some job doesn't silence."""
+
+    #: Conditions that read slots, calculations last.
+    open: tuple[Standing, ...]
+    #: What these and the needs read of the job and the substrate: the rule's pieces depend on nothing else of them.
+    reads: tuple[tuple[str, str], ...]
+    bindings: tuple[Binding, ...]
+    #: Roles of which a condition asks whether anything stands there.
+    asked: frozenset[str]
+    #: The slot that the rule lets be left empty.
+    omitted: int | None
+    needs: tuple[Standing, ...]
+    #: Whether it speaks of a chain as a whole.
+    of_chain: bool
+
+
 class Template:
     """A rule taken apart as far as it can be before the job is known."""
 
-    __slots__ = (
-        "_apart", "_asked", "_bindings", "_needs", "_omitted", "_open", "_reads", "_ready", "fixed", "of_chain", "rule",
-    )  # fmt: skip
-
-    def __init__(self, rule: Rule, ready: Packed | None = None) -> None:
-        """`ready` holds its pieces where no job changes them and they are worked out already."""
+    def __init__(self, rule: Rule) -> None:
         self.rule = rule
         #: Conditions on the job alone, calculations last: most jobs don't get that far.
         self.fixed: list[Condition] = []
@@ -58,38 +68,28 @@ class Template:
                 self.fixed.append(condition)
         if len(self.fixed) > 1:
             self.fixed.sort(key=_calculates)
-        #: Whether it speaks of a chain as a whole; told once it is taken apart.
-        self.of_chain = False
-        self._ready = ready
-        self._reads: tuple[tuple[str, str], ...] = ()
-        self._apart = ready is not None
 
     def decided(self, scene: Scene) -> Truth:
-        """What the conditions on the job alone come to; where that is False the rule is silent."""
+        """Tell what the conditions on the job alone come to; where that is False the rule is silent."""
         return all_of([condition.truth(scene) for condition in self.fixed]) if self.fixed else True
 
-    def reads(self) -> tuple[tuple[str, str], ...]:
-        """What the other conditions read of the job and the substrate: its pieces depend on nothing else of them."""
-        if not self._apart:
-            self._take_apart()
-        return self._reads
-
-    def _take_apart(self) -> None:
-        """What is only wanted of a rule that some job doesn't silence."""
+    @cached_property
+    def apart(self) -> Apart:
+        """The rest of the rule, taken apart when a job first asks: most rules are silent in most jobs."""
         rule = self.rule
-        if len(self._open) > 1:
-            self._open.sort(key=lambda standing: _calculates(standing[0]))
-        paths = [_split(path) for condition, _ in self._open for path in _paths(condition)]
+        standing = sorted(self._open, key=lambda pair: _calculates(pair[0]))
+        paths = [_split(path) for condition, _ in standing for path in _paths(condition)]
         wanted = [_split(path) for need in rule.needs for path in _paths(need)]
-        self._reads = tuple(dict.fromkeys((role, name) for role, name, on_slot in (*paths, *wanted) if not on_slot))
         roles = {role for role, _, on_slot in paths if on_slot}
-        self._bindings = bindings(frozenset(roles.union(role for role in rule.about if role in SLOT_ROLES)))
-        #: Roles of which a condition asks whether anything stands there.
-        self._asked = {role for role, name, on_slot in paths if on_slot and name == "present"}
-        self._omitted = INDEX[SLOT_OF_STAGE[rule.omits]] if rule.omits else None
-        self._needs = [(need, _slot_roles(need)) for need in rule.needs]
-        self.of_chain = CHAIN_ROLE in rule.roles()
-        self._apart = True
+        return Apart(
+            open=tuple(standing),
+            reads=tuple(dict.fromkeys((role, name) for role, name, on_slot in (*paths, *wanted) if not on_slot)),
+            bindings=bindings(frozenset(roles.union(role for role in rule.about if role in SLOT_ROLES))),
+            asked=frozenset(role for role, name, on_slot in paths if on_slot and name == "present"),
+            omitted=INDEX[SLOT_OF_STAGE[rule.omits]] if rule.omits else None,
+            needs=tuple((need, _slot_roles(need)) for need in rule.needs),
+            of_chain=CHAIN_ROLE in rule.roles(),
+        )
 
     def pieces(self, scene: Scene, domains: Sequence[Domain]) -> list[Piece]:
         """The rule as pieces, where what the job alone decides holds; none where no option meets the rest.
@@ -101,31 +101,19 @@ class Template:
         >>> [piece.sure for piece in Template(rule).pieces({}, ())]
         [{}]
         """
-        if self._ready is not None:
-            ways = bindings(frozenset(self._ready[0]))
-            return [Piece(ways[number], sure, perhaps, speaks) for number, sure, perhaps, speaks in self._ready[1]]
-        self.reads()
+        apart = self.apart
         view = _View(scene, domains)
         unmet = self._unmet(view)
         if unmet is None:
             return []
         known, unmet_sure, unmet_perhaps = unmet
         found: list[Piece] = []
-        for binding in self._bindings:
-            for sure, perhaps in view.conjunctions(binding, self._start(binding, domains), self._open):
+        for binding in apart.bindings:
+            for sure, perhaps in view.conjunctions(binding, self._start(binding, domains), apart.open):
                 against = both(perhaps, unmet_perhaps)
                 if against is not None:
                     found.append(Piece(binding, both(sure, unmet_sure) if known else None, against, perhaps))
         return found
-
-    def packed(self, domains: Sequence[Domain]) -> Packed | None:
-        """Its pieces in plain values, where no job changes them."""
-        if self.reads() or self.of_chain:
-            return None
-        pieces = self.pieces({}, domains)
-        roles = sorted({role for binding in self._bindings for role in binding.slots})
-        rows = [(self._bindings.index(p.binding), p.sure, p.perhaps, p.speaks) for p in pieces]
-        return tuple(roles), tuple(rows)
 
     def _start(self, binding: Binding, domains: Sequence[Domain]) -> Sets:
         """What the slots may hold before any condition is asked: something, unless a condition asks whether they do.
@@ -134,7 +122,7 @@ class Template:
         """
         start: Sets = {}
         for slot, roles in binding.roles.items():
-            empty = slot == self._omitted or (self._asked and not self._asked.isdisjoint(roles))
+            empty = slot == self.apart.omitted or not self.apart.asked.isdisjoint(roles)
             start[slot] = domains[slot].all if empty else domains[slot].filled
         for slot in binding.empty:
             start[slot] = EMPTY
@@ -145,11 +133,11 @@ class Template:
 
         Several coats may supply a need: it is unmet where each of them fails it.
         """
-        if not self._needs:
+        if not self.apart.needs:
             return True, {}, {}
-        roles = frozenset(role for _, here in self._needs for role in here)
+        roles = frozenset(role for _, here in self.apart.needs for role in here)
         if not roles:
-            supplied = all_of(need.truth(view.scene) for need, _ in self._needs)
+            supplied = all_of(need.truth(view.scene) for need, _ in self.apart.needs)
             return None if supplied is True else (supplied is False, {}, {})
         sure: Sets = {}
         perhaps: Sets = {}
@@ -157,7 +145,7 @@ class Template:
             ((slot, here),) = binding.roles.items()
             everything = view.domains[slot].all
             true = possible = everything
-            for need, _ in self._needs:
+            for need, _ in self.apart.needs:
                 t, p = view.masks(need, slot, here)
                 true, possible = true & t, possible & p
             sure[slot], perhaps[slot] = everything & ~possible, everything & ~true

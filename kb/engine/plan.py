@@ -89,7 +89,7 @@ class Engine:
     def __init__(self, knowledge: Knowledge, most_moves: int = MOST_MOVES) -> None:
         self.knowledge, self.most_moves = knowledge, most_moves
         self.domains: tuple[Domain, ...] = domains(knowledge)
-        self._rules = [Template(rule, knowledge.pieces.get(rule.id)) for rule in knowledge.rules]
+        self._rules = [Template(rule) for rule in knowledge.rules]
         self._screeners: dict[str | None, Screener] = {}
 
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:

@@ -161,7 +161,7 @@ class Screener:
         decided = template.decided(scene)
         if decided is False:
             return None
-        reads = template.reads()
+        reads = template.apart.reads
         key = (decided, *job_values(reads, scene)) if reads else (decided,)
         if key not in kept:
             if len(kept) >= MOST_KEPT:
@@ -171,7 +171,7 @@ class Screener:
 
     def _spoken(self, template: Template, scene: Scene, known: bool) -> Said | None:
         rule = template.rule
-        if template.of_chain:
+        if template.apart.of_chain:
             return Said(rule, (), ())
         pieces = template.pieces(scene, self.domains)
         if not pieces:

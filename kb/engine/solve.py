@@ -5,10 +5,10 @@ Chains are ordered by cost, then by the positions of their options in slot order
 First what a chain through each option costs at the least (kb.engine.wide.tree): options that are too dear for any
 chain up to some cost are left aside. Among the others, forward over the slots: which states can be reached
 (kb.engine.frontier), as far as they can still pay off (kb.engine.wide.outlook). Backward: what the rest of a chain
-costs at the least from each of them, exactly. Then best first: the open beginnings are extended in order of (cost of the best
-chain that begins so, positions). As that cost is exact, every beginning that is taken up is one of a chain that is
-among the k best, so k chains take k times the number of slots of steps. Where fewer than k chains cost as little, the
-same with a higher cost.
+costs at the least from each of them, exactly. Then best first: the open beginnings are extended in order of (cost of
+the best chain that begins so, positions). As that cost is exact, every beginning that is taken up is one of a chain
+that is among the k best, so k chains take k times the number of slots of steps. Where fewer than k chains cost as
+little, the same with a higher cost.
 
 Where the states grow too many for a slot, those with the least hope are let go, and `bound` says what any chain
 that was lost with them costs at the least: chains that cost less than that are proven to be the best.

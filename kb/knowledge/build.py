@@ -8,13 +8,14 @@ from pathlib import Path
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
-from kb.base.loading import load_items, load_sources, read_toml, validated
+from kb.base.files import read_toml, validated
 from kb.base.units import converted
-from kb.knowledge.cache import pack_rule
 from kb.knowledge.catalog import Item, Substrate, as_facts
+from kb.knowledge.catalog.files import load_items, load_sources
 from kb.knowledge.derive import derived
 from kb.knowledge.index import index_of
 from kb.knowledge.lookup import by_name, told_apart
+from kb.knowledge.packing import pack_rule
 from kb.knowledge.questions import load_questions
 from kb.knowledge.steps import load_steps
 from kb.knowledge.usage import load_usage

@@ -15,19 +15,18 @@ import marshal
 import os
 import sys
 import time
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
 from kb import __version__
 from kb.base.places import shipped
-from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
-from kb.rules.rule import Rule
 
-FORM = 5
+#: Makes the knowledge from its folders, in plain values.
+Builder = Callable[[Mapping[str, Path]], dict[str, Any]]
+FORM = 6
 _HEADER = f"tackroom knowledge {__version__} form {FORM} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
 _RACY_NS = 2_000_000_000
-_WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")
 
 
 def roots(workspace: Path | None) -> dict[str, Path]:
@@ -39,9 +38,8 @@ def roots(workspace: Path | None) -> dict[str, Path]:
     return found
 
 
-def load(workspace: Path | None = None) -> tuple[dict[str, Any], str]:
-    """The compiled knowledge and the digest of the files it stands on; compiled anew where it doesn't match."""
-    where = roots(workspace)
+def load(where: Mapping[str, Path], build: Builder) -> tuple[dict[str, Any], str]:
+    """Return what was compiled of the files in `where` and their digest; `build` compiles where nothing matches."""
     cache = _cache_file(where)
     stats = _stats(where)
     if cache is not None and (kept := _read(cache)) is not None:
@@ -51,11 +49,8 @@ def load(workspace: Path | None = None) -> tuple[dict[str, Any], str]:
         if kept["digest"] == digest:
             _write(cache, {**kept, "stats": _settled(stats)})
             return kept["payload"], digest
-    from kb.engine.prepare import prepared
-    from kb.knowledge.build import build
-
     digest = _digest(where, stats)
-    payload = prepared(build(where))
+    payload = build(where)
     if cache is not None:
         _write(cache, {"stats": _settled(stats), "digest": digest, "payload": payload})
     return payload, digest
@@ -145,45 +140,3 @@ def _shared(value: Any, known: dict[Any, Any]) -> Any:
         # Told apart by what the parts are and not by what they equal: True is no 1, and 1 no 1.0.
         return known.setdefault((tuple, *map(id, parts)), parts)
     return known.setdefault((type(value), value), value) if isinstance(value, (str, int, float)) else value
-
-
-def pack_rule(rule: Rule) -> tuple[Any, ...]:
-    """`rule` in plain values, in the order of its fields."""
-    return tuple(
-        tuple(pack(c) for c in rule.when) if name == "when"
-        else tuple(pack(c) for c in rule.needs) if name == "needs"
-        else getattr(rule, name)
-        for name in Rule.__slots__
-    )  # fmt: skip
-
-
-def unpack_rule(packed: tuple[Any, ...]) -> Rule:
-    """The rule that `pack_rule` took apart."""
-    values = list(packed)
-    for place in (_WHEN, _NEEDS):
-        values[place] = tuple(unpack(c) for c in packed[place])
-    return Rule(*values)
-
-
-def pack(condition: Condition) -> tuple[Any, ...]:
-    """A condition in plain values."""
-    if isinstance(condition, AnyOf):
-        return ("any", tuple(pack(c) for c in condition.clauses))
-    fact, value = condition.fact, condition.value
-    return (
-        condition.op,
-        fact if isinstance(fact, str) else (fact.name, dict(fact.inputs), fact.result),
-        ("ref", value.fact, value.plus) if isinstance(value, Ref) else ("is", value),
-    )
-
-
-def unpack(packed: tuple[Any, ...]) -> Condition:
-    """The condition that `pack` took apart."""
-    if packed[0] == "any":
-        return AnyOf(tuple(c for inner in packed[1] if isinstance(c := unpack(inner), Clause)))
-    op, fact, value = packed
-    return Clause(
-        fact if isinstance(fact, str) else Calculation(*fact),
-        op,
-        Ref(value[1], value[2]) if value[0] == "ref" else value[1],
-    )

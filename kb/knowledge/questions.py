@@ -7,8 +7,9 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, TypeAdapter, ValidationError, model_validator
 
-from kb.base.loading import read_toml, validated
-from kb.knowledge.catalog import Strict, Substrate
+from kb.base.files import read_toml, validated
+from kb.base.models import Strict
+from kb.knowledge.catalog import Substrate
 
 Key = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=40)]
 Line = Annotated[str, Field(min_length=1, max_length=320)]

@@ -9,9 +9,9 @@ from typing import Any, Self
 from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
-from kb.base.loading import read_toml, toml_files, validated
-from kb.knowledge.cache import pack
-from kb.knowledge.catalog import NotNegative, Strict, Text
+from kb.base.files import read_toml, toml_files, validated
+from kb.base.models import NotNegative, Strict, Text
+from kb.knowledge.packing import pack
 from kb.rules.form import WhenTable, check_condition
 from kb.rules.rule import SLOT_ROLES
 

@@ -11,10 +11,9 @@ from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput, nearest
-from kb.base.loading import read_toml, toml_files, validated
-from kb.knowledge.cache import pack
-from kb.knowledge.catalog import Basis, Id, NotNegative, Strict, Text
-from kb.knowledge.catalog.base import Percent, Positive
+from kb.base.files import read_toml, toml_files, validated
+from kb.base.models import Basis, Id, NotNegative, Percent, Positive, Strict, Text
+from kb.knowledge.packing import pack
 from kb.rules.form import WhenTable, check_condition
 from kb.rules.rule import SLOT_ROLES
 

@@ -8,9 +8,9 @@ from typing import Any
 from kb import calc
 from kb.knowledge import Entry
 from kb.knowledge.catalog import MODELS, Item
+from kb.lint.probe import used_items
 from kb.lint.tree import Found, Tree
 from kb.materials.identify import folded
-from kb.reference.coverage import used_items
 
 #: Kinds whose classes are wide enough that a single figure would mislead.
 WIDE_KINDS = ("substrate", "adhesive", "coating")

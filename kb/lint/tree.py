@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from kb.base.loading import read_toml
+from kb.base.files import read_toml
 from kb.knowledge import Entry, Knowledge, knowledge_of
 from kb.knowledge.build import build
-from kb.knowledge.cache import unpack
+from kb.knowledge.packing import unpack
 from kb.rules.form import RuleTable, load_rules
 from kb.rules.rule import Rule
 

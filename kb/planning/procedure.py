@@ -12,7 +12,7 @@ from kb.base.vocabulary import STAGES
 from kb.engine.explain import scene_with
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import Binding, bindings
-from kb.knowledge.cache import unpack
+from kb.knowledge.packing import unpack
 from kb.rules.clauses import Missing, all_of, look_up
 from kb.rules.words import fill, message
 

@@ -11,7 +11,7 @@ from kb.base.vocabulary import STAGES
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import INDEX, bindings
 from kb.knowledge import Entry
-from kb.knowledge.cache import unpack
+from kb.knowledge.packing import unpack
 from kb.rules.clauses import Facts, Missing, all_of, look_up
 from kb.rules.rule import SLOT_ROLES
 

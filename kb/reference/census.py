@@ -57,11 +57,3 @@ def markdown(knowledge: Knowledge) -> str:
         f"author had {seen} in hand.",
     ]
     return "\n".join(lines) + "\n"
-
-
-if __name__ == "__main__":
-    import sys
-
-    from kb import knowledge
-
-    sys.stdout.write(markdown(knowledge.load()))

@@ -5,7 +5,6 @@ A test holds the document to the code.
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
@@ -181,7 +180,3 @@ def _table(head: tuple[str, ...], rows: Iterable[tuple[Any, ...]]) -> Iterator[s
     yield f"|{'---|' * len(head)}"
     for row in rows:
         yield f"| {' | '.join(str(cell).replace('|', '/') for cell in row)} |"
-
-
-if __name__ == "__main__":
-    sys.stdout.write(reference())

@@ -14,7 +14,7 @@ from kb.report.pages import render
 from kb.report.pictures.layers import layers_picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.pictures.timeline import timeline_picture
-from kb.report.plan_text import duration
+from kb.report.text import duration
 from kb.rules.findings import Finding, distinct
 from kb.rules.words import message, shown
 

@@ -9,7 +9,7 @@ from typing import Any
 
 from kb.engine.check import Checked, Grid
 from kb.engine.remedies import Remedy
-from kb.report.plan_text import wrapped
+from kb.report.text import wrapped
 from kb.rules.findings import Finding
 from kb.rules.words import finding_json, message, shown
 from kb.stock.tables import defused

@@ -9,7 +9,7 @@ from kb.engine.plan import Plan
 from kb.materials.relatives import Relative, relatives
 from kb.materials.resolve import Resolved
 from kb.planning.gaps import Gap, gaps
-from kb.report.plan_text import wrapped
+from kb.report.text import wrapped
 from kb.rules.words import shown
 
 #: So many rules of a fact are named before the rest is counted, and so many differences of a relative.

@@ -10,7 +10,7 @@ from kb.quantities import Remark
 from kb.quantities.air import Vapour
 from kb.quantities.estimate import Estimate, Line
 from kb.quantities.timeline import Timeline
-from kb.report.plan_text import STANDING, duration
+from kb.report.text import STANDING, duration
 from kb.report.trouble import items_of
 
 WIDTH = 96

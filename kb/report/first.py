@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kb.engine.plan import Chain, Plan, Score
-from kb.report.plan_text import duration
+from kb.report.text import duration
 from kb.rules.words import shown
 
 #: More criteria than this make no sentence; they come in the order of their points.

@@ -17,7 +17,7 @@ from kb.base.units import unit_of
 from kb.engine.plan import Chain, Plan
 from kb.engine.slots import SLOTS
 from kb.materials.resolve import Resolved
-from kb.report.plan_text import STANDING, duration
+from kb.report.text import STANDING, duration
 from kb.report.trouble import items_of
 from kb.rules.rule import STAGE_OF_SLOT
 from kb.rules.words import message, shown

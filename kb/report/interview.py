@@ -14,7 +14,8 @@ from kb.planning.describe import Interview
 from kb.planning.gaps import Answer, Question
 from kb.report.described import plain
 from kb.report.plan_json import plan_json
-from kb.report.plan_text import plan_text, wrapped
+from kb.report.plan_text import plan_text
+from kb.report.text import wrapped
 
 #: Said once, before the first question.
 OPENING = (

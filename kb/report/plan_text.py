@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
@@ -10,6 +9,7 @@ from kb.engine.plan import Chain, Plan
 from kb.engine.slots import SLOTS
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.procedure import procedure
+from kb.report.text import STANDING, duration, wrapped
 from kb.rules.findings import Finding, distinct
 from kb.rules.rule import STAGE_OF_SLOT
 from kb.rules.words import message, shown
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
     from kb.engine.conflict import Trouble
 
-WIDTH = 96
 #: A slot, as the first thing on a line about what stands in it; coats have their number.
 LABELS = {
     "degreaser": "Degrease with",
@@ -30,10 +29,6 @@ LABELS = {
     "backing": "Gauge backing",
     "adhesive": "Bond with",
 }
-STANDING = (
-    "Class values only: the data sheet of the item on your shelf rules. Read its safety data sheet; local rules "
-    "come first; leave to licensed practice what the law or the hazard asks for."
-)
 
 
 def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
@@ -55,12 +50,6 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
     lines += list(_refused(plan))
     lines += [*(wrapped(note, "Note: ") for note in plan.knowledge.notes), wrapped(STANDING, "")]
     return "\n".join(lines) + "\n"
-
-
-def wrapped(text: str, lead: str, indent: int | None = None) -> str:
-    """`text` in lines of WIDTH after `lead`, the further ones indented by it, or by `indent` blanks."""
-    hang = " " * (len(lead) if indent is None else indent)
-    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False)
 
 
 def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
@@ -139,19 +128,6 @@ def _scale(facts: object) -> str:
         return str(known.get("form", ""))
     mean = f", mean grain {shown(known['mean_um'])} um" if "mean_um" in known else ""
     return f"{known['scale'].upper()} {known['grade']}{mean}"
-
-
-def duration(minutes: float) -> str:
-    """Minutes in the unit that a person would use.
-
-    >>> duration(3), duration(90), duration(1500), duration(0.5)
-    ('3 min', '1.5 h', '25 h', '30 s')
-    """
-    if minutes < 1:
-        return f"{minutes * 60:.0f} s"
-    if minutes < 90:
-        return f"{shown(float(minutes))} min"
-    return f"{shown(round(minutes / 60, 1))} h" if minutes < 72 * 60 else f"{shown(round(minutes / 1440, 1))} days"
 
 
 def _why_first(plan: Plan) -> Iterator[str]:

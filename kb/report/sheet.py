@@ -14,7 +14,7 @@ from kb.planning.procedure import Step, procedure
 from kb.report.form import Paper, common, named
 from kb.report.hazards import hazards_of, wording
 from kb.report.pages import render
-from kb.report.plan_text import duration
+from kb.report.text import duration
 from kb.rules.clauses import Calculation, Clause, Ref
 from kb.rules.findings import distinct
 from kb.rules.words import message, shown

@@ -15,8 +15,8 @@ from pydantic import ConfigDict, Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput
-from kb.base.loading import read_toml, toml_files, validated
-from kb.knowledge.catalog import Basis, Citation, Id, NotNegative, Strict, Text
+from kb.base.files import read_toml, toml_files, validated
+from kb.base.models import Basis, Citation, Id, NotNegative, Strict, Text
 from kb.rules.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref
 from kb.rules.rule import ROLES, SLOT_ROLES, STAGE_OF_SLOT, Rule
 

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from kb.report.pictures import Picture
-from kb.report.plan_text import STANDING, duration
+from kb.report.text import STANDING, duration
 from kb.rules.words import shown
 from kb.web.session import new_session, token_of
 

@@ -11,7 +11,6 @@ from pathlib import Path
 from typing import Any
 
 from kb.engine.plan import Engine
-from kb.engine.prepare import pieces_of
 from kb.engine.solve import Search, k_best
 from kb.knowledge import Knowledge
 from kb.knowledge.index import index_of
@@ -29,8 +28,7 @@ MOST_FOR_ALL = 3
 def compiled(knowledge: Knowledge) -> Knowledge:
     """With what is worked out when knowledge is compiled, and entries grouped by kind."""
     items = {kind: [entry.facts for entry in entries] for kind, entries in knowledge.by_kind.items()}
-    indexed = replace(knowledge, index=index_of(items, knowledge.rules, knowledge.tables["ranking"]))
-    ready = replace(indexed, pieces=pieces_of(indexed))
+    ready = replace(knowledge, index=index_of(items, knowledge.rules, knowledge.tables["ranking"]))
     assert ready.by_kind
     return ready
 

@@ -14,8 +14,8 @@ import pytest
 
 from kb import calc
 from kb.base.errors import BadInput
-from kb.base.loading import load_sources
 from kb.calc import spec
+from kb.knowledge.catalog.files import load_sources
 
 #: Names, inputs and results that others rely on.
 PROMISED: dict[str, tuple[set[str], set[str]]] = {

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from kb.base.loading import load_items
 from kb.base.vocabulary import EXPOSURES, FAMILIES
 from kb.knowledge.catalog import Adhesive, Backing
+from kb.knowledge.catalog.files import load_items
 
 CATALOG = Path(__file__).parents[2] / "generic_catalog"
 ITEMS = {item.id: item for _, item, _ in load_items(CATALOG)}

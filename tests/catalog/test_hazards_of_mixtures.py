@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from kb.base.loading import load_items
 from kb.knowledge.catalog import Adhesive, Coating, Item, Substance, Treatment
+from kb.knowledge.catalog.files import load_items
 from kb.knowledge.catalog.surface import Liquid
 
 CATALOG = Path(__file__).parents[2] / "generic_catalog"

@@ -6,9 +6,9 @@ from pathlib import Path
 
 import pytest
 
-from kb.base.loading import load_items, load_sources
 from kb.base.vocabulary import FAMILIES
 from kb.knowledge.catalog import Abrasive, Aid, Conditioner, Degreaser, Item, Neutraliser, Substance, Treatment
+from kb.knowledge.catalog.files import load_items, load_sources
 from kb.knowledge.catalog.surface import Liquid
 
 CATALOG = Path(__file__).parents[2] / "generic_catalog"

@@ -5,9 +5,9 @@ from pathlib import Path
 
 import pytest
 
-from kb.base.loading import load_items
 from kb.base.vocabulary import FAMILIES
 from kb.knowledge.catalog import Substrate
+from kb.knowledge.catalog.files import load_items
 
 CATALOG = Path(__file__).parents[2] / "generic_catalog"
 SUBSTRATES = [item for _, item, _ in load_items(CATALOG) if isinstance(item, Substrate)]

@@ -27,7 +27,7 @@ def test_only_what_is_named_is_used_and_the_best_of_it(knowledge: Knowledge, eng
     for seed in range(25):
         job, entry = random_job(seed, knowledge)
         there = part_of(knowledge, seed)
-        bare = Engine(replace(knowledge, entries=there, index={}, pieces={}))
+        bare = Engine(replace(knowledge, entries=there, index={}))
         found = engine.among(engine.plan(job, entry, 3), there)
         assert told(found) == told(bare.plan(job, entry, 3))
         assert {option.id for chain in found.chains for option in chain.picks} <= {"", *there}

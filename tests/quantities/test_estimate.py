@@ -19,7 +19,8 @@ from kb.base.places import shipped
 from kb.engine.plan import Engine
 from kb.knowledge import knowledge_of
 from kb.knowledge.build import build
-from kb.knowledge.cache import roots, unpack
+from kb.knowledge.cache import roots
+from kb.knowledge.packing import unpack
 from kb.planning.demo import jobs
 from kb.quantities.estimate import Estimate, Line, estimate
 from kb.quantities.timeline import timeline

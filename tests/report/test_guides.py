@@ -98,5 +98,5 @@ def test_every_picture_command_is_described(
 
 
 def test_the_reference_is_up_to_date() -> None:
-    """When it isn't: python -m kb.reference > docs/reference.md"""
+    """When it isn't: python -m kb.reference"""
     assert (DOCS / "reference.md").read_text() == reference()

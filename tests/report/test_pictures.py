@@ -14,8 +14,8 @@ from kb.engine.check import Checked, Grid, grid_of
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.materials.resolve import substrate
+from kb.planning.coverage import Cell, cell, columns, representatives
 from kb.planning.procedure import procedure
-from kb.reference.coverage import Cell, cell, columns, representatives
 from kb.report.pictures import Picture
 from kb.report.pictures.grids import coverage_picture, matrix_picture
 from kb.report.pictures.layers import layers, layers_picture

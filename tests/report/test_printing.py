@@ -16,7 +16,7 @@ from kb.engine.check import grid_of
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.materials.resolve import substrate
-from kb.reference.coverage import Cell
+from kb.planning.coverage import Cell
 from kb.report.approval import approval_form
 from kb.report.pictures.grids import coverage_picture, matrix_picture
 from kb.report.sheet import bench_sheet

@@ -41,7 +41,7 @@ def test_the_chains_from_the_shelf_are_those_of_a_catalog_that_holds_no_more(
         asked = ask(engine, job, "job")
         plan = from_shelf(asked, shelf, DAY).plan
         there = {i: e for i, e in knowledge.entries.items() if e.kind not in KEPT or i in usable}
-        bare = Engine(replace(knowledge, entries=there, index={}, pieces={}))
+        bare = Engine(replace(knowledge, entries=there, index={}))
         count = plan.supplied or 0
         assert told(plan.chains[:count]) == told(bare.plan(job, asked.resolved.entry, 3).chains)[:count]
         supplied += count

@@ -20,8 +20,8 @@ from starlette.testclient import TestClient
 from kb.engine.check import check, grid_of, thing
 from kb.engine.why import explain
 from kb.job import Job, job_of, read_job
+from kb.planning.coverage import cell, columns, representatives
 from kb.planning.demo import jobs
-from kb.reference.coverage import cell, columns, representatives
 from kb.report.check import reason
 from kb.report.estimate import estimate_json
 from kb.report.timeline import timeline_json

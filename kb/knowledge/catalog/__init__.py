@@ -10,15 +10,14 @@ doesn't give itself.
 
 from __future__ import annotations
 
-from kb.knowledge.catalog.base import Basis, Citation, Id, Item, NotNegative, Percent, Positive, Strict, Text, as_facts
+from kb.knowledge.catalog.base import Item, as_facts
 from kb.knowledge.catalog.bond import Adhesive, Backing, Coating, Schedule
 from kb.knowledge.catalog.supply import Aid, ExposureLimit, Source, Substance
 from kb.knowledge.catalog.surface import Abrasive, Conditioner, Degreaser, Neutraliser, Substrate, Treatment
 
 __all__ = [
-    "MODELS", "Abrasive", "Adhesive", "Aid", "Backing", "Basis", "Citation", "Coating", "Conditioner", "Degreaser",
-    "ExposureLimit", "Id", "Item", "Neutraliser", "NotNegative", "Percent", "Positive", "Schedule", "Source", "Strict",
-    "Substance", "Substrate", "Text", "Treatment", "as_facts",
+    "MODELS", "Abrasive", "Adhesive", "Aid", "Backing", "Coating", "Conditioner", "Degreaser", "ExposureLimit", "Item",
+    "Neutraliser", "Schedule", "Source", "Substance", "Substrate", "Treatment", "as_facts",
 ]  # fmt: skip
 
 #: The model of each kind, in the order in which a chain meets them.

@@ -6,19 +6,8 @@ from typing import Literal
 
 from pydantic import Field
 
-from kb.knowledge.catalog.base import (
-    Celsius,
-    Hansen,
-    Id,
-    Item,
-    Level,
-    NotNegative,
-    Positive,
-    Resistance,
-    Share,
-    Span,
-    Strict,
-)
+from kb.base.models import Celsius, Id, Level, NotNegative, Positive, Resistance, Span, Strict
+from kb.knowledge.catalog.base import Hansen, Item, Share
 
 
 class Backing(Item):

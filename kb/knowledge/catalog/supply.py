@@ -6,7 +6,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from kb.knowledge.catalog.base import Celsius, Hansen, Id, Item, NotNegative, Positive, Span, Strict, Text
+from kb.base.models import Celsius, Id, NotNegative, Positive, Span, Strict, Text
+from kb.knowledge.catalog.base import Hansen, Item
 
 
 class Aid(Item):

@@ -7,7 +7,8 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
-from kb.knowledge.catalog.base import Celsius, Hansen, Item, NotNegative, Positive, Share, Span
+from kb.base.models import Celsius, NotNegative, Positive, Span
+from kb.knowledge.catalog.base import Hansen, Item, Share
 
 
 class Substrate(Item):

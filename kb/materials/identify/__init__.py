@@ -7,29 +7,13 @@ between items whose handling differs nothing is picked silently.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, NamedTuple
+from typing import Any
 
 from kb.base.lexicon import Lexicon, folded, squeezed
 from kb.knowledge import Entry, Knowledge
+from kb.materials.identify.match import LEAD, NAMESAKE, SURE, Match
 
 __all__ = ["LEAD", "SURE", "Match", "clear", "folded", "identify", "names_of"]
-
-#: From SURE on a likeness may be taken without asking, if it is LEAD ahead of everything that is handled otherwise.
-SURE, LEAD = 90.0, 4.0
-#: How like something is that only shares a name with what is called just so: too like to be passed over.
-NAMESAKE = 100.0 - LEAD / 2
-
-
-class Match(NamedTuple):
-    """One item that words may mean: how it was found, and how like it is, 0 to 100.
-
-    Matches of one `handling` can't be told apart by any rule.
-    """
-
-    entry: Entry
-    how: str
-    score: float
-    handling: int = 0
 
 
 def names_of(entry: Entry) -> tuple[str, ...]:

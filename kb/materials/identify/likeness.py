@@ -20,7 +20,7 @@ from rapidfuzz.distance import OSA
 from kb.base.lexicon import Lexicon, squeezed
 from kb.knowledge import Knowledge
 from kb.knowledge.lookup import unpacked
-from kb.materials.identify import SURE, Match
+from kb.materials.identify.match import SURE, Match
 
 #: Below this a likeness is not offered, nor below FALL of the best.
 OFFERED, FALL = 38.0, 0.6

@@ -7,8 +7,9 @@ from collections.abc import Iterable, Sequence
 
 from kb.base.vocabulary import FAMILIES
 from kb.engine.check import VERDICTS, Grid
-from kb.reference.coverage import Cell, row
+from kb.planning.coverage import Cell
 from kb.report.check import reason
+from kb.report.coverage import row
 from kb.report.pictures.drawing import Picture, drawn
 
 _CHARACTER = 6.6

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kb.engine.plan import Chain, Plan
 from kb.planning.procedure import procedure
 from kb.report.pictures.drawing import Picture, Scale, drawn
-from kb.report.plan_text import duration
+from kb.report.text import duration
 from kb.rules.words import shown
 
 _WIDTH, _LEFT, _RIGHT, _TOP, _ROW = 940, 300, 820, 50, 22

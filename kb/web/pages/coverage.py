@@ -9,7 +9,7 @@ from starlette.responses import Response
 
 from kb.base.errors import BadInput, nearest
 from kb.engine.plan import Engine
-from kb.reference.coverage import Cell, cell, columns, representatives
+from kb.planning.coverage import Cell, cell, columns, representatives
 from kb.web.desk import TheDesk
 from kb.web.render import page
 from kb.web.turns import turn

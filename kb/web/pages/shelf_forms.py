@@ -79,6 +79,7 @@ def lot_address(lot: str) -> str:
 def told(fault: TackroomError) -> list[str]:
     """A fault in words, each of a file's on a line of its own; what is an option to a command is a field here.
 
+    >>> from kb.base.errors import BadInput
     >>> told(BadInput("--reason", "is missing", "say why, with --until"))
     ["'reason': is missing; say why, with 'until'"]
     """

@@ -1,23 +1,14 @@
-"""TOML files in, validated records out; every fault names file, field and mend.
-
-Only this module reads knowledge files. It is not on the path of an ordinary `plan`, which takes the
-compiled knowledge (kb.knowledge) as long as that matches the files.
-"""
+"""TOML files in, validated records out; every fault names file, field and mend."""
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, TypeVar, get_args
+from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
 
 from kb.base.errors import BadInput, nearest
-
-if TYPE_CHECKING:
-    # The models of the catalog take longer to build than a plan takes; a job file alone doesn't need them.
-    from kb.knowledge.catalog import Item, Source
 
 M = TypeVar("M", bound=BaseModel)
 #: What pydantic says in a programmer's words, in a user's.
@@ -121,49 +112,3 @@ def toml_files(folder: Path) -> list[Path]:
         for p in folder.rglob("*.toml")
         if not any(part.startswith((".", "_")) for part in p.relative_to(folder).parts)
     )
-
-
-def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tuple[str, Item, Path]]:
-    """Every item below `folder` (`KIND/ID.toml`) as (kind, item, path), in a stable order.
-
-    `base` holds the catalog that a house item's `like` may refer to; its faults name the whole path.
-    """
-    from kb.knowledge.catalog import MODELS
-
-    for kind in MODELS:
-        for path in toml_files(folder / kind):
-            shown = str(path) if base else f"{folder.name}/{path.relative_to(folder)}"
-            item = load_item(kind, read_toml(path, shown), shown, base or {})
-            if item.id != path.stem:
-                raise BadInput(shown, f"id: '{item.id}' is not the file's name", f"rename one of them to '{item.id}'")
-            yield kind, item, path
-
-
-def load_item(kind: str, data: dict[str, Any], where: str, base: dict[str, Item]) -> Item:
-    """One item of `kind` from its table; `like` takes over the fields that the table doesn't give."""
-    from kb.knowledge.catalog import MODELS
-
-    like = data.get("like")
-    if isinstance(like, str):
-        if like not in base or not isinstance(base[like], MODELS[kind]):
-            mend = nearest(like, [i for i, item in base.items() if isinstance(item, MODELS[kind])])
-            raise BadInput(where, f"like: there is no {kind} '{like}' in the catalog", mend or f"see `list {kind}`")
-        taken = base[like].model_dump(mode="json", exclude_none=True, exclude={"aliases", "house", "like"})
-        # What the house states itself rules: the class's range of that value no longer applies.
-        spread = {name: span for name, span in taken.pop("ranges", {}).items() if name not in data}
-        data = {**taken, "ranges": spread, **data}
-    return validated(MODELS[kind], data, where)
-
-
-def load_sources(path: Path) -> dict[str, Source]:
-    """The works that statements cite, by id."""
-    from kb.knowledge.catalog import Source
-
-    shown = f"{path.parent.name}/{path.name}"
-    sources: dict[str, Source] = {}
-    for number, entry in enumerate(read_toml(path, shown).get("sources", []), start=1):
-        source = validated(Source, entry, f"{shown}: source {number}")
-        if source.id in sources:
-            raise BadInput(shown, f"source '{source.id}' stands there twice", "keep one of them")
-        sources[source.id] = source
-    return sources

@@ -1,0 +1,52 @@
+"""Rules and conditions as plain values, for the compiled knowledge, and back."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
+from kb.rules.rule import Rule
+
+_WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")
+
+
+def pack_rule(rule: Rule) -> tuple[Any, ...]:
+    """`rule` in plain values, in the order of its fields."""
+    return tuple(
+        tuple(pack(c) for c in rule.when) if name == "when"
+        else tuple(pack(c) for c in rule.needs) if name == "needs"
+        else getattr(rule, name)
+        for name in Rule.__slots__
+    )  # fmt: skip
+
+
+def unpack_rule(packed: tuple[Any, ...]) -> Rule:
+    """The rule that `pack_rule` took apart."""
+    values = list(packed)
+    for place in (_WHEN, _NEEDS):
+        values[place] = tuple(unpack(c) for c in packed[place])
+    return Rule(*values)
+
+
+def pack(condition: Condition) -> tuple[Any, ...]:
+    """A condition in plain values."""
+    if isinstance(condition, AnyOf):
+        return ("any", tuple(pack(c) for c in condition.clauses))
+    fact, value = condition.fact, condition.value
+    return (
+        condition.op,
+        fact if isinstance(fact, str) else (fact.name, dict(fact.inputs), fact.result),
+        ("ref", value.fact, value.plus) if isinstance(value, Ref) else ("is", value),
+    )
+
+
+def unpack(packed: tuple[Any, ...]) -> Condition:
+    """The condition that `pack` took apart."""
+    if packed[0] == "any":
+        return AnyOf(tuple(c for inner in packed[1] if isinstance(c := unpack(inner), Clause)))
+    op, fact, value = packed
+    return Clause(
+        fact if isinstance(fact, str) else Calculation(*fact),
+        op,
+        Ref(value[1], value[2]) if value[0] == "ref" else value[1],
+    )

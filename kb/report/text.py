@@ -1,0 +1,32 @@
+"""What every answer in plain text shares: one width of line, times in a person's unit, the standing caution."""
+
+from __future__ import annotations
+
+import textwrap
+
+from kb.rules.words import shown
+
+WIDTH = 96
+STANDING = (
+    "Class values only: the data sheet of the item on your shelf rules. Read its safety data sheet; local rules "
+    "come first; leave to licensed practice what the law or the hazard asks for."
+)
+
+
+def wrapped(text: str, lead: str, indent: int | None = None) -> str:
+    """`text` in lines of WIDTH after `lead`, the further ones indented by it, or by `indent` blanks."""
+    hang = " " * (len(lead) if indent is None else indent)
+    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False)
+
+
+def duration(minutes: float) -> str:
+    """Minutes in the unit that a person would use.
+
+    >>> duration(3), duration(90), duration(1500), duration(0.5)
+    ('3 min', '1.5 h', '25 h', '30 s')
+    """
+    if minutes < 1:
+        return f"{minutes * 60:.0f} s"
+    if minutes < 90:
+        return f"{shown(float(minutes))} min"
+    return f"{shown(round(minutes / 60, 1))} h" if minutes < 72 * 60 else f"{shown(round(minutes / 1440, 1))} days"
