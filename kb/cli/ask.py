@@ -94,16 +94,16 @@ def explain(
     """Say why an item is in, out or behind: the rules with the facts seen, what it lost by, what would let it in."""
     from kb import knowledge
     from kb.engine.plan import Engine
-    from kb.engine.slots import KIND_OF_SLOT
     from kb.engine.why import explain as find
     from kb.job import read_job
     from kb.materials import resolve
     from kb.report.why import why_json, why_text
+    from kb.rules.roles import CHAIN_KINDS
 
     known = knowledge.load(workspace_of(workspace))
     asked = read_job(job)
     substrate = _part(asked, known, job)
-    entry = resolve.item(item, known, "explain", tuple(dict.fromkeys(KIND_OF_SLOT.values()))).entry
+    entry = resolve.item(item, known, "explain", CHAIN_KINDS).entry
     engine = Engine(known)
     why = find(engine, engine.plan(asked, substrate, top=1), entry)
     print_json(why_json(why)) if as_json else print_text(why_text(why))

@@ -18,13 +18,13 @@ from kb.materials.identify import folded
 from kb.materials.resolve import item_or_class
 from kb.rules.clauses import Facts, Scene
 from kb.rules.findings import Finding, distinct, judge
-from kb.rules.rule import JOB_ROLES, KIND_OF_ROLE, SLOT_ROLES, Rule
+from kb.rules.roles import JOB_ROLES, SLOT_ROLES, kinds_of
+from kb.rules.rule import Rule
 
 #: Kinds of which rules speak. A pure substance is checked as the degreaser, adhesive or coat that holds it.
 CHECKED_KINDS = tuple(kind for kind in KINDS if kind not in ("aid", "substance"))
 VERDICTS = ("compatible", "caution", "needs", "blocked")
-LIQUIDS = ("degreaser", "conditioner", "neutraliser")
-USES = ("abrasive_dry", "abrasive_wet")
+USES = SLOT_ROLES["abrasive"]
 
 
 @dataclass(frozen=True)
@@ -129,9 +129,7 @@ def supplied(finding: Finding) -> bool:
 def speakers(knowledge: Knowledge, kinds: Iterable[str], job: bool) -> list[Rule]:
     """The rules that can speak of things of these kinds at all."""
     here = set(kinds)
-    able = {role for role in KIND_OF_ROLE if KIND_OF_ROLE[role] in here}
-    able |= {"cure"} if "adhesive" in here else set()
-    able |= {"liquid"} if here & set(LIQUIDS) else set()
+    able = {role for role in SLOT_ROLES if here.intersection(kinds_of(role))}
     able |= {"substrate", *JOB_ROLES} if job else {"service"} if "exposure" in here else set()
     found = []
     for rule in knowledge.rules:
@@ -242,11 +240,7 @@ class _Table:
                 yield placed
 
     def _can_stand(self, role: str, thing: Thing, way: _Way) -> bool:
-        if role == "liquid":
-            return thing.kind in LIQUIDS
-        if role == "cure":
-            return thing.kind == "adhesive"
-        if KIND_OF_ROLE.get(role) != thing.kind:
+        if thing.kind not in kinds_of(role):
             return False
         if thing.kind == "abrasive":
             return role == "abrasive" or way.uses.get(thing.id) == role

@@ -12,11 +12,11 @@ from kb.base.errors import BadInput
 from kb.engine.conflict import Trouble, trouble
 from kb.engine.plan import Chain, Engine, Plan
 from kb.engine.requirements import differences
-from kb.engine.slots import SLOTS
 from kb.engine.why import Gap, gaps
 from kb.job import Job, job_of
 from kb.knowledge import Entry
 from kb.rules.findings import Finding, distinct
+from kb.rules.roles import SLOTS
 
 
 @dataclass(frozen=True)

@@ -19,9 +19,9 @@ from kb.engine.goal import Goal
 from kb.engine.limits import inside, thresholds
 from kb.engine.plan import Chain, Engine, Plan
 from kb.engine.requirements import Requirement, differences, requirements
-from kb.engine.slots import CHAIN_ROLE
 from kb.job import Job
 from kb.knowledge import Entry
+from kb.rules.roles import CHAIN_ROLE
 
 #: No more jobs than this are tried, a few seconds; what was found until then is given, and said to be incomplete.
 MOST_PLANS = 800

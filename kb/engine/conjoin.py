@@ -13,9 +13,10 @@ from itertools import product
 from typing import Any, NamedTuple
 
 from kb.engine.domain import EMPTY, Domain, Masks, facts_of
-from kb.engine.slots import CHAIN_ROLE, INDEX, SLOT_OF_STAGE, SLOTS, Binding, bindings
+from kb.engine.slots import INDEX, NAMES, Binding, bindings
 from kb.rules.clauses import Calculation, Clause, Condition, Ref, Scene, Truth, all_of
-from kb.rules.rule import SLOT_ROLES, Rule
+from kb.rules.roles import CHAIN_ROLE, SLOT_OF_STAGE, SLOT_ROLES
+from kb.rules.rule import Rule
 
 Sets = dict[int, int]
 Roles = tuple[str, ...]
@@ -205,7 +206,7 @@ class _View:
     ) -> list[tuple[Sets, Sets]]:
         """A condition over two slots, split by the distinct values that it reads in the slot with fewer of them."""
         if len(slots) > 2:
-            names = ", ".join(SLOTS[slot] for slot in slots)
+            names = ", ".join(NAMES[slot] for slot in slots)
             raise ValueError(f"a condition reads {len(slots)} slots ({names}); write it with two at the most")
         counts = {slot: len(self.domains[slot].groups(Domain.reads(condition, roles[slot]))) for slot in slots}
         few, many = sorted(slots, key=lambda slot: (counts[slot], slot))

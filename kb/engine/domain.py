@@ -11,10 +11,10 @@ from functools import cached_property
 from typing import Any, NamedTuple, overload
 
 from kb.engine.frontier import union
-from kb.engine.slots import KIND_OF_SLOT, SLOTS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.index import Index, mask_of, masks_of, option_facts
 from kb.rules.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
+from kb.rules.roles import CHAIN_KINDS, SLOTS
 
 EMPTY = 1
 #: (true, possible): options for which a condition holds, and for which it holds or isn't known.
@@ -216,11 +216,8 @@ def domains(knowledge: Knowledge) -> tuple[Domain, ...]:
 
     Raises ValueError where the knowledge's index counts other items than it holds: every mask would be of wrong ones.
     """
-    kinds = {
-        kind: Domain(kind, knowledge.by_kind.get(kind, ()), knowledge.index.get(kind, {}))
-        for kind in KIND_OF_SLOT.values()
-    }
+    kinds = {kind: Domain(kind, knowledge.by_kind.get(kind, ()), knowledge.index.get(kind, {})) for kind in CHAIN_KINDS}
     for kind, domain in kinds.items():
         if union(domain.values(kind, "basis").values()) != domain.filled:
             raise ValueError(f"the index of kind {kind} was made of other items")
-    return tuple(kinds[KIND_OF_SLOT[slot]] for slot in SLOTS)
+    return tuple(kinds[slot.kind] for slot in SLOTS.values())

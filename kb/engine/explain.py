@@ -15,11 +15,12 @@ from kb.engine.domain import Option
 from kb.engine.frontier import positions_of, union
 from kb.engine.rank import MS_PER_MINUTE
 from kb.engine.screen import Join, Screened
-from kb.engine.slots import CHAIN_ROLE, INDEX, SLOT_OF_STAGE, Binding, bindings
+from kb.engine.slots import INDEX, Binding, bindings
 from kb.knowledge import Entry
 from kb.rules.clauses import Facts
 from kb.rules.findings import Finding, judge
-from kb.rules.rule import SLOT_ROLES, Rule
+from kb.rules.roles import ALWAYS_FILLED, CHAIN_ROLE, SLOT_OF_STAGE, SLOT_ROLES
+from kb.rules.rule import Rule
 
 Scene = Mapping[str, Facts | None]
 
@@ -112,7 +113,7 @@ class _Closers:
     def __init__(self, job: Screened) -> None:
         self.job = job
         permitted = {SLOT_OF_STAGE[rule.omits] for rule, pieces, _ in job.said if rule.omits and pieces}
-        required = {"backing", "adhesive", *SLOT_OF_STAGE.values()} - permitted
+        required = {*ALWAYS_FILLED, *SLOT_OF_STAGE.values()} - permitted
         #: What may stand in each slot before any rule speaks.
         self.open = [
             domain.filled if name in required else domain.all for name, domain in zip(INDEX, job.domains, strict=True)

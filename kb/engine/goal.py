@@ -10,10 +10,10 @@ from kb.engine.plan import Chain, Engine, chain_of
 from kb.engine.rank import MS_PER_MINUTE
 from kb.engine.reach import fastest, feasible
 from kb.engine.screen import Screened
-from kb.engine.slots import KIND_OF_SLOT
 from kb.engine.solve import k_best
 from kb.job import NO_LIMIT_MIN, Job
 from kb.knowledge import Entry
+from kb.rules.roles import CHAIN_KINDS
 
 UNLIMITED_MS = int(NO_LIMIT_MIN * MS_PER_MINUTE)
 
@@ -71,4 +71,4 @@ class Goal:
 
 def stands_in_chains(entry: Entry) -> bool:
     """Whether an item of this kind can stand in a chain at all."""
-    return entry.kind in KIND_OF_SLOT.values()
+    return entry.kind in CHAIN_KINDS

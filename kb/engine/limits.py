@@ -13,7 +13,8 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from kb.engine.domain import Domain, Option
 from kb.engine.slots import INDEX
 from kb.rules.clauses import AnyOf, Clause, Condition, Facts, Ref, Scene, look_up, role_of
-from kb.rules.rule import SLOT_ROLES, Rule
+from kb.rules.roles import SLOT_ROLES
+from kb.rules.rule import Rule
 
 #: A job's scene for a value of the number that moves.
 SceneOf = Callable[[float], Scene]

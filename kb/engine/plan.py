@@ -15,12 +15,13 @@ from kb.engine.frontier import Problem
 from kb.engine.rank import CRITERIA, MS_PER_MINUTE, Ranking
 from kb.engine.reach import fastest, feasible
 from kb.engine.screen import Screened, Screener
-from kb.engine.slots import CHAIN_ROLE, COATS, INDEX, SLOTS
+from kb.engine.slots import COATS, INDEX
 from kb.engine.solve import MOST_MOVES, Label, k_best
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Facts
 from kb.rules.findings import Finding
+from kb.rules.roles import CHAIN_ROLE, SLOTS
 
 
 class Score(NamedTuple):

@@ -7,9 +7,9 @@ from typing import Any, NamedTuple
 
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.frontier import Levels, gathered
-from kb.engine.slots import KIND_OF_SLOT
 from kb.knowledge.index import CURE_MINUTES, ITEM_MINUTES
 from kb.rules.clauses import Missing, look_up
+from kb.rules.roles import SLOTS
 from kb.rules.rule import Rule
 
 CRITERIA = (
@@ -99,7 +99,7 @@ class Ranking:
                 self.of_basis(facts["basis"]),
             ),
         }
-        kind = KIND_OF_SLOT[slot]
+        kind = SLOTS[slot].kind
         if kind in self.headroom:
             room = self.headroom[kind]
             scene = {kind: facts, "cure": option.cure}

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from kb.engine.check import VERDICTS, Checked, Thing, check, speakers, supplied
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Facts
-from kb.rules.rule import KIND_OF_ROLE
+from kb.rules.roles import kinds_of
 
 #: No more items than this are named for one remedy.
 MOST_NAMED = 5
@@ -61,7 +61,7 @@ def _added(
     for finding in checked.findings:
         if not finding.rule.needs or supplied(finding) or not finding.known:
             continue
-        kinds = {KIND_OF_ROLE[role] for need in finding.rule.needs for role in need.roles() if role in KIND_OF_ROLE}
+        kinds = {kind for need in finding.rule.needs for role in need.roles() for kind in kinds_of(role)}
         named = []
         for kind in sorted(kinds):
             for other in knowledge.by_kind[kind]:

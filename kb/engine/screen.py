@@ -17,11 +17,12 @@ from kb.engine.domain import EMPTY, Domain
 from kb.engine.frontier import Conjunction, Problem
 from kb.engine.rank import Ranking, milliseconds
 from kb.engine.readers import Readers
-from kb.engine.slots import COATS, INDEX, SLOT_OF_STAGE, SLOTS
+from kb.engine.slots import COATS, INDEX, NAMES
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Facts, Scene
 from kb.rules.findings import Finding
+from kb.rules.roles import ALWAYS_FILLED, SLOT_OF_STAGE
 from kb.rules.rule import Rule
 
 #: Answers of one rule to different jobs that are kept; then they are forgotten, so that memory stays bounded.
@@ -79,7 +80,7 @@ class Screened:
         service = self.scene["service"] or {}
         options = []
         for slot, domain in enumerate(self.domains):
-            levels = self.ranking.levels(SLOTS[slot], domain, self.left[slot], service)
+            levels = self.ranking.levels(NAMES[slot], domain, self.left[slot], service)
             dearer: dict[int, tuple[int, int]] = {}
             for mask, points, minutes in self.soft[slot]:
                 known = dearer.get(mask, (0, 0))
@@ -150,7 +151,7 @@ class Screener:
         joins = [join for found in said for join in found.joins]
         for stage, slot in SLOT_OF_STAGE.items():
             joins += self._empty(INDEX[slot], [found for found in said if found.rule.omits == stage])
-        for slot in ("backing", "adhesive"):
+        for slot in ALWAYS_FILLED:
             job.left[INDEX[slot]] &= ~EMPTY
         for lower, upper in pairwise(COATS):
             joins.append(Join(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))

@@ -11,27 +11,12 @@ from functools import cache
 from itertools import product
 from typing import NamedTuple
 
-from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.roles import SLOT_ROLES, SLOTS
 
-SLOTS = (
-    "degreaser",
-    "abrasive_dry",
-    "abrasive_wet",
-    "conditioner",
-    "neutraliser",
-    "treatment",
-    "backing",
-    "adhesive",
-    "coating_1",
-    "coating_2",
-    "coating_3",
-)
+#: Slots by position.
+NAMES = tuple(SLOTS)
 INDEX = {slot: i for i, slot in enumerate(SLOTS)}
-KIND_OF_SLOT = {slot: slot.split("_")[0] for slot in SLOTS}
-#: What a rule about this role forbids is a chain as a whole; the search itself keeps the time limit.
-CHAIN_ROLE = "chain"
-SLOT_OF_STAGE = {stage: slot for slot, stage in STAGE_OF_SLOT.items()}
-COATS = tuple(INDEX[f"coating_{n}"] for n in (1, 2, 3))
+COATS = tuple(INDEX[slot] for slot in SLOT_ROLES["coating"])
 
 
 class Binding(NamedTuple):

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
 from typing import Any
 
-from kb.rules.rule import SLOT_ROLES, Rule
+from kb.rules.roles import CHAIN_KINDS, kinds_of
+from kb.rules.rule import Rule
 
 Facts = Mapping[str, Any]
 #: What takes time beside a stage's own minutes: facts of an item, and of an adhesive's cure.
@@ -82,11 +83,11 @@ def index_of(
     paths = dict.fromkeys(path for rule in rules for path in rule.facts()) | dict.fromkeys(limits)
     read = [(role, fact) for role, _, fact in (path.partition(".") for path in paths) if fact != "present"]
     found: dict[str, Index] = {}
-    for kind in dict.fromkeys(slot.partition("_")[0] for slots in SLOT_ROLES.values() for slot in slots):
+    for kind in CHAIN_KINDS:
         wanted = [(False, fact) for fact in ("hazards", "basis", *ITEM_MINUTES)]
         wanted += [(True, fact) for fact in CURE_MINUTES if kind == "adhesive"]
         for role, fact in read:
-            if any(slot.partition("_")[0] == kind for slot in SLOT_ROLES.get(role, ())):
+            if kind in kinds_of(role):
                 wanted.append((role == "cure", fact))
         options = option_facts(kind, items.get(kind, ()))
         found[kind] = {(cure, fact): masks_of(options[cure], fact) for cure, fact in dict.fromkeys(wanted)}

@@ -12,7 +12,8 @@ from typing import Any
 
 from kb.base.lexicon import Lexicon, squeezed
 from kb.rules.clauses import AnyOf, Ref
-from kb.rules.rule import SLOT_ROLES, Rule
+from kb.rules.roles import kinds_of
+from kb.rules.rule import Rule
 
 
 def by_name(items: Mapping[str, Mapping[str, Any]], words: Mapping[str, Any]) -> dict[str, Any]:
@@ -58,8 +59,8 @@ def told_apart(rules: Iterable[Rule]) -> dict[str, Any]:
     for rule in rules:
         for path in rule.facts():
             role, _, name = path.partition(".")
-            for slot in SLOT_ROLES.get(role, (role,) if role == "substrate" else ()):
-                read.setdefault(slot.split("_")[0], set()).add("schedules" if role == "cure" else name)
+            for kind in kinds_of(role):
+                read.setdefault(kind, set()).add("schedules" if role == "cure" else name)
         for condition in (*rule.when, *rule.needs):
             for clause in condition.clauses if isinstance(condition, AnyOf) else (condition,):
                 if isinstance(clause.fact, str) and clause.fact.endswith(".id") and not isinstance(clause.value, Ref):

@@ -13,7 +13,7 @@ from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import NotNegative, Strict, Text
 from kb.knowledge.packing import pack
 from kb.rules.form import WhenTable, check_condition
-from kb.rules.rule import SLOT_ROLES
+from kb.rules.roles import SLOT_ROLES
 
 
 class Limit(Strict):

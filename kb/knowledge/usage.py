@@ -15,7 +15,7 @@ from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Basis, Id, NotNegative, Percent, Positive, Strict, Text
 from kb.knowledge.packing import pack
 from kb.rules.form import WhenTable, check_condition
-from kb.rules.rule import SLOT_ROLES
+from kb.rules.roles import SLOT_ROLES
 
 Per = Literal["attempt", "board", "technician", "mix"]
 Unit = Literal["mL", "g", "cm2", "cm", "piece"]

@@ -14,7 +14,8 @@ from kb.base.errors import BadInput, nearest
 from kb.knowledge import Entry
 from kb.rules.clauses import NUMERIC, AnyOf, Clause, Condition, Truth, all_of
 from kb.rules.form import Case, RuleTable
-from kb.rules.rule import JOB_ROLES, KIND_OF_ROLE, ROLES, SLOT_ROLES, Rule
+from kb.rules.roles import JOB_ROLES, ROLES, SLOT_ROLES, kinds_of
+from kb.rules.rule import Rule
 
 
 def scene_of(case: Case, entries: Mapping[str, Entry], where: str) -> dict[str, Mapping[str, Any] | None]:
@@ -30,7 +31,7 @@ def scene_of(case: Case, entries: Mapping[str, Entry], where: str) -> dict[str, 
 
 
 def _facts(role: str, given: Any, entries: Mapping[str, Entry], case: Case, where: str) -> Mapping[str, Any]:
-    kind = KIND_OF_ROLE.get(role)
+    kind = kinds_of(role)[0] if len(kinds_of(role)) == 1 else None
     if role == "cure" and isinstance(given, str):
         adhesive = case.with_.get("adhesive")
         adhesive = adhesive.get("like") if isinstance(adhesive, Mapping) else adhesive

@@ -13,7 +13,8 @@ from kb.knowledge.derive import DERIVED
 from kb.lint.proof import faults
 from kb.lint.tree import Found, Tree
 from kb.rules.clauses import AnyOf, Condition, Ref, all_of
-from kb.rules.rule import KIND_OF_ROLE, ROLES, SLOT_ROLES, Rule
+from kb.rules.roles import ROLES, SLOT_ROLES, kinds_of
+from kb.rules.rule import Rule
 
 _HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}")
 
@@ -33,13 +34,10 @@ def known_facts() -> dict[str, set[str]]:
     """Every field that each role can have."""
     facts: dict[str, set[str]] = {}
     for role in ROLES:
-        kind = KIND_OF_ROLE.get(role)
-        if role == "liquid":
-            fields = set.intersection(*(_fields(k) for k in ("degreaser", "conditioner", "neutraliser")))
-        elif kind is not None:
-            fields = _fields(kind)
-        elif role == "cure":
+        if role == "cure":
             fields = set(Schedule.model_fields)
+        elif kinds := kinds_of(role):
+            fields = set.intersection(*(_fields(kind) for kind in kinds))
         elif role == "chain":
             fields = {"possible", "ready_after_min"}
         else:
@@ -93,7 +91,7 @@ def never_fires(tree: Tree) -> Found:
     """Rules whose conditions on one item no item of the catalog meets."""
     for rule, _, where in tree.rules:
         for role in sorted(rule.roles() | set(rule.about)):
-            kinds = _kinds_of(role)
+            kinds = kinds_of(role)
             if not kinds:
                 continue
             own = [c for c in rule.when if c.roles() == {role} and not _compares(c)]
@@ -104,15 +102,6 @@ def never_fires(tree: Tree) -> Found:
             met = any(all_of(c.truth(scene) for c in own) is True for scene in scenes)  # type: ignore[arg-type]
             if own and not met and all(c.truth({role: None}) is False for c in own):
                 yield where, f"no {role} in the catalog meets its conditions; mend them, or add the item that it is for"
-
-
-def _kinds_of(role: str) -> tuple[str, ...]:
-    if role == "liquid":
-        return ("degreaser", "conditioner", "neutraliser")
-    if role == "cure":
-        return ("adhesive",)
-    kind = KIND_OF_ROLE.get(role)
-    return (kind,) if kind else ()
 
 
 def _compares(condition: Condition) -> bool:

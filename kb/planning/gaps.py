@@ -13,7 +13,8 @@ from kb.job import FROM_SUBSTRATE
 from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved
 from kb.rules.clauses import AnyOf, Condition
-from kb.rules.rule import SLOT_ROLES, Rule
+from kb.rules.roles import SLOT_ROLES
+from kb.rules.rule import Rule
 
 
 @dataclass(frozen=True, slots=True)

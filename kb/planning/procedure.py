@@ -14,6 +14,7 @@ from kb.engine.plan import Chain, Plan
 from kb.engine.slots import Binding, bindings
 from kb.knowledge.packing import unpack
 from kb.rules.clauses import Missing, all_of, look_up
+from kb.rules.roles import OWN_ROLES
 from kb.rules.words import fill, message
 
 
@@ -49,14 +50,8 @@ def procedure(plan: Plan, chain: Chain) -> list[Step]:
 
 def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
     by_slot = dict(enumerate(chain.picks))
-    everything = {
-        role: option.facts(role)
-        for role in ("degreaser", "abrasive_dry", "abrasive_wet", "conditioner", "neutraliser", "treatment", "backing")
-        for option in (chain.pick(role),)
-    }
-    adhesive = chain.pick("adhesive")
-    everything |= {"adhesive": adhesive.facts("adhesive"), "cure": adhesive.facts("cure")}
-    base = {**plan.screened.scene, **everything}
+    everything = {role: chain.pick(role).facts(role) for role in OWN_ROLES}
+    base = {**plan.screened.scene, **everything, "cure": chain.pick("adhesive").facts("cure")}
     for step in plan.knowledge.tables["steps"]:
         role = step["item"]
         binds: Sequence[Binding] = bindings(frozenset({role})) if role else (Binding({}),)

@@ -11,7 +11,6 @@ from kb import calc
 from kb.base.errors import BadInput
 from kb.base.vocabulary import BASES, KINDS, STAGES
 from kb.engine.plan import Chain, Plan
-from kb.engine.slots import KIND_OF_SLOT, SLOTS
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Emission, Room, air
@@ -20,7 +19,7 @@ from kb.quantities.mixes import Mix, mix_of
 from kb.quantities.spread import RUNS, attempts_drawn, factors_drawn, range_of
 from kb.quantities.usage import Counts, Use, counts_of, uses
 from kb.quantities.waste import Stream, streams
-from kb.rules.rule import STAGE_OF_SLOT
+from kb.rules.roles import SLOTS
 
 #: Amounts are given to a millionth of their unit; packs cover the amount as given.
 _DIGITS = 6
@@ -231,9 +230,7 @@ def hands_min(plan: Plan, chain: Chain) -> dict[str, float]:
     for slot, option in zip(SLOTS, chain.picks, strict=True):
         if option.entry is None:
             continue
-        kind = KIND_OF_SLOT[slot]
-        stage = "protect" if kind == "coating" else STAGE_OF_SLOT.get(slot, "mount")
-        minutes[stage] += own[slot] + option.entry.facts.get("minutes", 0.0)
+        minutes[SLOTS[slot].stage] += own[slot] + option.entry.facts.get("minutes", 0.0)
     return minutes
 
 

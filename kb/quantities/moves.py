@@ -13,7 +13,8 @@ from kb.engine.slots import bindings
 from kb.job import Bench
 from kb.rules.clauses import NUMERIC, AnyOf, Calculation, Clause, Ref, Scene, all_of
 from kb.rules.findings import Finding
-from kb.rules.rule import SLOT_ROLES, Rule
+from kb.rules.roles import SLOT_ROLES
+from kb.rules.rule import Rule
 
 #: Readings of the room that decide about work; its size and air changes are about vapour.
 READINGS = ("air_temperature_c", "relative_humidity_pct", "part_temperature_c")

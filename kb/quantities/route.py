@@ -16,10 +16,9 @@ from pathlib import Path
 from typing import Any, NamedTuple
 
 from kb.engine.plan import Chain, Plan
-from kb.engine.slots import KIND_OF_SLOT, SLOTS
 from kb.planning.procedure import Step, procedure
 from kb.quantities.schedule import Leg
-from kb.rules.rule import STAGE_OF_SLOT
+from kb.rules.roles import SLOTS
 
 
 @cache
@@ -151,9 +150,7 @@ def _hands_on(plan: Plan, chain: Chain, steps: Sequence[Step]) -> list[float]:
 
 def _stages(slot: str) -> tuple[str, ...]:
     """The stages at which a slot's item may first be used; an accelerator is a treatment that is used in mounting."""
-    if KIND_OF_SLOT[slot] == "coating":
-        return ("protect",)
-    return (STAGE_OF_SLOT.get(slot, "mount"), *(("mount",) if slot == "treatment" else ()))
+    return (SLOTS[slot].stage, *(("mount",) if slot == "treatment" else ()))
 
 
 def _heats(chain: Chain) -> list[tuple[float, float | None, bool]]:

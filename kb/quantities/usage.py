@@ -13,12 +13,8 @@ from kb.engine.slots import INDEX, bindings
 from kb.knowledge import Entry
 from kb.knowledge.packing import unpack
 from kb.rules.clauses import Facts, Missing, all_of, look_up
-from kb.rules.rule import SLOT_ROLES
+from kb.rules.roles import OWN_ROLES, SLOT_ROLES
 
-#: What stands once in a chain, by the role that rows name; coats are bound one by one.
-_ROLES = (
-    "degreaser", "abrasive_dry", "abrasive_wet", "conditioner", "neutraliser", "treatment", "backing", "adhesive",
-)  # fmt: skip
 #: The fact that says how much a pack holds, by unit.
 _PACK = {"mL": "pack_ml", "g": "pack_g", "cm2": "pack_cm2", "piece": "pack_count", "cm": "pack_count"}
 
@@ -111,7 +107,7 @@ def scene_of(plan: Plan, chain: Chain) -> dict[str, Facts | None]:
     adhesive = chain.pick("adhesive")
     return {
         **plan.screened.scene,
-        **{role: chain.pick(role).facts(role) for role in _ROLES},
+        **{role: chain.pick(role).facts(role) for role in OWN_ROLES},
         "cure": adhesive.facts("cure"),
     }
 

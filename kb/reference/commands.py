@@ -17,7 +17,7 @@ from kb.job import Job
 from kb.knowledge.catalog import MODELS, Item
 from kb.knowledge.steps import StepTable
 from kb.rules.form import RuleTable
-from kb.rules.rule import ROLES
+from kb.rules.roles import ROLES
 
 _STATUS = {
     0: "an answer",

@@ -15,29 +15,15 @@ from typing import Any, Literal
 from kb import __version__
 from kb.base.units import unit_of
 from kb.engine.plan import Chain, Plan
-from kb.engine.slots import SLOTS
 from kb.materials.resolve import Resolved
 from kb.report.text import STANDING, duration
 from kb.report.trouble import items_of
-from kb.rules.rule import STAGE_OF_SLOT
+from kb.rules.roles import SLOTS, STAGE_OF_SLOT
 from kb.rules.words import message, shown
 
 Paper = Literal["a4", "letter"]
 #: What each paper is called in a style sheet.
 PAPERS: Mapping[Paper, str] = {"a4": "A4", "letter": "letter"}
-_SLOT_NAMES = {
-    "degreaser": "degreaser",
-    "abrasive_dry": "abrasive, dry",
-    "abrasive_wet": "abrasive, wet",
-    "conditioner": "conditioner",
-    "neutraliser": "neutraliser",
-    "treatment": "treatment",
-    "backing": "gauge backing",
-    "adhesive": "adhesive",
-    "coating_1": "coat 1 (innermost)",
-    "coating_2": "coat 2",
-    "coating_3": "coat 3",
-}
 _UNITS = {
     "1/hour": "per h",
     "minute": "min",
@@ -87,9 +73,9 @@ def chain_rows(chain: Chain) -> Iterator[Row]:
         finding = omitted.get(STAGE_OF_SLOT.get(slot, ""))
         if entry is not None:
             note = cure_words(chain.cure) if slot == "adhesive" else ""
-            yield Row(_SLOT_NAMES[slot], entry.name, entry.family, note, entry.id)
+            yield Row(SLOTS[slot].label, entry.name, entry.family, note, entry.id)
         elif finding is not None:
-            yield Row(_SLOT_NAMES[slot], "", "", f"not done: {message(finding)} [{finding.rule.id}]")
+            yield Row(SLOTS[slot].label, "", "", f"not done: {message(finding)} [{finding.rule.id}]")
 
 
 def cure_words(cure: Mapping[str, Any]) -> str:

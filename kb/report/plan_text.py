@@ -6,29 +6,16 @@ from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
 from kb.engine.plan import Chain, Plan
-from kb.engine.slots import SLOTS
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.procedure import procedure
 from kb.report.text import STANDING, duration, wrapped
 from kb.rules.findings import Finding, distinct
-from kb.rules.rule import STAGE_OF_SLOT
+from kb.rules.roles import SLOTS, STAGE_OF_SLOT
 from kb.rules.words import message, shown
 
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
     from kb.engine.conflict import Trouble
-
-#: A slot, as the first thing on a line about what stands in it; coats have their number.
-LABELS = {
-    "degreaser": "Degrease with",
-    "abrasive_dry": "Abrade dry with",
-    "abrasive_wet": "Abrade wet with",
-    "conditioner": "Condition with",
-    "neutraliser": "Neutralise with",
-    "treatment": "Treat with",
-    "backing": "Gauge backing",
-    "adhesive": "Bond with",
-}
 
 
 def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
@@ -101,12 +88,11 @@ def _chain(chain: Chain) -> Iterator[str]:
     yield f"CHAIN {chain.rank}   ready after {ready}   cost {chain.cost} points (lower is better)"
     yield from _hangs(chain)
     omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
-    for slot in SLOTS:
+    for slot, place in SLOTS.items():
         option = chain.pick(slot)
         if option.entry is not None:
-            label = LABELS.get(slot, f"Coat {slot[-1]}")
             grade = f" [{_scale(option.entry.facts)}]" if option.entry.kind == "abrasive" else ""
-            yield wrapped(f"{option.entry.name}{grade}", f"  {label:<16} ")
+            yield wrapped(f"{option.entry.name}{grade}", f"  {place.lead:<16} ")
             if slot == "adhesive":
                 cure = chain.cure
                 post = (
@@ -119,7 +105,8 @@ def _chain(chain: Chain) -> Iterator[str]:
                     f"full strength after {duration(cure['full_strength_min'])}"
                 )
         elif (finding := omitted.get(STAGE_OF_SLOT.get(slot, ""))) is not None:
-            yield wrapped(f"nothing: {message(finding)} [{finding.rule.id}]", f"  {LABELS.get(slot, 'Coat'):<16} ")
+            lead = "Coat" if place.kind == "coating" else place.lead
+            yield wrapped(f"nothing: {message(finding)} [{finding.rule.id}]", f"  {lead:<16} ")
 
 
 def _scale(facts: object) -> str:

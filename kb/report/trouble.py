@@ -9,7 +9,7 @@ from typing import Any
 from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.plan import Chain
 from kb.engine.requirements import Requirement
-from kb.engine.slots import SLOTS
+from kb.rules.roles import SLOTS
 from kb.rules.words import shown
 
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))

@@ -18,7 +18,8 @@ from kb.base.errors import BadInput
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Basis, Citation, Id, NotNegative, Strict, Text
 from kb.rules.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref
-from kb.rules.rule import ROLES, SLOT_ROLES, STAGE_OF_SLOT, Rule
+from kb.rules.roles import ROLES, SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.rule import Rule
 
 #: By no more than this is one fact compared with another.
 _MOST_PLUS = 1e12

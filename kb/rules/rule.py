@@ -1,8 +1,4 @@
-"""A rule as the engine holds it, and the roles that rules speak of.
-
->>> KIND_OF_ROLE["over"], SLOT_ROLES["over"]
-('coating', ('coating_2', 'coating_3'))
-"""
+"""A rule as the engine holds it."""
 
 from __future__ import annotations
 
@@ -11,53 +7,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kb.rules.clauses import Condition
-
-#: The job's own tables; `bench` is the room, `chain` the finished chain as a whole.
-JOB_ROLES = ("part", "service", "gauge", "batch", "bench", "limits")
-#: What an item can be in a chain. `abrasive`, `liquid` and `coating` stand for each of several slots in turn;
-#: `inner` and `outer` for the first and last coat, `under` and `over` for two coats that touch.
-SLOT_ROLES = {
-    "degreaser": ("degreaser",),
-    "abrasive_dry": ("abrasive_dry",),
-    "abrasive_wet": ("abrasive_wet",),
-    "abrasive": ("abrasive_dry", "abrasive_wet"),
-    "conditioner": ("conditioner",),
-    "neutraliser": ("neutraliser",),
-    "liquid": ("degreaser", "conditioner", "neutraliser"),
-    "treatment": ("treatment",),
-    "backing": ("backing",),
-    "adhesive": ("adhesive",),
-    "cure": ("adhesive",),
-    "coating": ("coating_1", "coating_2", "coating_3"),
-    "inner": ("coating_1",),
-    "second": ("coating_2",),
-    "outer": ("coating_1", "coating_2", "coating_3"),
-    "under": ("coating_1", "coating_2"),
-    "over": ("coating_2", "coating_3"),
-}
-ROLES = ("substrate", *SLOT_ROLES, *JOB_ROLES, "chain")
-#: The kind of item that may stand in a role.
-KIND_OF_ROLE = {
-    "substrate": "substrate",
-    "degreaser": "degreaser",
-    "conditioner": "conditioner",
-    "neutraliser": "neutraliser",
-    "treatment": "treatment",
-    "backing": "backing",
-    "adhesive": "adhesive",
-    **dict.fromkeys(("abrasive_dry", "abrasive_wet", "abrasive"), "abrasive"),
-    **dict.fromkeys(("coating", "inner", "second", "outer", "under", "over"), "coating"),
-}
-#: The stage at which each slot's item is used, and the slot that is left empty when the stage is not done.
-STAGE_OF_SLOT = {
-    "degreaser": "degrease",
-    "abrasive_dry": "abrade-dry",
-    "abrasive_wet": "abrade-wet",
-    "conditioner": "condition",
-    "neutraliser": "neutralise",
-    "treatment": "treat",
-    "coating_1": "protect",
-}
 
 
 @dataclass(frozen=True, slots=True, eq=False)

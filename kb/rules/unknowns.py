@@ -8,20 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-#: What a role is called among other words.
-ROLES = {
-    "substrate": "the part",
-    "abrasive_dry": "the dry abrasive",
-    "abrasive_wet": "the wet abrasive",
-    "inner": "the first coat",
-    "second": "the second coat",
-    "outer": "the last coat",
-    "under": "the coat below",
-    "over": "the coat above",
-    "coating": "the coat",
-    "gauge": "the gauge",
-    "limits": "the job's limits",
-}
+from kb.rules.roles import role_words
+
 #: How a fact that nobody has given is asked for, after "it is not known"; {0} is what it is a fact of. A fact of one
 #: role before a fact of any.
 _ASKED = {
@@ -198,7 +186,7 @@ def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
 
 def _asked(path: str, names: Mapping[str, str]) -> str:
     role, _, name = path.partition(".")
-    of = names.get(role) or ROLES.get(role, f"the {role}")
+    of = names.get(role) or role_words(role)
     if name.startswith("resists."):
         return f"how well {of} stands {name.removeprefix('resists.').replace('-', ' ')}"
     clause = _ASKED.get(path) or _ASKED.get(name) or f"what the {name.replace('_', ' ')} of {{0}} is"

@@ -12,7 +12,8 @@ from typing import Any
 
 from kb.rules.clauses import Missing, Scene, look_up
 from kb.rules.findings import Finding
-from kb.rules.unknowns import ROLES, unknown_words
+from kb.rules.roles import role_words
+from kb.rules.unknowns import unknown_words
 
 _HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}( min\b)?")
 #: From here on minutes are told in hours.
@@ -76,7 +77,7 @@ def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
             continue
         words, unit = named(name)
         shows = minutes_words(value) if unit == "min" else f"{shown(value) or 'none'} {unit}".rstrip()
-        label = ROLES.get(role, role).removeprefix("the ")
+        label = role_words(role).removeprefix("the ")
         told.setdefault(label, []).append(f"{words} {shows}")
     return "; ".join(f"{label}: {', '.join(facts)}" for label, facts in told.items())
 

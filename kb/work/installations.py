@@ -115,7 +115,7 @@ def store_of(workspace: Path) -> TinyStore:
 
 def chain_key(chain: Chain) -> dict[str, str]:
     """What makes two chains the same: the item in each slot that is filled, and the cure."""
-    from kb.engine.slots import SLOTS
+    from kb.rules.roles import SLOTS
 
     named = {slot: option.entry.id for slot, option in zip(SLOTS, chain.picks, strict=True) if option.entry}
     return {**named, "cure": str(chain.cure["id"])}

@@ -12,12 +12,12 @@ from dataclasses import replace
 
 from kb.base.vocabulary import KINDS
 from kb.engine.plan import Engine, Plan
-from kb.engine.slots import KIND_OF_SLOT
 from kb.planning.ask import Asked
+from kb.rules.roles import CHAIN_KINDS
 from kb.stock.flags import Judged
 from kb.work.installations import chain_key
 
-_IN_CHAINS = tuple(kind for kind in KINDS if kind in set(KIND_OF_SLOT.values()))
+_IN_CHAINS = tuple(kind for kind in KINDS if kind in CHAIN_KINDS)
 
 
 def from_shelf(asked: Asked, lots: Iterable[Judged], on: str) -> Asked:

@@ -18,7 +18,8 @@ from typing import Any, NamedTuple
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Clause
-from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT, Rule
+from kb.rules.roles import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.rule import Rule
 
 SLOTS = tuple(dict.fromkeys(slot for slots in SLOT_ROLES.values() for slot in slots))
 KINDS = tuple(dict.fromkeys(slot.partition("_")[0] for slot in SLOTS))

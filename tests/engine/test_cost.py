@@ -7,7 +7,7 @@ from collections.abc import Iterator
 import pytest
 
 from kb.engine.plan import Chain, Engine, Plan
-from kb.engine.slots import SLOTS
+from kb.rules.roles import SLOTS
 from tests.oracles.evaluate import Choice, Points, choices, worth
 from tests.oracles.jobs import random_job
 

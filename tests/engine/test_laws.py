@@ -14,9 +14,9 @@ from kb.engine.plan import Engine, Plan
 from kb.engine.rank import Ranking
 from kb.engine.reach import fastest
 from kb.engine.screen import Screened, Screener
-from kb.engine.slots import KIND_OF_SLOT
 from kb.job import Job
 from kb.knowledge import Entry
+from kb.rules.roles import CHAIN_KINDS
 from kb.rules.rule import Rule
 from tests.oracles.jobs import random_job
 
@@ -41,7 +41,7 @@ def plans(engine: Engine) -> list[Plan]:
 
 
 def test_every_item_that_no_chain_can_use_has_a_finding_that_closes_it(plans: list[Plan]) -> None:
-    kinds = set(KIND_OF_SLOT.values())
+    kinds = set(CHAIN_KINDS)
     for plan in plans:
         free = usable(plan.screened)
         items = [entry.id for entry in plan.knowledge.entries.values() if entry.kind in kinds]

@@ -9,11 +9,11 @@ import pytest
 
 from kb import knowledge as kb_knowledge
 from kb.engine.plan import Chain, Engine
-from kb.engine.slots import SLOTS
 from kb.job import job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Clause
-from kb.rules.rule import STAGE_OF_SLOT, Rule
+from kb.rules.roles import SLOTS, STAGE_OF_SLOT
+from kb.rules.rule import Rule
 from tests.oracles.evaluate import choices
 from tests.oracles.generated import free
 from tests.oracles.jobs import random_job

@@ -11,12 +11,12 @@ import pytest
 from kb.base.errors import BadInput
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine, Plan
-from kb.engine.slots import KIND_OF_SLOT
 from kb.engine.why import Why, explain, uses
 from kb.job import job_of, read_job
 from kb.knowledge import Entry
 from kb.materials.resolve import substrate
 from kb.report.why import why_json, why_text
+from kb.rules.roles import CHAIN_KINDS
 from tests.oracles.jobs import random_job
 
 DEMO = Path(__file__).parents[2] / "generic_catalog" / "demo"
@@ -31,7 +31,7 @@ def planned(engine: Engine, name: str) -> Plan:
 @pytest.fixture(scope="module")
 def answers(engine: Engine) -> list[tuple[Plan, Why]]:
     """Three items of each random job."""
-    kinds = set(KIND_OF_SLOT.values())
+    kinds = set(CHAIN_KINDS)
     items = [entry for entry in engine.knowledge.entries.values() if entry.kind in kinds]
     found = []
     for seed in SEEDS:

@@ -7,12 +7,11 @@ from itertools import product
 from math import prod
 
 from kb.engine.plan import Chain, Engine, Plan
-from kb.engine.slots import SLOTS
 from kb.engine.solve import k_best
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.rules.findings import Finding
-from kb.rules.rule import SLOT_ROLES
+from kb.rules.roles import SLOT_ROLES, SLOTS
 from tests.oracles import by_clingo, by_cp_sat
 from tests.oracles.evaluate import Choice, Points, Scene, choices, well_formed, worth
 from tests.oracles.generated import random_knowledge

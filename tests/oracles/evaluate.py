@@ -12,7 +12,8 @@ from typing import Any, NamedTuple
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Condition
 from kb.rules.findings import judge
-from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT, Rule
+from kb.rules.roles import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.rule import Rule
 
 SLOTS = tuple(dict.fromkeys(slot for slots in SLOT_ROLES.values() for slot in slots))
 COATS = ("coating_1", "coating_2", "coating_3")

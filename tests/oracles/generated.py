@@ -14,7 +14,8 @@ from typing import Any
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import AnyOf, Clause, Condition, Ref
-from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT, Rule
+from kb.rules.roles import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.rule import Rule
 
 PROFILES = ("anything", "ties", "needs", "ladder", "stacks", "scarce", "late")
 KINDS = ("degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive", "coating")

@@ -13,7 +13,8 @@ from itertools import pairwise, product
 from typing import Any
 
 from kb.knowledge import Knowledge
-from kb.rules.rule import SLOT_ROLES, STAGE_OF_SLOT, Rule
+from kb.rules.roles import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.rule import Rule
 from tests.oracles.evaluate import (
     COATS,
     SLOTS,

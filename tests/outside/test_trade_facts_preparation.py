@@ -10,7 +10,7 @@ import pytest
 
 from kb.knowledge import load
 from kb.rules.findings import judge
-from kb.rules.rule import SLOT_ROLES
+from kb.rules.roles import SLOT_ROLES
 
 KNOWLEDGE = load()
 JOB: dict[str, Mapping[str, Any]] = {

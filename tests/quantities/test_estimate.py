@@ -26,7 +26,7 @@ from kb.quantities.estimate import Estimate, Line, estimate
 from kb.quantities.timeline import timeline
 from kb.report.estimate import estimate_json, estimate_text
 from kb.rules.clauses import all_of
-from kb.rules.rule import KIND_OF_ROLE
+from kb.rules.roles import ROLES, kinds_of
 from tests.quantities.jobs import BOARD, BRACKET, job_with, planned, with_adhesive, with_coat
 
 
@@ -281,8 +281,9 @@ def test_rows_read_facts_that_exist(engine: Engine) -> None:
     known = engine.knowledge
     job = job_with(BOARD, part={"thickness_mm": 1.6}).facts(known.entries["solder-masked-board"].facts)
     told = {role: set(facts) for role, facts in job.items()}
-    for role, kind in KIND_OF_ROLE.items():
-        told[role] = {name for entry in known.by_kind[kind] for name in entry.facts}
+    for role in ROLES:
+        for kind in kinds_of(role):
+            told.setdefault(role, set()).update(name for entry in known.by_kind[kind] for name in entry.facts)
     told["cure"] = {name for entry in known.by_kind["adhesive"] for cure in entry.facts["schedules"] for name in cure}
     for row in known.tables["usage"]["rows"]:
         paths = [path for condition in row["when"] for path in unpack(condition).facts()]

@@ -6,21 +6,19 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from kb.engine.plan import Chain
-from kb.engine.slots import SLOTS
 from kb.knowledge import Entry
 from kb.planning.ask import Asked
 from kb.planning.procedure import Step, procedure
 from kb.report.first import how_sure, why_first
 from kb.report.pictures import Picture
 from kb.report.pictures.temperatures import temperature_picture
-from kb.report.plan_text import LABELS as SLOT_LABELS
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.rules.findings import Finding, distinct
-from kb.rules.rule import STAGE_OF_SLOT
+from kb.rules.roles import SLOTS, STAGE_OF_SLOT
 from kb.rules.words import message
 from kb.web.forms import query_of
 
-LABELS = {**SLOT_LABELS, "coating_1": "First coat", "coating_2": "Second coat", "coating_3": "Third coat"}
+LABELS = {name: slot.lead for name, slot in SLOTS.items()}
 
 
 @dataclass(frozen=True, slots=True)

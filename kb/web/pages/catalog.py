@@ -15,7 +15,8 @@ from kb.materials.identify import identify
 from kb.report.hazards import hazards_in, wording
 from kb.report.items import fact_rows, select, sources_of
 from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
-from kb.rules.rule import KIND_OF_ROLE, SLOT_ROLES, Rule
+from kb.rules.roles import CHAIN_KINDS, kinds_of
+from kb.rules.rule import Rule
 from kb.rules.words import shown
 from kb.web.desk import TheDesk
 from kb.web.problems import Problem
@@ -94,8 +95,7 @@ def sources(request: Request, desk: TheDesk) -> Response:
 # -- what a rule is about, and when it speaks
 
 #: What rules are about, kind by kind in the order of the catalog.
-_RULED = tuple(kind for kind in KINDS if kind == "substrate" or kind in KIND_OF_ROLE.values())
-_LIQUIDS = tuple(KIND_OF_ROLE[role] for role in SLOT_ROLES["liquid"])
+_RULED = tuple(kind for kind in KINDS if kind == "substrate" or kind in CHAIN_KINDS)
 
 
 def _kinds(roles: Iterable[str]) -> set[str]:
@@ -104,8 +104,7 @@ def _kinds(roles: Iterable[str]) -> set[str]:
     >>> sorted(_kinds(["liquid", "cure"]))
     ['adhesive', 'conditioner', 'degreaser', 'neutraliser']
     """
-    several = {"liquid": _LIQUIDS, "cure": ("adhesive",), "substrate": ("substrate",)}
-    return {kind for role in roles for kind in several.get(role) or (KIND_OF_ROLE.get(role, ""),)}
+    return {kind for role in roles for kind in kinds_of(role)}
 
 
 def _names(rule: Rule, entry: Entry) -> bool:

@@ -1,0 +1,113 @@
+"""The one table of what stands where in a chain: its slots in order, and the roles that rules call them by.
+
+>>> SLOTS["coating_2"].kind, SLOTS["coating_2"].stage
+('coating', 'protect')
+>>> ROLES["over"].slots, ROLES["over"].kinds
+(('coating_2', 'coating_3'), ('coating',))
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import NamedTuple
+
+
+class Slot(NamedTuple):
+    """One place in a chain: the kind of item that stands there, and the stage at which it is used."""
+
+    kind: str
+    stage: str
+    #: What it is called in a table, and what begins a sentence about its item.
+    label: str
+    lead: str
+    #: Whether a rule that omits the stage leaves it empty; else it is always filled, or free as a further coat is.
+    omitted_with_stage: bool = False
+
+
+#: By name, in the order in which a chain is made.
+SLOTS: Mapping[str, Slot] = {
+    "degreaser": Slot("degreaser", "degrease", "degreaser", "Degrease with", True),
+    "abrasive_dry": Slot("abrasive", "abrade-dry", "abrasive, dry", "Abrade dry with", True),
+    "abrasive_wet": Slot("abrasive", "abrade-wet", "abrasive, wet", "Abrade wet with", True),
+    "conditioner": Slot("conditioner", "condition", "conditioner", "Condition with", True),
+    "neutraliser": Slot("neutraliser", "neutralise", "neutraliser", "Neutralise with", True),
+    "treatment": Slot("treatment", "treat", "treatment", "Treat with", True),
+    "backing": Slot("backing", "mount", "gauge backing", "Gauge backing"),
+    "adhesive": Slot("adhesive", "mount", "adhesive", "Bond with"),
+    "coating_1": Slot("coating", "protect", "coat 1 (innermost)", "Coat 1", True),
+    "coating_2": Slot("coating", "protect", "coat 2", "Coat 2"),
+    "coating_3": Slot("coating", "protect", "coat 3", "Coat 3"),
+}
+#: The stage that leaves a slot empty where it is not done, and the other way round.
+STAGE_OF_SLOT: Mapping[str, str] = {name: slot.stage for name, slot in SLOTS.items() if slot.omitted_with_stage}
+SLOT_OF_STAGE: Mapping[str, str] = {stage: name for name, stage in STAGE_OF_SLOT.items()}
+#: The slots that every chain fills.
+ALWAYS_FILLED = ("backing", "adhesive")
+#: Every kind that can stand in a chain.
+CHAIN_KINDS = tuple(dict.fromkeys(slot.kind for slot in SLOTS.values()))
+
+
+class Role(NamedTuple):
+    """What a rule calls a thing: the slots on which it stands in turn, none for the part and for the job's tables."""
+
+    slots: tuple[str, ...] = ()
+    #: What it is called where its item has no name yet; empty for "the" and the role.
+    words: str = ""
+
+    @property
+    def kinds(self) -> tuple[str, ...]:
+        """The kinds of item that may stand in it."""
+        return tuple(dict.fromkeys(SLOTS[slot].kind for slot in self.slots))
+
+
+_COATS = ("coating_1", "coating_2", "coating_3")
+#: The finished chain as a whole: what a rule about it forbids is a chain; the search itself keeps the time limit.
+CHAIN_ROLE = "chain"
+#: The job's own tables; `bench` is the room.
+JOB_ROLES = ("part", "service", "gauge", "batch", "bench", "limits")
+#: What rules speak of. `inner` and `outer` are the first and the last coat, `under` and `over` two coats that touch,
+#: `liquid` each of the three that are wiped on.
+ROLES: Mapping[str, Role] = {
+    "substrate": Role(words="the part"),
+    "degreaser": Role(("degreaser",)),
+    "abrasive_dry": Role(("abrasive_dry",), "the dry abrasive"),
+    "abrasive_wet": Role(("abrasive_wet",), "the wet abrasive"),
+    "abrasive": Role(("abrasive_dry", "abrasive_wet")),
+    "conditioner": Role(("conditioner",)),
+    "neutraliser": Role(("neutraliser",)),
+    "liquid": Role(("degreaser", "conditioner", "neutraliser")),
+    "treatment": Role(("treatment",)),
+    "backing": Role(("backing",)),
+    "adhesive": Role(("adhesive",)),
+    "cure": Role(("adhesive",)),
+    "coating": Role(_COATS, "the coat"),
+    "inner": Role(_COATS[:1], "the first coat"),
+    "second": Role(_COATS[1:2], "the second coat"),
+    "outer": Role(_COATS, "the last coat"),
+    "under": Role(_COATS[:2], "the coat below"),
+    "over": Role(_COATS[1:], "the coat above"),
+    **{table: Role(words={"gauge": "the gauge", "limits": "the job's limits"}.get(table, "")) for table in JOB_ROLES},
+    CHAIN_ROLE: Role(),
+}
+#: The roles that are a slot's own name: what stands once in a chain. Coats are bound one by one.
+OWN_ROLES = tuple(slot for slot in SLOTS if slot in ROLES)
+#: The slots of each role that stands on any.
+SLOT_ROLES: Mapping[str, tuple[str, ...]] = {name: role.slots for name, role in ROLES.items() if role.slots}
+
+
+def kinds_of(role: str) -> tuple[str, ...]:
+    """List the kinds of item that may stand in a role; empty for the job's tables.
+
+    >>> kinds_of("liquid"), kinds_of("substrate"), kinds_of("service")
+    (('degreaser', 'conditioner', 'neutraliser'), ('substrate',), ())
+    """
+    return ("substrate",) if role == "substrate" else ROLES[role].kinds if role in ROLES else ()
+
+
+def role_words(role: str) -> str:
+    """Name a role among other words.
+
+    >>> role_words("over"), role_words("backing")
+    ('the coat above', 'the backing')
+    """
+    return ROLES[role].words if role in ROLES and ROLES[role].words else f"the {role}"
