@@ -133,7 +133,7 @@ def test_an_interview_with_true_answers_refuses_what_the_catalogued_one_does(eng
     """Solvents that craze polycarbonate are refused for the sheet that turned out to be it."""
     interview = interviewed(engine, ROOM, {"name": "a clear sheet"}, true_answer("polycarbonate", engine.knowledge))
     assert interview.given["family"] == "polycarbonate"
-    found = {item.id for item, _ in interview.plan().excluded}
+    found = {item.id for item, _ in interview.asked().plan.excluded}
     for solvent in ("acetone", "technical-toluene", "technical-dichloromethane"):
         assert solvent in found
 
@@ -298,7 +298,7 @@ def test_the_part_table_gives_the_same_plan(engine: Engine) -> None:
     again = job_of({**table, "service": {"temperature_c": [10, 60]}}, "t")
     entry = substrate(again.part.substrate, engine.knowledge, "t").entry
     assert again.part.thickness_mm == 3
-    assert chain_of(engine.plan(again, entry, 1)) == chain_of(interview.plan())
+    assert chain_of(engine.plan(again, entry, 1)) == chain_of(interview.asked().plan)
 
 
 def test_the_answer_to_a_plan_can_say_what_is_missing(engine: Engine) -> None:

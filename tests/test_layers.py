@@ -128,3 +128,25 @@ def test_a_module_keeps_to_one_reason() -> None:
     """60 to 300 lines as a rule; a registry or a package's doorstep may be shorter, nothing is much longer."""
     long = {name: n for name, path in modules().items() if (n := len(path.read_text().splitlines())) > 330}
     assert not long
+
+
+#: Who may plan a job: all others ask.
+PLANNERS = ("kb.engine", "kb.planning.ask")
+
+
+def planners(known: Mapping[str, Path]) -> set[str]:
+    """Every module that has an engine plan a job itself, or that makes an answer without asking for it."""
+    found = set()
+    for name, path in known.items():
+        for node in ast.walk(ast.parse(path.read_text())):
+            if isinstance(node, ast.Call) and (
+                (isinstance(node.func, ast.Attribute) and node.func.attr == "plan")
+                or (isinstance(node.func, ast.Name) and node.func.id in ("Plan", "Asked"))
+            ):
+                found.add(name)
+    return found
+
+
+def test_all_answers_take_one_way_from_a_job() -> None:
+    """What is asked in two ways is answered in two ways sooner or later."""
+    assert {name for name in planners(modules()) if not name.startswith(PLANNERS)} == set()

@@ -27,12 +27,12 @@ from kb.base.errors import TackroomError
 from kb.base.files import validated
 from kb.base.places import shipped
 from kb.base.units import to_unit
-from kb.engine.compare import changed
 from kb.job import job_of, read_job
 from kb.knowledge import Knowledge
 from kb.knowledge.catalog.files import load_item
 from kb.lint.proof import faults
 from kb.materials import resolve
+from kb.planning.compare import changed
 from kb.report.calculations import calculation_json
 from kb.rules.form import RuleTable, rule_of
 from kb.stock.events import checked

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT, NO_CHAIN, BadInput
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, planned, print_json, print_text, workspace_of
 
 
 def _job_facts(job: Path | None, known: Any) -> Any:
@@ -19,13 +19,6 @@ def _job_facts(job: Path | None, known: Any) -> Any:
     from kb.planning.ask import facts_for
 
     return facts_for(read_job(job), known, f"{job}: part.substrate")
-
-
-def _part(job: Any, known: Any, where: Path) -> Any:
-    """What a job's part is made of."""
-    from kb.materials import resolve
-
-    return resolve.substrate(job.part.substrate, known, f"{where}: part.substrate").entry
 
 
 def check(
@@ -92,20 +85,14 @@ def explain(
     workspace: Workspace = None,
 ) -> None:
     """Say why an item is in, out or behind: the rules with the facts seen, what it lost by, what would let it in."""
-    from kb import knowledge
-    from kb.engine.plan import Engine
     from kb.engine.why import explain as find
-    from kb.job import read_job
     from kb.materials import resolve
     from kb.report.why import why_json, why_text
     from kb.rules.roles import CHAIN_KINDS
 
-    known = knowledge.load(workspace_of(workspace))
-    asked = read_job(job)
-    substrate = _part(asked, known, job)
-    entry = resolve.item(item, known, "explain", CHAIN_KINDS).entry
-    engine = Engine(known)
-    why = find(engine, engine.plan(asked, substrate, top=1), entry)
+    asked = planned(job, workspace, 1)
+    entry = resolve.item(item, asked.engine.knowledge, "explain", CHAIN_KINDS).entry
+    why = find(asked.engine, asked.plan, entry)
     print_json(why_json(why)) if as_json else print_text(why_text(why))
 
 
@@ -124,30 +111,23 @@ def compare(
     workspace: Workspace = None,
 ) -> None:
     """Set two chains, or one job under two conditions, side by side."""
-    from kb import knowledge
-    from kb.engine.compare import Comparison, changed, first_chain, ranked
-    from kb.engine.plan import Engine
-    from kb.job import read_job
+    from kb.planning.ask import ask
+    from kb.planning.compare import Comparison, changed, ranked, side_of
     from kb.report.compare import compare_json, compare_text
 
-    engine = Engine(knowledge.load(workspace_of(workspace)))
-    asked = read_job(job)
-    part = _part(asked, engine.knowledge, job)
     given = sides or []
     if settings and given:
         raise BadInput("compare", "--with stands for the other side; nothing else may", "leave out one of them")
     if settings:
-        other = changed(asked, settings, "--with")
-        one = first_chain(engine, asked, part, "as it is")
-        found = Comparison(one, first_chain(engine, other, _part(other, engine.knowledge, job), ", ".join(settings)))
+        asked = planned(job, workspace, 1)
+        other = ask(asked.engine, changed(asked.job, settings, "--with"), "--with", 1)
+        found = Comparison(side_of(asked, "as it is"), side_of(other, ", ".join(settings)))
     elif len(given) == 1:
-        path = Path(given[0])
-        other = read_job(path)
-        one = first_chain(engine, asked, part, job.name)
-        found = Comparison(one, first_chain(engine, other, _part(other, engine.knowledge, path), path.name))
+        asked, other = planned(job, workspace, 1), planned(Path(given[0]), workspace, 1)
+        found = Comparison(side_of(asked, job.name), side_of(other, Path(given[0]).name))
     elif len(given) in (0, 2) and all(rank.isdecimal() and int(rank) > 0 for rank in given):
         ranks = [int(rank) for rank in given or ("1", "2")]
-        found = ranked(engine.plan(asked, part, top=max(ranks)), *ranks)
+        found = ranked(planned(job, workspace, max(ranks)).plan, *ranks)
     else:
         raise BadInput("compare", f"{' '.join(given)}: neither two ranks nor a job file", "for instance: job.toml 1 3")
     print_json(compare_json(found)) if as_json else print_text(compare_text(found))

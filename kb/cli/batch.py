@@ -55,13 +55,13 @@ class Terms(NamedTuple):
         return Engine(known)
 
     def planned(self, engine: Engine, job: Job, where: str) -> Asked:
-        """`job` with its chains; those that the shelf can supply first, where that is preferred."""
-        asked = ask(engine, job, where, self.top, self.prefer)
+        """Plan `job` on these terms."""
+        shelf = None
         if self.prefer == STOCK or self.stock:
-            from kb.cli.work import from_stock
+            from kb.cli.work import offered_shelf
 
-            return from_stock(asked, self.on, self.workspace)
-        return asked
+            shelf = offered_shelf(job, self.on, self.workspace)
+        return ask(engine, job, where, self.top, self.prefer, shelf)
 
 
 class Line(NamedTuple):

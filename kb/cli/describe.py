@@ -96,14 +96,10 @@ def _answered(interview: Any, question: Any) -> bool:
 
 
 def _print(interview: Any, as_json: bool) -> None:
-    from kb.engine.conflict import trouble
     from kb.report.interview import describe_json, describe_text
 
-    resolved, plan = interview.resolved(), interview.plan(3)
-    clash = None if plan.chains else trouble(interview.engine, plan)
-    if as_json:
-        print_json(describe_json(interview, plan, resolved, clash))
-    else:
-        print_text(describe_text(interview, plan, resolved, clash))
-    if not plan.chains:
+    asked = interview.asked(3)
+    answer = (interview, asked.plan, asked.resolved, asked.trouble)
+    print_json(describe_json(*answer)) if as_json else print_text(describe_text(*answer))
+    if not asked.plan.chains:
         raise typer.Exit(NO_CHAIN)

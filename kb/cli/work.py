@@ -16,7 +16,8 @@ from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store,
 from kb.cli.stock_files import content_of, every_fault, put
 
 if TYPE_CHECKING:
-    from kb.planning.ask import Asked
+    from kb.job import Job
+    from kb.planning.shelf import Shelf
 
 
 @dataclass(frozen=True)
@@ -61,14 +62,14 @@ def _day(job: Any, on: str | None) -> str:
     return str(moment(on or (planned.isoformat() if planned else None), "--on")[:10])
 
 
-def from_stock(asked: Asked, on: str | None, workspace: Path | None) -> Asked:
-    """The job as asked, the chains that the shelf can supply first, and notes of what stock kept it from."""
+def offered_shelf(job: Job, on: str | None, workspace: Path | None) -> Shelf:
+    """Give what may be used from the workspace's shelf on the day of the work."""
     from kb.stock.flags import judged
     from kb.stock.shelf import shelf_of
-    from kb.work.preference import from_shelf
+    from kb.work.preference import offered
 
-    day = _day(asked.job, on)
-    return from_shelf(asked, judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), day)
+    day = _day(job, on)
+    return offered(judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), day)
 
 
 def _when(given: str | None, option: str) -> datetime | None:

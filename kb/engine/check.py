@@ -18,7 +18,7 @@ from kb.materials.identify import folded
 from kb.materials.resolve import item_or_class
 from kb.rules.clauses import Facts, Scene
 from kb.rules.findings import Finding, distinct, judge
-from kb.rules.roles import JOB_ROLES, SLOT_ROLES, kinds_of
+from kb.rules.roles import JOB_ROLES, ROLES, SLOT_ROLES, kinds_of
 from kb.rules.rule import Rule
 
 #: Kinds of which rules speak. A pure substance is checked as the degreaser, adhesive or coat that holds it.
@@ -129,7 +129,7 @@ def supplied(finding: Finding) -> bool:
 def speakers(knowledge: Knowledge, kinds: Iterable[str], job: bool) -> list[Rule]:
     """The rules that can speak of things of these kinds at all."""
     here = set(kinds)
-    able = {role for role in SLOT_ROLES if here.intersection(kinds_of(role))}
+    able = {role for role in ROLES if here.intersection(kinds_of(role))}
     able |= {"substrate", *JOB_ROLES} if job else {"service"} if "exposure" in here else set()
     found = []
     for rule in knowledge.rules:

@@ -48,6 +48,11 @@ class Chain:
         return self.picks[INDEX[slot]]
 
     @property
+    def key(self) -> tuple[tuple[str, str | None], ...]:
+        """What makes it this chain: the item in each slot, with its cure."""
+        return tuple((option.id, option.cure["id"] if option.cure else None) for option in self.picks)
+
+    @property
     def coatings(self) -> tuple[Entry, ...]:
         """The coats, innermost first."""
         return tuple(e for slot in COATS if (e := self.picks[slot].entry) is not None)
@@ -72,6 +77,12 @@ class Plan:
     bound: int | None = None
     #: How many of the chains, from the first, the shelf can supply; None where it was not asked.
     supplied: int | None = None
+    #: What is to be read with this answer, a lab's loosened rules first.
+    notes: tuple[str, ...] = ()
+
+    def noted(self, *notes: str) -> Plan:
+        """The same plan with more notes."""
+        return replace(self, notes=(*self.notes, *notes))
 
     @property
     def proven(self) -> int:
@@ -106,10 +117,10 @@ class Engine:
         """The `top` best chains for `job` on `substrate`; none where the rules leave none."""
         screened = self.screened(job, substrate, prefer)
         chains, bound = self._best(screened, screened.problem, top)
-        return Plan(job, self.knowledge, substrate, screened, chains, top, bound)
+        return Plan(job, self.knowledge, substrate, screened, chains, top, bound, notes=self.knowledge.notes)
 
     def among(self, plan: Plan, items: Container[str]) -> Plan:
-        """As many chains for the same job, of those items alone, by id."""
+        """Plan the same job again using only these items, by id."""
         problem = plan.screened.problem.only([EMPTY | domain.places(items) for domain in self.domains])
         chains, bound = self._best(plan.screened, problem, plan.top)
         return replace(plan, chains=chains, bound=bound)

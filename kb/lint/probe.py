@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from kb.engine.plan import Engine
 from kb.knowledge import Knowledge
+from kb.planning.ask import ask
 from kb.planning.coverage import columns, job_for, representatives
 
 #: For whether an item is ever used: enough surroundings and parts to reach every family, and no more.
@@ -26,7 +27,7 @@ def used_items(knowledge: Knowledge) -> set[str]:
             if family != "stainless-steel" and not column.startswith(EASY_COLUMNS):
                 continue
             span, exposures, days = columns()[column]
-            plan = engine.plan(job_for(entry.id, span, exposures, days), entry, top=1)
+            plan = ask(engine, job_for(entry.id, span, exposures, days), "probe", 1).plan
             if plan.chains:
                 used |= everything - {item.id for item, _ in plan.excluded}
     return used

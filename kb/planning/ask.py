@@ -1,4 +1,4 @@
-"""A job that was asked for, planned: the one way from a job to its chains that every answer about it takes."""
+"""Plan a job: the one way from a job to its chains that every answer about it takes."""
 
 from __future__ import annotations
 
@@ -12,13 +12,14 @@ from kb.job import Job
 from kb.knowledge import Knowledge
 from kb.materials import resolve
 from kb.materials.resolve import Resolved
+from kb.planning.shelf import Shelf, shelf_first
 
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
     from kb.engine.conflict import Trouble
 
 
-#: The preference that isn't one of weights: chains that the shelf can supply come first (`kb.work.preference`).
+#: The preference that isn't one of weights: chains that the shelf can supply come first.
 STOCK = "stock"
 
 
@@ -61,7 +62,7 @@ class Asked:
 
 
 def facts_for(job: Job, knowledge: Knowledge, where: str) -> dict[str, Any]:
-    """A job's facts by role, those of its part's material among them.
+    """Give a job's facts by role, those of its part's material among them.
 
     BadInput, which names the field by `where`, where the material isn't clear.
     """
@@ -69,15 +70,26 @@ def facts_for(job: Job, knowledge: Knowledge, where: str) -> dict[str, Any]:
     return {"substrate": part, **job.facts(part)}
 
 
-def ask(engine: Engine, job: Job, where: str, top: int = 3, prefer: str | None = None) -> Asked:
-    """`job` with its `top` best chains. The shelf isn't looked at here, whatever is preferred.
+def ask(
+    engine: Engine,
+    job: Job,
+    where: str,
+    top: int = 3,
+    prefer: str | None = None,
+    shelf: Shelf | None = None,
+    part: Resolved | None = None,
+) -> Asked:
+    """Plan `job` with its `top` best chains; with `shelf`, those that it can supply come first.
 
-    Raises BadInput where the part's material isn't clear, or where `prefer` is no preference.
+    `part` is what the job's part is made of, where that is known already. Raises BadInput where the part's material
+    isn't clear, where `prefer` is no preference, and where the shelf is preferred and not given.
     """
     check_preference(prefer, engine.knowledge, "prefer")
-    resolved = resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
-    weights = None if prefer == STOCK else prefer
-    return Asked(engine, job, resolved, engine.plan(job, resolved.entry, top, weights), where, prefer)
+    if prefer == STOCK and shelf is None:
+        raise BadInput("prefer", "there is no shelf to prefer", "name the lab's workspace")
+    resolved = part or resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
+    plan = engine.plan(job, resolved.entry, top, None if prefer == STOCK else prefer)
+    return Asked(engine, job, resolved, plan if shelf is None else shelf_first(engine, plan, shelf), where, prefer)
 
 
 def preferences(knowledge: Knowledge) -> tuple[str, ...]:

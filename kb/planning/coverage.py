@@ -14,6 +14,7 @@ from kb.base.vocabulary import EXPOSURES, FAMILIES
 from kb.engine.plan import Engine, Plan
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
+from kb.planning.ask import ask
 
 WEEK, YEAR = 7.0, 365.0
 #: Highest service temperature of each rung, from room temperature down and up [degC].
@@ -69,7 +70,7 @@ def columns() -> dict[str, tuple[tuple[float, float], tuple[str, ...], float]]:
 def cell(engine: Engine, entry: Entry, column: str) -> Cell:
     """One cell, planned."""
     span, exposures, days = columns()[column]
-    plan = engine.plan(job_for(entry.id, span, exposures, days), entry, top=1)
+    plan = ask(engine, job_for(entry.id, span, exposures, days), "coverage", 1).plan
     if not plan.chains:
         return Cell(entry.family, entry.id, column, "", (), closing_rules(plan))
     chain = plan.chains[0]

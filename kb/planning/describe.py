@@ -17,6 +17,7 @@ from kb.engine.plan import Engine, Plan
 from kb.job import Job
 from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved, described, family_meant
+from kb.planning.ask import Asked, ask
 from kb.planning.gaps import Answer, Question, hangs, questions
 from kb.rules.clauses import AnyOf
 from kb.rules.words import shown
@@ -48,16 +49,15 @@ class Interview:
         """The material as described so far."""
         return described(self.given if given is None else given, self.engine.knowledge, self.where)
 
-    def plan(self, top: int = 1) -> Plan:
-        """The plan for the material as described so far."""
-        return self.engine.plan(self.job, self.resolved().entry, top)
+    def asked(self, top: int = 1, part: Resolved | None = None) -> Asked:
+        """Plan the job on the material as described so far, or on `part`."""
+        return ask(self.engine, self.job, self.where, top, part=part or self.resolved())
 
     def open(self) -> Iterator[Question]:
         """The questions, not answered yet, of which some answer would change the chain; in their order."""
-        resolved = self.resolved()
-        plan = self.plan()
-        hanging = hangs(plan.screened, resolved.missing)
-        now = _chain(plan)
+        asked = self.asked()
+        hanging = hangs(asked.plan.screened, asked.resolved.missing)
+        now = _chain(asked.plan)
         for question in self.questions.values():
             # A fact on which nothing hangs can change nothing: that saves most of the planning.
             if question.id in self.answers or not set(question.facts) & set(hanging):
@@ -197,8 +197,7 @@ class Interview:
         given = {**self.given, **{name: v for name, v in answer.sets.items() if name in known.missing}}
         key = repr(sorted(given.items(), key=lambda item: item[0]))
         if key not in self._chains:
-            entry = self.resolved(given).entry
-            self._chains[key] = _chain(self.engine.plan(self.job, entry, 1))
+            self._chains[key] = _chain(self.asked(part=self.resolved(given)).plan)
         return self._chains[key]
 
 
@@ -211,9 +210,7 @@ def _limits(knowledge: Knowledge, path: str) -> set[float]:
 
 def _chain(plan: Plan) -> tuple[tuple[str, Any], ...] | None:
     """What makes the best chain this one: its items and its cure; None where there is no chain."""
-    if not plan.chains:
-        return None
-    return tuple((option.id, option.cure["id"] if option.cure else None) for option in plan.chains[0].picks)
+    return plan.chains[0].key if plan.chains else None
 
 
 def _sharp(value: Any) -> bool:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from kb.engine.compare import Comparison, Side
+from kb.planning.compare import Comparison, Side
 from kb.report.text import duration, wrapped
 from kb.report.trouble import conflict_json, conflict_words, items_of, relaxation_json
 from kb.report.why import gap_json, gap_line

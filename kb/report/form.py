@@ -48,7 +48,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class JobField:
     """One field of the job: `given` in the file, or else a default."""
 
     table: str
@@ -86,14 +86,14 @@ def cure_words(cure: Mapping[str, Any]) -> str:
     return f"{said}; full strength after {duration(cure['full_strength_min'])}"
 
 
-def asked(plan: Plan) -> Iterator[Asked]:
+def asked(plan: Plan) -> Iterator[JobField]:
     """Every field of the job that has a value, in the order of the job file."""
     for table in type(plan.job).model_fields:
         model = getattr(plan.job, table)
         given = model.model_fields_set if table in plan.job.model_fields_set else frozenset()
         for field, value in model.model_dump(mode="json").items():
             if value is not None:
-                yield Asked(table, named(field), _value(value), field in given)
+                yield JobField(table, named(field), _value(value), field in given)
 
 
 def _value(value: Any) -> str:
@@ -152,7 +152,7 @@ def common(plan: Plan, resolved: Resolved, chain: Chain, form: str, paper: Paper
         "ready": duration(chain.ready_after_min),
         "number": number(plan, chain, form),
         "paper": PAPERS[paper],
-        "notes": plan.knowledge.notes,
+        "notes": plan.notes,
         "standing": STANDING,
         "versions": versions(plan),
         "digest": plan.knowledge.digest[:16],

@@ -104,6 +104,6 @@ def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[s
         "conflict": conflict_json(trouble) if trouble else None,
         "relaxations": [relaxation_json(r) for r in trouble.relaxations] if trouble else [],
         "search": search_json(trouble) if trouble else None,
-        "notes": list(plan.knowledge.notes),
+        "notes": list(plan.notes),
         "knowledge": plan.knowledge.digest[:16],
     }

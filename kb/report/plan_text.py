@@ -35,7 +35,7 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
 
         lines += described_text(plan, resolved).splitlines()
     lines += list(_refused(plan))
-    lines += [*(wrapped(note, "Note: ") for note in plan.knowledge.notes), wrapped(STANDING, "")]
+    lines += [*(wrapped(note, "Note: ") for note in plan.notes), wrapped(STANDING, "")]
     return "\n".join(lines) + "\n"
 
 

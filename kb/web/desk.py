@@ -19,6 +19,7 @@ from kb.engine.plan import Engine
 from kb.job import Job
 from kb.knowledge.cache import roots
 from kb.planning.ask import STOCK, Asked, ask
+from kb.planning.shelf import Shelf as Offer
 from kb.report.rules import rules_json
 from kb.stock.flags import judged
 from kb.stock.items import Items
@@ -30,7 +31,7 @@ from kb.web.problems import Problem
 from kb.web.render import environment
 from kb.web.session import Answered
 from kb.web.settings import Settings
-from kb.work.preference import from_shelf
+from kb.work.preference import offered
 
 #: Seconds for which changed files of the lab may go unseen; looking at every file takes as long as a plan.
 LOOK_EVERY_S = 2.0
@@ -118,7 +119,13 @@ class Desk:
         return self.moment(on or (planned.isoformat() if planned else None), "on")[:10]
 
     def asked(
-        self, job: Job, top: int = 3, prefer: str | None = None, where: str = "job", on: str | None = None
+        self,
+        job: Job,
+        top: int = 3,
+        prefer: str | None = None,
+        where: str = "job",
+        on: str | None = None,
+        stock: bool = False,
     ) -> Asked:
         """The job, planned; the same job asked again is not planned again. `on` is the day of the shelf that counts.
 
@@ -127,7 +134,7 @@ class Desk:
         queue of its own.
         """
         engine = self.engine
-        by_stock = prefer == STOCK
+        by_stock = stock or prefer == STOCK
         # The shelf only ever takes in more events: as many of them, and it is the same.
         shelf = f"{self.day_of(job, on)} {sum(map(len, self.shelf().histories.values()))}" if by_stock else ""
         key = (engine.knowledge.digest, job.model_dump_json(), top, prefer, shelf)
@@ -136,8 +143,8 @@ class Desk:
             with self._planning:
                 found = self._kept(key)
                 if found is None:
-                    found = ask(engine, job, where, top, prefer)
-                    found = self.stocked(found, on) if by_stock else found
+                    offer = self.offered(job, on) if by_stock else None
+                    found = ask(engine, job, where, top, prefer, offer)
                     found.plan.excluded  # noqa: B018 every page and document of a plan shows it
                     self._keep(key, found)
         if not found.plan.chains:
@@ -145,10 +152,10 @@ class Desk:
                 found.trouble  # noqa: B018
         return found
 
-    def stocked(self, asked: Asked, on: str | None) -> Asked:
-        """The job as asked, with the chains that the shelf can supply first."""
-        day = self.day_of(asked.job, on)
-        return from_shelf(asked, judged(self.shelf(), self.items().facts, day), day)
+    def offered(self, job: Job, on: str | None) -> Offer:
+        """Give what may be used from the shelf on the day of the work."""
+        day = self.day_of(job, on)
+        return offered(judged(self.shelf(), self.items().facts, day), day)
 
     def _kept(self, key: Key) -> Asked | None:
         with self._lock:

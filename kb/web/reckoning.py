@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 from kb.base.errors import BadInput
-from kb.engine.compare import Side
 from kb.engine.plan import Chain
 from kb.planning.ask import Asked
 from kb.quantities.estimate import Estimate
@@ -18,12 +17,6 @@ from kb.work.yields import Yield
 
 #: Laying out more installations takes longer than anybody waits for a page; the commands lay out any number.
 MOST_SCHEDULED = 5000
-
-
-def side_of(asked: Asked, name: str) -> Side:
-    """The first chain of a job as a side of a comparison; where there is none, with the reason why."""
-    chains = asked.plan.chains
-    return Side(name, asked.plan, chains[0] if chains else None, asked.trouble)
 
 
 def learned_yield(asked: Asked, chain: Chain, desk: Desk) -> Yield | None:

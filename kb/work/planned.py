@@ -8,7 +8,7 @@ from kb import knowledge
 from kb.base.errors import BadInput
 from kb.engine.plan import Engine
 from kb.job import read_job
-from kb.materials import resolve
+from kb.planning.ask import ask
 
 
 def needs_of(path: Path, workspace: Path | None) -> tuple[str, frozenset[str]]:
@@ -20,7 +20,6 @@ def needs_of(path: Path, workspace: Path | None) -> tuple[str, frozenset[str]]:
     if job.job.planned_on is None:
         raise BadInput(f"{path}: job.planned_on", "is missing", "give the day of the job")
     known = knowledge.load(workspace)
-    part = resolve.substrate(job.part.substrate, known, f"{path}: part.substrate")
-    chains = Engine(known).plan(job, part.entry, 1, None).chains
+    chains = ask(Engine(known), job, str(path), 1).plan.chains
     items = frozenset(pick.entry.id for chain in chains for pick in chain.picks if pick.entry is not None)
     return job.job.planned_on.isoformat(), items

@@ -57,7 +57,7 @@ def only_the_innermost_coat_supplies(right: Any) -> Any:
 
 def needs_forgotten(_: Any) -> Any:
     """A need: always taken as supplied."""
-    return lambda self, _view: None if self._needs else (True, {}, {})
+    return lambda self, _view: None if self.apart.needs else (True, {}, {})
 
 
 def later_first(right: Any) -> Any:

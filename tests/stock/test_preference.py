@@ -12,7 +12,7 @@ from kb.planning.ask import ask
 from kb.stock.flags import Judged
 from kb.stock.ledger import Lot
 from kb.stock.shelf_life import Life
-from kb.work.preference import from_shelf
+from kb.work.preference import offered
 from tests.oracles.jobs import random_job
 
 DAY = "2027-03-01"
@@ -38,8 +38,8 @@ def test_the_chains_from_the_shelf_are_those_of_a_catalog_that_holds_no_more(
         kept = [e for e in knowledge.entries.values() if e.kind in KEPT]
         shelf = [lot_of(e, "ok" if draw.random() < 0.6 else "expired") for e in kept]
         usable = {one.lot.item for one in shelf if one.life.usable}
-        asked = ask(engine, job, "job")
-        plan = from_shelf(asked, shelf, DAY).plan
+        asked = ask(engine, job, "job", shelf=offered(shelf, DAY))
+        plan = asked.plan
         there = {i: e for i, e in knowledge.entries.items() if e.kind not in KEPT or i in usable}
         bare = Engine(replace(knowledge, entries=there, index={}))
         count = plan.supplied or 0

@@ -134,8 +134,8 @@ def test_notes_of_the_knowledge_stand_in_the_answer(
     page: TestClient, desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     asked = desk.asked(JOB)
-    known = replace(asked.plan.knowledge, notes=("A rule of the lab's own says <so>.",))
-    monkeypatch.setattr(Desk, "asked", lambda *_, **__: replace(asked, plan=replace(asked.plan, knowledge=known)))
+    noted = replace(asked, plan=asked.plan.noted("A rule of the lab's own says <so>."))
+    monkeypatch.setattr(Desk, "asked", lambda *_, **__: noted)
     assert "A rule of the lab's own says &lt;so&gt;." in unescape(ok(page, f"/?{BOARD}")).replace("<so>", "&lt;so&gt;")
     assert "<so>" not in ok(page, f"/?{BOARD}")
 
@@ -186,7 +186,7 @@ def test_two_chains_stand_side_by_side(page: TestClient, desk: Desk) -> None:
     html = ok(page, f"/compare?{BOARD}&a=1&b=2")
     one, other = desk.asked(JOB).plan.chains[:2]
     table = {row[0].removesuffix(" (differs)"): row for row in rows(html)}
-    for label, slot in (("Bond with", "adhesive"), ("First coat", "coating_1")):
+    for label, slot in (("Bond with", "adhesive"), ("Coat 1", "coating_1")):
         names = [e.name if (e := c.pick(slot).entry) else "nothing" for c in (one, other)]
         assert table[label][1:] == names
     assert table["Points (lower is better)"][1:] == [str(one.cost), str(other.cost)]

@@ -12,11 +12,10 @@ from fastapi import APIRouter, Body, Query
 from kb.base.errors import BadInput
 from kb.base.vocabulary import KINDS
 from kb.engine.check import Thing, thing
-from kb.engine.compare import Comparison, changed, ranked
-from kb.engine.conflict import trouble
 from kb.engine.why import explain as find_why
 from kb.materials import resolve
-from kb.planning.ask import STOCK, facts_for
+from kb.planning.ask import facts_for
+from kb.planning.compare import Comparison, changed, ranked, side_of
 from kb.planning.describe import Interview
 from kb.report.check import check_json
 from kb.report.compare import compare_json
@@ -27,7 +26,6 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer
 from kb.web.desk import TheDesk
-from kb.web.reckoning import side_of
 from kb.web.turns import together, turn
 
 router = APIRouter(responses=WITH_BODY, tags=["answers"])
@@ -61,9 +59,7 @@ def plan(
     on: OnDay = None,
 ) -> Json:
     """The ranked chains for a job, with steps, reasons and refusals; or what stands against it."""
-    asked = desk.asked(job_in(body), top, prefer, "body", on)
-    if stock and prefer != STOCK:
-        asked = desk.stocked(asked, on)
+    asked = desk.asked(job_in(body), top, prefer, "body", on, stock)
     return Json(plan_json(asked.plan, asked.resolved, asked.trouble))
 
 
@@ -134,6 +130,5 @@ def describe(body: JobBody, desk: TheDesk, answers: Answers = None) -> Json:
         given[question.strip()] = answer.strip()
     with turn():
         interview.take(given)
-        found = interview.plan(3)
-        clash = None if found.chains else trouble(interview.engine, found)
-        return Json(describe_json(interview, found, interview.resolved(), clash))
+        found = interview.asked(3)
+        return Json(describe_json(interview, found.plan, found.resolved, found.trouble))

@@ -75,7 +75,7 @@ def answered(asked: Asked) -> ShownPlan:
     """The plan of a job, laid out."""
     first = asked.plan.chains[0] if asked.plan.chains else None
     chains = [_chain(asked, chain, first) for chain in asked.plan.chains]
-    refused, notes = _refused(asked.plan.excluded), asked.plan.knowledge.notes
+    refused, notes = _refused(asked.plan.excluded), asked.plan.notes
     trouble = asked.trouble
     if trouble is None:
         picture = temperature_picture(asked.plan, asked.plan.chains[0])

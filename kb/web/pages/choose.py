@@ -11,16 +11,15 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from kb.base.errors import TackroomError
-from kb.engine.compare import Comparison
 from kb.job import read_job
 from kb.planning.ask import Asked, preferences
+from kb.planning.compare import Comparison, side_of
 from kb.planning.demo import jobs
 from kb.report.described import described_json
 from kb.web.desk import Desk, TheDesk
 from kb.web.fields import GROUPS, filled, label_of
 from kb.web.forms import job_from, query_of
 from kb.web.pages.answer import LABELS, answered
-from kb.web.reckoning import side_of
 from kb.web.render import page
 
 router = APIRouter()

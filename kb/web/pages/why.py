@@ -7,10 +7,10 @@ from starlette.responses import Response
 
 from kb.base.errors import BadInput
 from kb.base.vocabulary import KINDS
-from kb.engine.compare import ranked
 from kb.engine.goal import stands_in_chains
 from kb.engine.why import explain
 from kb.materials import resolve
+from kb.planning.compare import ranked
 from kb.report.trouble import relaxation_words
 from kb.report.why import why_words
 from kb.rules.words import seen_words

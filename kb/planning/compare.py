@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from kb.base.errors import BadInput
-from kb.engine.conflict import Trouble, trouble
-from kb.engine.plan import Chain, Engine, Plan
+from kb.engine.conflict import Trouble
+from kb.engine.plan import Chain, Plan
 from kb.engine.requirements import differences
 from kb.engine.why import Gap, gaps
 from kb.job import Job, job_of
-from kb.knowledge import Entry
+from kb.planning.ask import Asked
 from kb.rules.findings import Finding, distinct
 from kb.rules.roles import SLOTS
 
@@ -66,10 +66,10 @@ class Comparison:
         return [i for i in one if i not in set(other)], [i for i in other if i not in set(one)]
 
 
-def first_chain(engine: Engine, job: Job, substrate: Entry, name: str) -> Side:
-    """The first chain of a job as a side; where there is none, with the reason why."""
-    plan = engine.plan(job, substrate, top=1)
-    return Side(name, plan, plan.chains[0]) if plan.chains else Side(name, plan, None, trouble(engine, plan))
+def side_of(asked: Asked, name: str) -> Side:
+    """Take the first chain of a job as a side; where there is none, with the reason why."""
+    chains = asked.plan.chains
+    return Side(name, asked.plan, chains[0] if chains else None, asked.trouble)
 
 
 def ranked(plan: Plan, one: int, other: int) -> Comparison:

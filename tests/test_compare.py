@@ -8,15 +8,16 @@ from pathlib import Path
 import pytest
 
 from kb.base.errors import BadInput
-from kb.engine.compare import Comparison, changed, first_chain, ranked
 from kb.engine.plan import Engine
 from kb.job import Job, read_job
 from kb.knowledge import Entry
 from kb.materials.resolve import substrate
+from kb.planning.ask import ask
+from kb.planning.compare import Comparison, changed, ranked, side_of
 from kb.report.compare import compare_json, compare_text
 from tests.test_cli import run
 
-DEMO = Path(__file__).parents[2] / "generic_catalog" / "demo"
+DEMO = Path(__file__).parents[1] / "generic_catalog" / "demo"
 
 
 @pytest.fixture(scope="module")
@@ -26,9 +27,9 @@ def board(engine: Engine) -> tuple[Job, Entry]:
 
 
 def conditions(engine: Engine, board: tuple[Job, Entry], *settings: str) -> Comparison:
-    job, part = board
+    job, _ = board
     other = changed(job, settings, "--with")
-    return Comparison(first_chain(engine, job, part, "as it is"), first_chain(engine, other, part, "with"))
+    return Comparison(side_of(ask(engine, job, "job"), "as it is"), side_of(ask(engine, other, "job"), "with"))
 
 
 def test_two_chains_differ_by_their_points(engine: Engine, board: tuple[Job, Entry]) -> None:
