@@ -14,7 +14,7 @@ from kb.planning.coverage import cell, columns, representatives
 from kb.reference.census import markdown as census
 from kb.report.coverage import row
 
-DOCS = Path(__file__).parent.parent / "docs"
+DOCS = Path(__file__).parents[2] / "docs"
 
 
 @pytest.mark.parametrize("family", FAMILIES["substrate"])

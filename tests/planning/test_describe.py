@@ -351,7 +351,7 @@ def command(*arguments: str, typed: str, monkeypatch: pytest.MonkeyPatch) -> int
 def test_closed_standard_input_is_one_line_and_status_2(job_file: Path) -> None:
     done = subprocess.run(
         [sys.executable, "-m", "kb", "describe", str(job_file)],
-        stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False, cwd=Path(__file__).parent.parent,
+        stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False, cwd=Path(__file__).parents[2],
     )  # fmt: skip
     assert done.returncode == 2
     assert done.stdout == ""
@@ -470,7 +470,7 @@ def test_a_bad_file_of_answers_is_one_line(
     ],
 )
 def test_a_fault_in_the_questions_is_told(was: str, now: str, said: str, tmp_path: Path) -> None:
-    text = (Path(__file__).parent.parent / "generic_catalog" / "questions.toml").read_text()
+    text = (Path(__file__).parents[2] / "generic_catalog" / "questions.toml").read_text()
     assert was in text
     path = tmp_path / "questions.toml"
     path.write_text(text.replace(was, now, 1))

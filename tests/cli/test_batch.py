@@ -124,7 +124,7 @@ class Started:
             stderr=subprocess.PIPE,
             text=True,
             start_new_session=True,
-            env={**os.environ, "PYTHONPATH": str(Path(__file__).parent.parent)},
+            env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
         )
 
     def first_line(self) -> None:

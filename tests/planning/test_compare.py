@@ -17,7 +17,7 @@ from kb.planning.compare import Comparison, changed, ranked, side_of
 from kb.report.compare import compare_json, compare_text
 from tests.test_cli import run
 
-DEMO = Path(__file__).parents[1] / "generic_catalog" / "demo"
+DEMO = Path(__file__).parents[2] / "generic_catalog" / "demo"
 
 
 @pytest.fixture(scope="module")

@@ -19,7 +19,9 @@ from kb.knowledge import Knowledge
 from kb.knowledge.lookup import unpacked
 from kb.materials.identify import Match, clear, identify
 
-PHRASES: list[dict[str, Any]] = tomllib.loads((Path(__file__).parent / "data" / "phrases.toml").read_text())["phrases"]
+PHRASES: list[dict[str, Any]] = tomllib.loads((Path(__file__).parents[2] / "data" / "phrases.toml").read_text())[
+    "phrases"
+]
 MEANT = [p for p in PHRASES if p["ids"] and not p["ambiguous"]]
 AMBIGUOUS = [p for p in PHRASES if p["ambiguous"]]
 NONSENSE = [p["typed"] for p in PHRASES if not p["ids"]]
