@@ -14,7 +14,8 @@ from kb.cli.day import ChainRank, JobFile
 from kb.cli.work import Work
 
 if TYPE_CHECKING:
-    from kb.engine.plan import Chain, Plan
+    from kb.engine.chain import Chain
+    from kb.engine.plan import Plan
     from kb.materials.resolve import Resolved
     from kb.report.pictures import Picture
 

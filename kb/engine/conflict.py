@@ -3,7 +3,7 @@
 A conflict is minimal: let any one of its requirements go, and there is a chain. Relaxations are the smallest sets
 of requirements which, let go, leave a chain: none holds another. They are found as sets that break every conflict
 met so far, so most sets need not be tried. A number is moved to the very limit at which a chain appears
-(kb.engine.limits), and each relaxation is planned again.
+(kb.engine.breakpoints), and each relaxation is planned again.
 """
 
 from __future__ import annotations
@@ -15,9 +15,10 @@ from functools import partial
 from itertools import combinations, pairwise, permutations
 from typing import Any, NamedTuple
 
+from kb.engine.breakpoints import inside, thresholds
+from kb.engine.chain import Chain
 from kb.engine.goal import Goal
-from kb.engine.limits import inside, thresholds
-from kb.engine.plan import Chain, Engine, Plan
+from kb.engine.plan import Engine, Plan
 from kb.engine.requirements import Requirement, differences, requirements
 from kb.job import Job
 from kb.knowledge import Entry

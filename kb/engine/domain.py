@@ -10,7 +10,7 @@ from collections.abc import Container, Mapping, Sequence
 from functools import cached_property
 from typing import Any, NamedTuple, overload
 
-from kb.engine.frontier import union
+from kb.engine.search.layers import union
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.index import Index, mask_of, masks_of, option_facts
 from kb.rules.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of

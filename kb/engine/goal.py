@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from kb.engine.frontier import Problem
-from kb.engine.plan import Chain, Engine, chain_of
+from kb.engine.chain import Chain, chain_of
+from kb.engine.plan import Engine
 from kb.engine.rank import MS_PER_MINUTE
-from kb.engine.reach import fastest, feasible
 from kb.engine.screen import Screened
-from kb.engine.solve import k_best
+from kb.engine.search.k_best import k_best
+from kb.engine.search.layers import Problem
+from kb.engine.search.reach import fastest, feasible
 from kb.job import NO_LIMIT_MIN, Job
 from kb.knowledge import Entry
 from kb.rules.roles import CHAIN_KINDS

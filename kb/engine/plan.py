@@ -2,64 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Container
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import takewhile
-from typing import Any, NamedTuple
 
-from kb.engine.conjoin import Template
-from kb.engine.domain import EMPTY, Domain, Option, domains
-from kb.engine.explain import chain_findings, exclusions
-from kb.engine.frontier import Problem
-from kb.engine.rank import CRITERIA, MS_PER_MINUTE, Ranking
-from kb.engine.reach import fastest, feasible
+from kb.engine.chain import Chain, chain_of
+from kb.engine.domain import EMPTY, Domain, domains
+from kb.engine.grounding import Template
+from kb.engine.rank import Ranking
+from kb.engine.refusals import exclusions
 from kb.engine.screen import Screened, Screener
-from kb.engine.slots import COATS, INDEX
-from kb.engine.solve import MOST_MOVES, Label, k_best
+from kb.engine.search.k_best import MOST_MOVES, k_best
+from kb.engine.search.layers import Problem
+from kb.engine.search.reach import fastest, feasible
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
-from kb.rules.clauses import Facts
 from kb.rules.findings import Finding
-from kb.rules.roles import CHAIN_ROLE, SLOTS
-
-
-class Score(NamedTuple):
-    """One criterion of a chain's cost: its value in its unit, and the points that it adds."""
-
-    criterion: str
-    value: float
-    unit: str
-    points: int
-
-
-@dataclass(frozen=True)
-class Chain:
-    """One way to bond the gauge: what stands in each slot, what the rules say of it, and what it costs."""
-
-    rank: int
-    picks: tuple[Option, ...]
-    findings: tuple[Finding, ...]
-    score: tuple[Score, ...]
-    cost: int
-    ready_after_min: float
-
-    def pick(self, slot: str) -> Option:
-        return self.picks[INDEX[slot]]
-
-    @property
-    def key(self) -> tuple[tuple[str, str | None], ...]:
-        """What makes it this chain: the item in each slot, with its cure."""
-        return tuple((option.id, option.cure["id"] if option.cure else None) for option in self.picks)
-
-    @property
-    def coatings(self) -> tuple[Entry, ...]:
-        """The coats, innermost first."""
-        return tuple(e for slot in COATS if (e := self.picks[slot].entry) is not None)
-
-    @property
-    def cure(self) -> Facts:
-        return self.pick("adhesive").cure or {}
+from kb.rules.roles import CHAIN_ROLE
 
 
 @dataclass(frozen=True)
@@ -135,41 +95,3 @@ class Engine:
     def feasible(self, job: Job, substrate: Entry) -> bool:
         """Whether any chain exists."""
         return feasible(self.screened(job, substrate).bare_problem)
-
-
-def chain_of(screened: Screened, rank: int, label: Label) -> Chain:
-    """What the search found, told as a chain."""
-    picks = tuple(domain.options[p] for domain, p in zip(screened.domains, label.picks, strict=True))
-    findings = tuple(chain_findings(screened, label.picks))
-    cost = label.cost + screened.everywhere[0]
-    ready = label.ms / MS_PER_MINUTE + screened.everywhere[1]
-    return Chain(rank, picks, findings, _score(screened, picks, findings), cost, ready)
-
-
-def _score(screened: Screened, picks: tuple[Option, ...], findings: tuple[Finding, ...]) -> tuple[Score, ...]:
-    """The chain's cost told by criterion, counted from what stands in the chain and not from the search."""
-    ranking = screened.ranking
-    service: Mapping[str, Any] = screened.scene["service"] or {}
-    values = dict.fromkeys(CRITERIA, 0.0)
-    points = dict.fromkeys(CRITERIA, 0)
-    units = {"time to ready": "min", "temperature headroom": "degC", "steps": "steps", "hazards": "hazards"}
-    margins: list[float] = []
-    for slot, option in zip(SLOTS, picks, strict=True):
-        for criterion, (value, _, cost) in ranking.of_option(slot, option, service).items():
-            points[criterion] += cost
-            if criterion == "temperature headroom":
-                margins.append(value)
-            else:
-                values[criterion] += value
-    for finding in findings:
-        criterion, cost = ranking.of_rule(finding.rule, finding.known)
-        values[criterion] += 1
-        points[criterion] += cost
-        if finding.known and finding.rule.verdict == "need":
-            minutes = finding.wait_min + finding.rule.step_min
-            values["time to ready"] += minutes
-            points["time to ready"] += ranking.of_minutes(minutes)
-            if finding.rule.needs:
-                points[criterion] -= cost
-    values["temperature headroom"] = min(margins, default=0.0)
-    return tuple(Score(c, values[c], units.get(c, "findings"), points[c]) for c in CRITERIA)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 from kb.engine.domain import EMPTY, Domain, Option
-from kb.engine.frontier import Levels, gathered
+from kb.engine.search.layers import Levels, gathered
 from kb.knowledge.index import CURE_MINUTES, ITEM_MINUTES
 from kb.rules.clauses import Missing, look_up
 from kb.rules.roles import SLOTS

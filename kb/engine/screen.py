@@ -12,11 +12,11 @@ from functools import cached_property
 from itertools import pairwise
 from typing import Any, NamedTuple
 
-from kb.engine.conjoin import Piece, Sets, Template, both, job_values
 from kb.engine.domain import EMPTY, Domain
-from kb.engine.frontier import Conjunction, Problem
+from kb.engine.grounding import Piece, Sets, Template, both, job_values
 from kb.engine.rank import Ranking, milliseconds
 from kb.engine.readers import Readers
+from kb.engine.search.layers import Conjunction, Problem
 from kb.engine.slots import COATS, INDEX, NAMES
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
@@ -61,7 +61,7 @@ class Screened:
     joins: list[Join] = field(default_factory=list)
     soft: list[list[tuple[int, int, float]]] = field(default_factory=list)
     everywhere: tuple[int, float] = (0, 0.0)
-    #: What rules said of picks, kept by kb.engine.explain.
+    #: What rules said of picks, kept by kb.engine.refusals.
     heard: dict[tuple[Any, ...], Finding | None] = field(default_factory=dict)
 
     @property

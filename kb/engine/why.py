@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from kb.base.errors import BadInput
+from kb.engine.chain import Chain
 from kb.engine.conflict import MOST_PLANS, Trouble, trouble_of
 from kb.engine.goal import Goal, stands_in_chains
-from kb.engine.plan import Chain, Engine, Plan
+from kb.engine.plan import Engine, Plan
 from kb.job import Job
 from kb.knowledge import Entry
 from kb.rules.findings import Finding, distinct

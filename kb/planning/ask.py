@@ -7,7 +7,8 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from kb.base.errors import NO_CHAIN, BadInput, TackroomError
-from kb.engine.plan import Chain, Engine, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine, Plan
 from kb.job import Job
 from kb.knowledge import Knowledge
 from kb.materials import resolve

@@ -9,8 +9,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from kb.base.errors import BadInput
+from kb.engine.chain import Chain
 from kb.engine.conflict import Trouble
-from kb.engine.plan import Chain, Plan
+from kb.engine.plan import Plan
 from kb.engine.requirements import differences
 from kb.engine.why import Gap, gaps
 from kb.job import Job, job_of

@@ -9,8 +9,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from kb.base.vocabulary import STAGES
-from kb.engine.explain import scene_with
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain, scene_with
+from kb.engine.plan import Plan
 from kb.engine.slots import Binding, bindings
 from kb.knowledge.packing import unpack
 from kb.rules.clauses import Missing, all_of, look_up

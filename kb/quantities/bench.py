@@ -18,8 +18,8 @@ from dataclasses import dataclass
 
 from kb import calc
 from kb.base.errors import BadInput
-from kb.engine.explain import chain_findings
-from kb.engine.plan import Chain, Engine
+from kb.engine.chain import Chain, chain_findings
+from kb.engine.plan import Engine
 from kb.engine.rank import Ranking
 from kb.job import Bench, Job
 from kb.knowledge import Entry

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from kb.engine.plan import Chain
+from kb.engine.chain import Chain
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Room, Vapour

@@ -10,7 +10,8 @@ from typing import Any
 from kb import calc
 from kb.base.errors import BadInput
 from kb.base.vocabulary import BASES, KINDS, STAGES
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Emission, Room, air

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from math import ceil, floor
 from typing import Any
 
-from kb.engine.explain import scene_with
-from kb.engine.plan import Chain
+from kb.engine.chain import Chain, scene_with
 from kb.engine.slots import bindings
 from kb.job import Bench
 from kb.rules.clauses import NUMERIC, AnyOf, Calculation, Clause, Ref, Scene, all_of

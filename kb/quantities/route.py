@@ -15,7 +15,8 @@ from itertools import takewhile
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.planning.procedure import Step, procedure
 from kb.quantities.schedule import Leg
 from kb.rules.roles import SLOTS

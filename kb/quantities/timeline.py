@@ -9,7 +9,8 @@ from functools import cached_property
 from typing import NamedTuple
 
 from kb.base.errors import BadInput
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.quantities.route import Part, Route, defaults, route
 from kb.quantities.schedule import DAY, Calendar, Campaign, Schedule, greedy, savings
 

@@ -8,7 +8,8 @@ from math import ceil, fsum
 from typing import Any
 
 from kb.base.vocabulary import STAGES
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.engine.slots import INDEX, bindings
 from kb.knowledge import Entry
 from kb.knowledge.packing import unpack

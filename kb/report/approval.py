@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from kb.base.vocabulary import KINDS, VERDICTS
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
 from kb.report.first import why_first
 from kb.report.form import Paper, asked, common

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from kb.engine.plan import Chain, Plan, Score
+from kb.engine.chain import Chain, Score
+from kb.engine.plan import Plan
 from kb.report.text import duration
 from kb.rules.words import shown
 

@@ -14,7 +14,8 @@ from typing import Any, Literal
 
 from kb import __version__
 from kb.base.units import unit_of
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
 from kb.report.text import STANDING, duration
 from kb.report.trouble import items_of

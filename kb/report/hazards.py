@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Any
 
-from kb.engine.plan import Chain
+from kb.engine.chain import Chain
 from kb.knowledge import Entry, Knowledge
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.procedure import Step, procedure
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.procedure import procedure
 from kb.report.text import STANDING, duration, wrapped

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from kb.calc import function
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved
 from kb.planning.procedure import Step, procedure

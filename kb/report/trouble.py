@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from kb.engine.chain import Chain
 from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
-from kb.engine.plan import Chain
 from kb.engine.requirements import Requirement
 from kb.rules.roles import SLOTS
 from kb.rules.words import shown

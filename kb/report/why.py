@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from kb.engine.plan import Chain
+from kb.engine.chain import Chain
 from kb.engine.why import Gap, Why
 from kb.report.text import STANDING, duration, wrapped
 from kb.report.trouble import change_words, conflict_json, items_of, no_such, relaxation_json, search_json

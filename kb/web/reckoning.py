@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from kb.base.errors import BadInput
-from kb.engine.plan import Chain
+from kb.engine.chain import Chain
 from kb.planning.ask import Asked
 from kb.quantities.estimate import Estimate
 from kb.quantities.estimate import estimate as reckon

@@ -20,7 +20,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kb.base.errors import BadInput
-from kb.engine.plan import Chain
+from kb.engine.chain import Chain
 from kb.stock.admission import record as record_stock
 from kb.stock.admission import rehearse
 from kb.stock.amounts import convert, text

@@ -11,7 +11,8 @@ from decimal import Decimal
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.job import Bench
 from kb.planning.procedure import Step, procedure
 from kb.quantities.estimate import Estimate

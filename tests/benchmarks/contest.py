@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from kb.engine.plan import Engine
-from kb.engine.solve import Search, k_best
+from kb.engine.search.k_best import Search, k_best
 from kb.knowledge import Knowledge
 from kb.knowledge.index import index_of
 from tests.benchmarks import peers

@@ -10,8 +10,9 @@ from itertools import combinations
 import pytest
 
 from kb.base.errors import BadInput
+from kb.engine.chain import Chain
 from kb.engine.check import Checked, Thing, check, grid_of, speakers, supplied, thing, unseen, verdict_of
-from kb.engine.plan import Chain, Engine
+from kb.engine.plan import Engine
 from kb.engine.remedies import remedies
 from kb.job import job_of
 from kb.knowledge import Knowledge

@@ -10,9 +10,9 @@ from itertools import combinations
 
 import pytest
 
+from kb.engine.breakpoints import thresholds
 from kb.engine.conflict import Relaxation, Trouble, trouble, trouble_of
 from kb.engine.goal import Goal
-from kb.engine.limits import thresholds
 from kb.engine.plan import Engine
 from kb.engine.requirements import Requirement, requirements
 from kb.job import Job, job_of

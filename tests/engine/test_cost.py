@@ -6,7 +6,8 @@ from collections.abc import Iterator
 
 import pytest
 
-from kb.engine.plan import Chain, Engine, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine, Plan
 from kb.rules.roles import SLOTS
 from tests.oracles.evaluate import Choice, Points, choices, worth
 from tests.oracles.jobs import random_job

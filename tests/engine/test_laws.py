@@ -8,12 +8,12 @@ from collections.abc import Iterator
 import pytest
 
 from kb.base.vocabulary import EXPOSURES
-from kb.engine.conjoin import Template
-from kb.engine.frontier import positions_of, union
+from kb.engine.grounding import Template
 from kb.engine.plan import Engine, Plan
 from kb.engine.rank import Ranking
-from kb.engine.reach import fastest
 from kb.engine.screen import Screened, Screener
+from kb.engine.search.layers import positions_of, union
+from kb.engine.search.reach import fastest
 from kb.job import Job
 from kb.knowledge import Entry
 from kb.rules.roles import CHAIN_KINDS

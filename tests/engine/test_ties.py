@@ -8,7 +8,8 @@ from typing import Any
 import pytest
 
 from kb import knowledge as kb_knowledge
-from kb.engine.plan import Chain, Engine
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Clause

@@ -11,11 +11,11 @@ from typing import Any
 import pytest
 
 from kb.base.errors import BadInput
+from kb.engine.chain import chain_findings
 from kb.engine.check import CHECKED_KINDS
-from kb.engine.explain import chain_findings
 from kb.engine.plan import Engine, Plan
 from kb.engine.screen import Screened
-from kb.engine.solve import k_best
+from kb.engine.search.k_best import k_best
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.materials.resolve import described, item_or_class, substrate

@@ -6,8 +6,9 @@ from collections.abc import Iterator
 from itertools import product
 from math import prod
 
-from kb.engine.plan import Chain, Engine, Plan
-from kb.engine.solve import k_best
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine, Plan
+from kb.engine.search.k_best import k_best
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.rules.findings import Finding

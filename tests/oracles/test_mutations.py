@@ -7,10 +7,11 @@ from typing import Any, NamedTuple
 
 import pytest
 
-from kb.engine import conjoin, screen, solve
-from kb.engine.conjoin import Template
+from kb.engine import grounding, screen
+from kb.engine.grounding import Template
 from kb.engine.rank import Ranking
 from kb.engine.screen import Screener
+from kb.engine.search import k_best as search
 from kb.engine.slots import Binding
 from kb.knowledge import Knowledge
 from tests.oracles.compare import Disagreement, chains_agree, costs_agree, invented
@@ -92,8 +93,8 @@ FAULTS = (
     Fault(Screener, "_joins", blocks_of_pairs_dropped),
     Fault(Template, "_unmet", only_the_innermost_coat_supplies),
     Fault(Template, "_unmet", needs_forgotten),
-    Fault(solve, "bits_of", later_first),
-    Fault(conjoin, "bindings", stack_upside_down),
+    Fault(search, "bits_of", later_first),
+    Fault(grounding, "bindings", stack_upside_down),
     Fault(screen, "pairwise", gaps_in_the_stack),
 )
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from kb.base.vocabulary import STAGES
-from kb.engine.plan import Chain, Engine, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine, Plan
 from kb.job import read_job
 from kb.materials.resolve import substrate
 from kb.planning.demo import jobs

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import Any
 
-from kb.engine.plan import Chain, Engine, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine, Plan
 from kb.engine.slots import INDEX
 from kb.job import Job, job_of
 from kb.knowledge import Entry

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import pytest
 
-from kb.engine.plan import Chain, Engine, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine, Plan
 from kb.job import read_job
 from kb.materials.resolve import Resolved, substrate
 from kb.planning.demo import jobs

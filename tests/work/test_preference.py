@@ -6,7 +6,8 @@ import random
 from dataclasses import replace
 from decimal import Decimal
 
-from kb.engine.plan import Chain, Engine
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine
 from kb.knowledge import Entry, Knowledge
 from kb.planning.ask import ask
 from kb.stock.flags import Judged

@@ -7,7 +7,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from kb.calc import function
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.report.pictures.drawing import Picture, Scale, drawn
 from kb.rules.clauses import Facts
 from kb.rules.words import shown

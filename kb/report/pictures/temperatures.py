@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from kb.base.vocabulary import FAMILIES
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.knowledge import Entry
 from kb.report.pictures.drawing import Picture, Scale, drawn
 from kb.rules.clauses import Facts

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from kb.engine.plan import Chain, Plan
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
 from kb.planning.procedure import procedure
 from kb.report.pictures.drawing import Picture, Scale, drawn
 from kb.report.text import duration

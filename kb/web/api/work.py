@@ -8,7 +8,7 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Query
 
 from kb.base.errors import BadInput
-from kb.engine.plan import Chain
+from kb.engine.chain import Chain
 from kb.planning.ask import Asked
 from kb.quantities import exact as solver
 from kb.quantities.bench import fitness, ordinary

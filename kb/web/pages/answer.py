@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from kb.engine.plan import Chain
+from kb.engine.chain import Chain
 from kb.knowledge import Entry
 from kb.planning.ask import Asked
 from kb.planning.procedure import Step, procedure

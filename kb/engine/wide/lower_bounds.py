@@ -10,8 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from kb.engine.frontier import Frontier, Group, union
-from kb.engine.wide.bounds import View, at_best, gifts, pairs, worth
+from kb.engine.search.bounds import View, at_best, gifts, pairs, worth
+from kb.engine.search.layers import Frontier, Group, union
 
 
 class Outlook:

@@ -6,8 +6,8 @@ from itertools import product
 
 from hypothesis import strategies as st
 
-from kb.engine.frontier import Conjunction, Levels, Problem
-from kb.engine.solve import Label
+from kb.engine.search.k_best import Label
+from kb.engine.search.layers import Conjunction, Levels, Problem
 
 
 def levels_of(options: list[tuple[int, int]]) -> Levels:

@@ -6,10 +6,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.engine import solve
-from kb.engine.frontier import Conjunction, Problem
-from kb.engine.solve import Label, k_best
-from tests.engine.problems import every_chain, levels_of, problems
+from kb.engine.search import k_best as search_module
+from kb.engine.search.k_best import Label, k_best
+from kb.engine.search.layers import Conjunction, Problem
+from tests.engine.search.problems import every_chain, levels_of, problems
 
 MANY = settings(max_examples=400, deadline=None)
 
@@ -34,7 +34,7 @@ def test_the_best_chains_within_the_time_limit(problem: Problem, k: int) -> None
 )
 def test_what_is_let_go_costs_the_bound_or_more(problem: Problem, k: int, most: int, looks: int) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(solve, "LOOKS_PER_MOVE", looks)
+        patch.setattr(search_module, "LOOKS_PER_MOVE", looks)
         best = k_best(problem, k, most_moves=most)
     everything = every_chain(problem)
     assert set(best.labels) <= set(everything)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.engine.frontier import Problem
-from kb.engine.reach import fastest, feasible
-from tests.engine.problems import every_chain, problems
+from kb.engine.search.layers import Problem
+from kb.engine.search.reach import fastest, feasible
+from tests.engine.search.problems import every_chain, problems
 
 MANY = settings(max_examples=400, deadline=None)
 

@@ -11,8 +11,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 
-from kb.engine.frontier import Frontier, Levels, Problem, frontiers, gathered, parts, union
-from kb.engine.wide.bounds import View, at_best, gifts, pairs, worth
+from kb.engine.search.bounds import View, at_best, gifts, pairs, worth
+from kb.engine.search.layers import Frontier, Levels, Problem, frontiers, gathered, parts, union
 
 #: Options of a slot by a cost, least first.
 Costs = list[tuple[int, int]]

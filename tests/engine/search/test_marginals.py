@@ -5,11 +5,11 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.engine.frontier import Frontier, Problem, frontiers, union
-from kb.engine.solve import Label
-from kb.engine.wide.outlook import Outlook
-from kb.engine.wide.tree import Tree, in_time
-from tests.engine.problems import every_chain, levels_of, problems
+from kb.engine.search.k_best import Label
+from kb.engine.search.layers import Frontier, Problem, frontiers, union
+from kb.engine.search.marginals import Tree, in_time
+from kb.engine.wide.lower_bounds import Outlook
+from tests.engine.search.problems import every_chain, levels_of, problems
 
 MANY = settings(max_examples=400, deadline=None)
 

@@ -7,8 +7,8 @@ an option may be called usable that isn't, but none is refused that could be use
 
 from __future__ import annotations
 
-from kb.engine.frontier import Frontier, Problem, frontiers, gathered
-from kb.engine.solve import MOST_MOVES
+from kb.engine.search.k_best import MOST_MOVES
+from kb.engine.search.layers import Frontier, Problem, frontiers, gathered
 
 #: States by the least milliseconds that lead to them.
 States = dict[int, int]

@@ -8,71 +8,21 @@ already. What only a search finds out is said as such, by the rules about whole 
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from functools import lru_cache
 from typing import NamedTuple
 
+from kb.engine.chain import finding_of, standings
 from kb.engine.domain import Option
-from kb.engine.frontier import positions_of, union
 from kb.engine.rank import MS_PER_MINUTE
 from kb.engine.screen import Join, Screened
-from kb.engine.slots import INDEX, Binding, bindings
+from kb.engine.search.layers import positions_of, union
+from kb.engine.slots import INDEX
 from kb.knowledge import Entry
 from kb.rules.clauses import Facts
 from kb.rules.findings import Finding, judge
-from kb.rules.roles import ALWAYS_FILLED, CHAIN_ROLE, SLOT_OF_STAGE, SLOT_ROLES
+from kb.rules.roles import ALWAYS_FILLED, CHAIN_ROLE, SLOT_OF_STAGE
 from kb.rules.rule import Rule
 
 Scene = Mapping[str, Facts | None]
-
-
-def scene_with(scene: Scene, binding: Binding, picks: Mapping[int, Option]) -> dict[str, Facts | None]:
-    """`scene` with each bound role standing for the option picked in its slot; a slot without a pick is left out."""
-    bound = {role: picks[slot].facts(role) for role, slot in binding.slots.items() if slot in picks}
-    return {**scene, **bound}
-
-
-@lru_cache(maxsize=4096)
-def _ways(rule: Rule) -> tuple[Binding, ...]:
-    """Every way in which a rule stands on slots: with the roles that it reads and those that it is about."""
-    return bindings(frozenset(r for r in (*rule.about, *(r for c in rule.when for r in c.roles())) if r in SLOT_ROLES))
-
-
-@lru_cache(maxsize=4096)
-def _supplies(rule: Rule) -> tuple[Binding, ...]:
-    """Every way in which what a rule needs may be supplied."""
-    return bindings(frozenset(r for need in rule.needs for r in need.roles() if r in SLOT_ROLES)) if rule.needs else ()
-
-
-def _says(job: Screened, rule: Rule, binding: Binding, picks: Mapping[int, Option]) -> Finding | None:
-    """What `rule`, standing so, says of `picks`."""
-    here = scene_with(job.scene, binding, picks)
-    return judge(rule, here, [{**here, **scene_with(job.scene, b, picks)} for b in _supplies(rule)])
-
-
-def chain_findings(job: Screened, positions: Sequence[int]) -> list[Finding]:
-    """Everything that the rules say of a chain, given by the position of its option in each slot; in order of rules.
-
-    A rule speaks once for each way in which it stands on the chain: twice of a paper that is used dry and wet.
-    """
-    picks = {slot: job.domains[slot].options[position] for slot, position in enumerate(positions)}
-    found: list[Finding] = []
-    for rule, pieces, _ in job.said:
-        if rule.omits and positions[INDEX[SLOT_OF_STAGE[rule.omits]]]:
-            continue
-        for piece in pieces:
-            for slot, mask in piece.speaks.items():
-                if not mask >> positions[slot] & 1:
-                    break
-            else:
-                # Chains of one job hold mostly the same: what a rule says of the same picks is worked out once.
-                slots = {*piece.binding.slots.values(), *(s for b in _supplies(rule) for s in b.slots.values())}
-                key = (rule.id, id(piece.binding), *(positions[slot] for slot in sorted(slots)))
-                if key not in job.heard:
-                    job.heard[key] = _says(job, rule, piece.binding, picks)
-                finding = job.heard[key]
-                if finding is not None:
-                    found.append(finding)
-    return found
 
 
 def exclusions(job: Screened, fastest: Sequence[Mapping[int, int]]) -> list[tuple[Entry, list[Finding]]]:
@@ -160,7 +110,7 @@ class _Closers:
             if other not in picks:
                 here = mask & self.job.left[other] or mask & self.open[other] or mask
                 picks = {**picks, other: self._first(other, here)}
-        said = (_says(self.job, rule, binding, picks) for binding in _ways(rule))
+        said = (finding_of(self.job, rule, binding, picks) for binding in standings(rule))
         finding = next((found for found in said if found is not None and found.closes), None)
         if finding is not None:
             yield finding

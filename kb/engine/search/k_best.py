@@ -2,9 +2,9 @@
 
 Chains are ordered by cost, then by the positions of their options in slot order: the same on every run.
 
-First what a chain through each option costs at the least (kb.engine.wide.tree): options that are too dear for any
+First what a chain through each option costs at the least: options that are too dear for any
 chain up to some cost are left aside. Among the others, forward over the slots: which states can be reached
-(kb.engine.frontier), as far as they can still pay off (kb.engine.wide.outlook). Backward: what the rest of a chain
+(kb.engine.search.layers), as far as they can still pay off. Backward: what the rest of a chain
 costs at the least from each of them, exactly. Then best first: the open beginnings are extended in order of (cost of
 the best chain that begins so, positions). As that cost is exact, every beginning that is taken up is one of a chain
 that is among the k best, so k chains take k times the number of slots of steps. Where fewer than k chains cost as
@@ -21,9 +21,9 @@ from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from kb.engine.frontier import Move, Problem, bits_of, frontiers, union
-from kb.engine.wide.outlook import Outlook
-from kb.engine.wide.tree import Costs, Tree, in_time
+from kb.engine.search.layers import Move, Problem, bits_of, frontiers, union
+from kb.engine.search.marginals import Costs, Tree, in_time
+from kb.engine.wide.lower_bounds import Outlook
 
 #: Most moves (states times groups) looked at in one slot before states are let go. The shipped knowledge hardly ever
 #: needs more than FEW_MOVES; where hundreds of rules are alive in every slot, so many take a quarter of a minute.

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
 
-from kb.engine.frontier import Frontier, bits_of
+from kb.engine.search.layers import Frontier, bits_of
 
 #: Ways to fill a slot: (the least that it may come to, the least without the decided rules, rules that it matches).
 Way = tuple[int, int, int]

@@ -1,0 +1,145 @@
+"""A chain as people read it: what stands in each slot, what the rules say of it, and what it costs by criterion."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any, NamedTuple
+
+from kb.engine.domain import Option
+from kb.engine.rank import CRITERIA, MS_PER_MINUTE
+from kb.engine.screen import Screened
+from kb.engine.search.k_best import Label
+from kb.engine.slots import COATS, INDEX, Binding, bindings
+from kb.knowledge import Entry
+from kb.rules.clauses import Facts, Scene
+from kb.rules.findings import Finding, judge
+from kb.rules.roles import SLOT_OF_STAGE, SLOT_ROLES, SLOTS
+from kb.rules.rule import Rule
+
+
+class Score(NamedTuple):
+    """One criterion of a chain's cost: its value in its unit, and the points that it adds."""
+
+    criterion: str
+    value: float
+    unit: str
+    points: int
+
+
+@dataclass(frozen=True)
+class Chain:
+    """One way to bond the gauge: what stands in each slot, what the rules say of it, and what it costs."""
+
+    rank: int
+    picks: tuple[Option, ...]
+    findings: tuple[Finding, ...]
+    score: tuple[Score, ...]
+    cost: int
+    ready_after_min: float
+
+    def pick(self, slot: str) -> Option:
+        return self.picks[INDEX[slot]]
+
+    @property
+    def key(self) -> tuple[tuple[str, str | None], ...]:
+        """What makes it this chain: the item in each slot, with its cure."""
+        return tuple((option.id, option.cure["id"] if option.cure else None) for option in self.picks)
+
+    @property
+    def coatings(self) -> tuple[Entry, ...]:
+        """The coats, innermost first."""
+        return tuple(e for slot in COATS if (e := self.picks[slot].entry) is not None)
+
+    @property
+    def cure(self) -> Facts:
+        return self.pick("adhesive").cure or {}
+
+
+def chain_of(screened: Screened, rank: int, label: Label) -> Chain:
+    """What the search found, told as a chain."""
+    picks = tuple(domain.options[p] for domain, p in zip(screened.domains, label.picks, strict=True))
+    findings = tuple(chain_findings(screened, label.picks))
+    cost = label.cost + screened.everywhere[0]
+    ready = label.ms / MS_PER_MINUTE + screened.everywhere[1]
+    return Chain(rank, picks, findings, _score(screened, picks, findings), cost, ready)
+
+
+def _score(screened: Screened, picks: tuple[Option, ...], findings: tuple[Finding, ...]) -> tuple[Score, ...]:
+    """The chain's cost told by criterion, counted from what stands in the chain and not from the search."""
+    ranking = screened.ranking
+    service: Mapping[str, Any] = screened.scene["service"] or {}
+    values = dict.fromkeys(CRITERIA, 0.0)
+    points = dict.fromkeys(CRITERIA, 0)
+    units = {"time to ready": "min", "temperature headroom": "degC", "steps": "steps", "hazards": "hazards"}
+    margins: list[float] = []
+    for slot, option in zip(SLOTS, picks, strict=True):
+        for criterion, (value, _, cost) in ranking.of_option(slot, option, service).items():
+            points[criterion] += cost
+            if criterion == "temperature headroom":
+                margins.append(value)
+            else:
+                values[criterion] += value
+    for finding in findings:
+        criterion, cost = ranking.of_rule(finding.rule, finding.known)
+        values[criterion] += 1
+        points[criterion] += cost
+        if finding.known and finding.rule.verdict == "need":
+            minutes = finding.wait_min + finding.rule.step_min
+            values["time to ready"] += minutes
+            points["time to ready"] += ranking.of_minutes(minutes)
+            if finding.rule.needs:
+                points[criterion] -= cost
+    values["temperature headroom"] = min(margins, default=0.0)
+    return tuple(Score(c, values[c], units.get(c, "findings"), points[c]) for c in CRITERIA)
+
+
+def scene_with(scene: Scene, binding: Binding, picks: Mapping[int, Option]) -> dict[str, Facts | None]:
+    """`scene` with each bound role standing for the option picked in its slot; a slot without a pick is left out."""
+    bound = {role: picks[slot].facts(role) for role, slot in binding.slots.items() if slot in picks}
+    return {**scene, **bound}
+
+
+@lru_cache(maxsize=4096)
+def standings(rule: Rule) -> tuple[Binding, ...]:
+    """Every way in which a rule stands on slots: with the roles that it reads and those that it is about."""
+    return bindings(frozenset(r for r in (*rule.about, *(r for c in rule.when for r in c.roles())) if r in SLOT_ROLES))
+
+
+@lru_cache(maxsize=4096)
+def _supplies(rule: Rule) -> tuple[Binding, ...]:
+    """Every way in which what a rule needs may be supplied."""
+    return bindings(frozenset(r for need in rule.needs for r in need.roles() if r in SLOT_ROLES)) if rule.needs else ()
+
+
+def finding_of(job: Screened, rule: Rule, binding: Binding, picks: Mapping[int, Option]) -> Finding | None:
+    """What `rule`, standing so, says of `picks`."""
+    here = scene_with(job.scene, binding, picks)
+    return judge(rule, here, [{**here, **scene_with(job.scene, b, picks)} for b in _supplies(rule)])
+
+
+def chain_findings(job: Screened, positions: Sequence[int]) -> list[Finding]:
+    """Everything that the rules say of a chain, given by the position of its option in each slot; in order of rules.
+
+    A rule speaks once for each way in which it stands on the chain: twice of a paper that is used dry and wet.
+    """
+    picks = {slot: job.domains[slot].options[position] for slot, position in enumerate(positions)}
+    found: list[Finding] = []
+    for rule, pieces, _ in job.said:
+        if rule.omits and positions[INDEX[SLOT_OF_STAGE[rule.omits]]]:
+            continue
+        for piece in pieces:
+            for slot, mask in piece.speaks.items():
+                if not mask >> positions[slot] & 1:
+                    break
+            else:
+                # Chains of one job hold mostly the same: what a rule says of the same picks is worked out once.
+                slots = {*piece.binding.slots.values(), *(s for b in _supplies(rule) for s in b.slots.values())}
+                key = (rule.id, id(piece.binding), *(positions[slot] for slot in sorted(slots)))
+                if key not in job.heard:
+                    job.heard[key] = finding_of(job, rule, piece.binding, picks)
+                finding = job.heard[key]
+                if finding is not None:
+                    found.append(finding)
+    return found
