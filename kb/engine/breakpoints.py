@@ -22,7 +22,7 @@ HALVINGS = 60
 DIGITS = 4
 
 
-def thresholds(
+def breakpoints(
     rules: Iterable[Rule], domains: Sequence[Domain], scene_of: SceneOf, start: float, end: float
 ) -> list[float]:
     """Where the answer of a rule that can close anything may change between `start` and `end`, nearest first.

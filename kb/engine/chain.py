@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from kb.engine.domain import Option
 from kb.engine.rank import CRITERIA, MS_PER_MINUTE
 from kb.engine.screen import Screened
-from kb.engine.search.k_best import Label
+from kb.engine.search.problem import Label
 from kb.engine.slots import COATS, INDEX, Binding, bindings
 from kb.knowledge import Entry
 from kb.rules.clauses import Facts, Scene
@@ -40,6 +40,7 @@ class Chain:
     ready_after_min: float
 
     def pick(self, slot: str) -> Option:
+        """Give what stands in a slot."""
         return self.picks[INDEX[slot]]
 
     @property
@@ -57,19 +58,51 @@ class Chain:
         return self.pick("adhesive").cure or {}
 
 
-def chain_of(screened: Screened, rank: int, label: Label) -> Chain:
-    """What the search found, told as a chain."""
-    picks = tuple(domain.options[p] for domain, p in zip(screened.domains, label.picks, strict=True))
-    findings = tuple(chain_findings(screened, label.picks))
-    cost = label.cost + screened.everywhere[0]
-    ready = label.ms / MS_PER_MINUTE + screened.everywhere[1]
-    return Chain(rank, picks, findings, _score(screened, picks, findings), cost, ready)
+class Judge:
+    """Says what the rules think of chains of one job.
+
+    Chains hold mostly the same: what a rule says of the same picks is worked out once.
+    """
+
+    def __init__(self, job: Screened) -> None:
+        self.job = job
+        self._asked: dict[tuple[object, ...], Finding | None] = {}
+
+    def findings(self, positions: Sequence[int]) -> list[Finding]:
+        """Collect what is said of a chain, given by the position of its option in each slot; in order of rules.
+
+        A rule speaks once for each way in which it stands on the chain: twice of a paper that is used dry and wet.
+        """
+        picks = {slot: self.job.domains[slot].options[position] for slot, position in enumerate(positions)}
+        findings: list[Finding] = []
+        for rule, conjunctions, _ in self.job.grounded:
+            if rule.omits and positions[INDEX[SLOT_OF_STAGE[rule.omits]]]:
+                continue
+            for binding, _, _, speaks in conjunctions:
+                if _lies_in(positions, speaks):
+                    slots = {*binding.slots.values(), *(s for b in _supplies(rule) for s in b.slots.values())}
+                    key = (rule.id, id(binding), *(positions[slot] for slot in sorted(slots)))
+                    if key not in self._asked:
+                        self._asked[key] = finding_of(self.job, rule, binding, picks)
+                    finding = self._asked[key]
+                    if finding is not None:
+                        findings.append(finding)
+        return findings
+
+    def chain(self, rank: int, label: Label) -> Chain:
+        """Make a chain of what the search found."""
+        job = self.job
+        picks = tuple(domain.options[p] for domain, p in zip(job.domains, label.picks, strict=True))
+        findings = tuple(self.findings(label.picks))
+        points, minutes = job.constant
+        ready = label.ms / MS_PER_MINUTE + minutes
+        return Chain(rank, picks, findings, _score(job, picks, findings), label.cost + points, ready)
 
 
 def _score(screened: Screened, picks: tuple[Option, ...], findings: tuple[Finding, ...]) -> tuple[Score, ...]:
-    """The chain's cost told by criterion, counted from what stands in the chain and not from the search."""
+    """Tell the chain's cost by criterion, counted from what stands in the chain and not from the search."""
     ranking = screened.ranking
-    service: Mapping[str, Any] = screened.scene["service"] or {}
+    service = screened.scene["service"] or {}
     values = dict.fromkeys(CRITERIA, 0.0)
     points = dict.fromkeys(CRITERIA, 0)
     units = {"time to ready": "min", "temperature headroom": "degC", "steps": "steps", "hazards": "hazards"}
@@ -95,51 +128,33 @@ def _score(screened: Screened, picks: tuple[Option, ...], findings: tuple[Findin
     return tuple(Score(c, values[c], units.get(c, "findings"), points[c]) for c in CRITERIA)
 
 
+def _lies_in(positions: Sequence[int], sets: Mapping[int, int]) -> bool:
+    """Tell whether each slot's position lies in its set."""
+    for slot, mask in sets.items():  # noqa: SIM110 as `all` of a generator it takes twice as long, for 700 rules a chain
+        if not mask >> positions[slot] & 1:
+            return False
+    return True
+
+
 def scene_with(scene: Scene, binding: Binding, picks: Mapping[int, Option]) -> dict[str, Facts | None]:
-    """`scene` with each bound role standing for the option picked in its slot; a slot without a pick is left out."""
+    """Let each bound role stand for the option picked in its slot; a slot without a pick is left out."""
     bound = {role: picks[slot].facts(role) for role, slot in binding.slots.items() if slot in picks}
     return {**scene, **bound}
 
 
 @lru_cache(maxsize=4096)
 def standings(rule: Rule) -> tuple[Binding, ...]:
-    """Every way in which a rule stands on slots: with the roles that it reads and those that it is about."""
+    """List the ways in which a rule stands on slots: with the roles that it reads and those that it is about."""
     return bindings(frozenset(r for r in (*rule.about, *(r for c in rule.when for r in c.roles())) if r in SLOT_ROLES))
 
 
 @lru_cache(maxsize=4096)
 def _supplies(rule: Rule) -> tuple[Binding, ...]:
-    """Every way in which what a rule needs may be supplied."""
+    """List the ways in which what a rule needs may be supplied."""
     return bindings(frozenset(r for need in rule.needs for r in need.roles() if r in SLOT_ROLES)) if rule.needs else ()
 
 
 def finding_of(job: Screened, rule: Rule, binding: Binding, picks: Mapping[int, Option]) -> Finding | None:
-    """What `rule`, standing so, says of `picks`."""
+    """Tell what `rule`, standing so, says of `picks`."""
     here = scene_with(job.scene, binding, picks)
     return judge(rule, here, [{**here, **scene_with(job.scene, b, picks)} for b in _supplies(rule)])
-
-
-def chain_findings(job: Screened, positions: Sequence[int]) -> list[Finding]:
-    """Everything that the rules say of a chain, given by the position of its option in each slot; in order of rules.
-
-    A rule speaks once for each way in which it stands on the chain: twice of a paper that is used dry and wet.
-    """
-    picks = {slot: job.domains[slot].options[position] for slot, position in enumerate(positions)}
-    found: list[Finding] = []
-    for rule, pieces, _ in job.said:
-        if rule.omits and positions[INDEX[SLOT_OF_STAGE[rule.omits]]]:
-            continue
-        for piece in pieces:
-            for slot, mask in piece.speaks.items():
-                if not mask >> positions[slot] & 1:
-                    break
-            else:
-                # Chains of one job hold mostly the same: what a rule says of the same picks is worked out once.
-                slots = {*piece.binding.slots.values(), *(s for b in _supplies(rule) for s in b.slots.values())}
-                key = (rule.id, id(piece.binding), *(positions[slot] for slot in sorted(slots)))
-                if key not in job.heard:
-                    job.heard[key] = finding_of(job, rule, piece.binding, picks)
-                finding = job.heard[key]
-                if finding is not None:
-                    found.append(finding)
-    return found

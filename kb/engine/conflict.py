@@ -15,7 +15,7 @@ from functools import partial
 from itertools import combinations, pairwise, permutations
 from typing import Any, NamedTuple
 
-from kb.engine.breakpoints import inside, thresholds
+from kb.engine.breakpoints import breakpoints, inside
 from kb.engine.chain import Chain
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine, Plan
@@ -82,7 +82,7 @@ def trouble_of(goal: Goal, job: Job, most_plans: int = MOST_PLANS) -> Trouble:
 class _Search:
     def __init__(self, goal: Goal, job: Job, most_plans: int) -> None:
         self.goal, self.job, self.most = goal, job, most_plans
-        self.plans = 0
+        self.plans, self.complete = 0, True
         self._known: dict[str, bool] = {}
 
     def possible(self, job: Job) -> bool:
@@ -102,7 +102,6 @@ class _Search:
         asked = requirements(self.job, self.goal.substrate.facts)
         conflict: tuple[Requirement, ...] = ()
         found: list[Relaxation] = []
-        complete = True
         try:
             conflict = self.conflict(self.job, asked)
             for chosen in self.corrections(asked, conflict):
@@ -110,9 +109,9 @@ class _Search:
                 if relaxation is not None:
                     found.append(relaxation)
         except OutOfPlans:
-            complete = False
+            self.complete = False
         found.sort(key=lambda r: (len(r.changes), r.asks, [change.field for change in r.changes]))
-        return Trouble(conflict, tuple(found), self.goal.substrate, self.plans, complete)
+        return Trouble(conflict, tuple(found), self.goal.substrate, self.plans, self.complete)
 
     def conflict(self, job: Job, asked: Sequence[Requirement]) -> tuple[Requirement, ...]:
         """A minimal set of `asked` that can't all be met: what the clash does not need is let go, until it needs all.
@@ -159,8 +158,9 @@ class _Search:
         ways = [self._moved(chosen, order) for order in permutations(movable)]
         changes, job = min(ways, key=lambda way: sum(_asks(change, chosen) for change in way[0]))
         self._count()
-        best = self.goal.best(job)
-        return None if best is None else Relaxation(changes, job, best, sum(_asks(c, chosen) for c in changes))
+        chain, bound = self.goal.best(job)
+        self.complete = self.complete and bound is None
+        return None if chain is None else Relaxation(changes, job, chain, sum(_asks(c, chosen) for c in changes))
 
     def _moved(self, chosen: Sequence[Requirement], order: Sequence[Requirement]) -> tuple[tuple[Change, ...], Job]:
         values = {r: r.easiest for r in chosen}
@@ -188,7 +188,7 @@ class _Search:
             return {"substrate": facts, **changed(value).facts(facts), CHAIN_ROLE: {}}
 
         assert r.far is not None
-        limits = thresholds(engine.knowledge.rules, engine.domains, scene_of, r.asked, r.far)
+        limits = breakpoints(engine.knowledge.rules, engine.domains, scene_of, r.asked, r.far)
         for before, limit in pairwise([r.asked, *limits]):
             between = inside(before, limit)
             if self.possible(changed(between)):

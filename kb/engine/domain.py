@@ -10,7 +10,7 @@ from collections.abc import Container, Mapping, Sequence
 from functools import cached_property
 from typing import Any, NamedTuple, overload
 
-from kb.engine.search.layers import union
+from kb.engine.search.masks import union
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.index import Index, mask_of, masks_of, option_facts
 from kb.rules.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
@@ -30,7 +30,7 @@ class Option(NamedTuple):
     cure: Facts | None = None
 
     def facts(self, role: str) -> Facts | None:
-        """What a rule reads when `role` stands for this option."""
+        """Give what a rule reads when `role` stands for this option."""
         if self.entry is None:
             return None
         return self.cure if role == "cure" else self.entry.facts
@@ -41,7 +41,7 @@ class Option(NamedTuple):
 
 
 class _Items(Sequence[Option]):
-    """The empty option and those of `entries`, each made when it is asked for."""
+    """The empty option and those of `entries`, each made when it is asked for: a plan asks for few of many."""
 
     def __init__(self, entries: Sequence[Entry]) -> None:
         self.entries = entries
@@ -94,12 +94,12 @@ class Domain:
         return self.all & ~EMPTY
 
     def places(self, ids: Container[str]) -> int:
-        """The mask of the options that are one of the items `ids`."""
+        """Mark the options that are one of the items `ids`."""
         places = (place for place, option in enumerate(self.options) if option.entry is not None and option.id in ids)
         return mask_of(places, len(self.options))
 
     def values(self, role: str, field: str) -> Mapping[Any, int]:
-        """The filled options by the value of a fact; None stands for not known."""
+        """Group the filled options by the value of a fact; None stands for not known."""
         key = (role == "cure", field)
         if key not in self._values:
             self._values[key] = masks_of(self._facts[key[0]], field)
@@ -123,7 +123,7 @@ class Domain:
     def masks(
         self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None], within: int = -1
     ) -> Masks:
-        """Which options meet `condition` when each of `roles` stands for the option, the rest being as in `scene`.
+        """Mark the options that meet `condition` when each of `roles` stands for the option, the rest as in `scene`.
 
         Options outside `within` needn't be looked at.
         """
@@ -143,7 +143,7 @@ class Domain:
     def _tried(
         self, condition: Condition, roles: Sequence[str], scene: Mapping[str, Facts | None], within: int
     ) -> Masks:
-        """Any condition: asked of the empty slot, and once for each distinct value of the facts that it reads."""
+        """Ask any condition of the empty slot, and once for each distinct value of the facts that it reads."""
         truth = condition.truth({**scene, **dict.fromkeys(roles)})
         true = EMPTY if truth is True else 0
         possible = EMPTY if truth is not False else 0
@@ -159,7 +159,7 @@ class Domain:
         return true, possible
 
     def _compared(self, clause: Clause, own: str, scene: Mapping[str, Facts | None]) -> Masks:
-        """A clause that compares one fact of the option, `own`, with something else: straight from the values.
+        """Compare one fact of the option, `own`, with something else: straight from the values.
 
         The empty slot meets none, and a fact that isn't known leaves it open, as in `Clause.truth`.
         """
@@ -197,13 +197,13 @@ class Domain:
 
     @staticmethod
     def reads(condition: Condition, roles: Sequence[str]) -> Reads:
-        """The (role, field) pairs of `roles` that `condition` reads."""
+        """List the (role, field) pairs of `roles` that `condition` reads."""
         paths = (path.partition(".") for path in condition.facts())
         return tuple(dict.fromkeys((role, name) for role, _, name in paths if role in roles and name != "present"))
 
 
 def facts_of(reads: Reads, values: Sequence[Any], roles: Sequence[str]) -> dict[str, Facts]:
-    """A scene in which `roles` have just the facts that `reads` names, with these values; None: not known."""
+    """Make a scene in which `roles` have just the facts that `reads` names, with these values; None: not known."""
     scene: dict[str, dict[str, Any]] = {role: {} for role in roles}
     for (role, name), value in zip(reads, values, strict=True):
         if value is not None:
@@ -212,7 +212,7 @@ def facts_of(reads: Reads, values: Sequence[Any], roles: Sequence[str]) -> dict[
 
 
 def domains(knowledge: Knowledge) -> tuple[Domain, ...]:
-    """The domain of every slot, in slot order. Slots of one kind share theirs.
+    """Lay out the domain of every slot, in slot order. Slots of one kind share theirs.
 
     Raises ValueError where the knowledge's index counts other items than it holds: every mask would be of wrong ones.
     """

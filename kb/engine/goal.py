@@ -2,21 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
-from kb.engine.chain import Chain, chain_of
+from kb.engine.chain import Chain, Judge
 from kb.engine.plan import Engine
 from kb.engine.rank import MS_PER_MINUTE
 from kb.engine.screen import Screened
 from kb.engine.search.k_best import k_best
-from kb.engine.search.layers import Problem
+from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest, feasible
 from kb.job import NO_LIMIT_MIN, Job
 from kb.knowledge import Entry
 from kb.rules.roles import CHAIN_KINDS
 
 UNLIMITED_MS = int(NO_LIMIT_MIN * MS_PER_MINUTE)
+
+
+class Reached(NamedTuple):
+    """The best chain that does what is wanted. Any that is missing costs `bound` or more; None: it is proven the best.
+
+    No chain and no bound: there certainly is none.
+    """
+
+    chain: Chain | None
+    bound: int | None
 
 
 @dataclass(frozen=True)
@@ -28,34 +39,41 @@ class Goal:
     item: Entry | None = None
 
     def possible(self, job: Job) -> bool:
-        """Whether any chain does."""
-        return any(feasible(problem) for problem in self._problems(self._screened(job).bare_problem))
+        """Tell whether any chain does."""
+        return any(feasible(problem) for problem in self._problems(self._screened(job).unweighted_problem))
 
-    def best(self, job: Job) -> Chain | None:
-        """The first in rank of the chains that do."""
+    def best(self, job: Job) -> Reached:
+        """Find the first in rank of the chains that do."""
         screened = self._screened(job)
-        found = [label for problem in self._problems(screened.problem) for label in k_best(problem, 1).labels]
-        return chain_of(screened, 1, min(found)) if found else None
+        return self._first(screened, self._problems(screened.problem))
 
-    def best_without(self, job: Job) -> Chain | None:
-        """The first in rank of the chains in which the item stands nowhere."""
+    def best_without(self, job: Job) -> Reached:
+        """Find the first in rank of the chains in which the item stands nowhere."""
         screened = self._screened(job)
-        problem = screened.problem.only([~self._places(slot) for slot in range(len(screened.domains))])
-        found = k_best(problem, 1).labels
-        return chain_of(screened, 1, found[0]) if found else None
+        without = screened.problem.only([~self._places(slot) for slot in range(len(screened.domains))])
+        return self._first(screened, [without])
 
     def fastest_min(self, job: Job) -> float | None:
-        """Minutes until the fastest chain that does is ready, whatever the job allows; None where there is none."""
+        """Give the minutes until the fastest chain that does is ready, whatever the job allows; None: there is none."""
         screened = self._screened(job)
         unlimited = screened.problem._replace(limit_ms=UNLIMITED_MS)
         times = [ms for problem in self._problems(unlimited) for ms in fastest(problem)[0]]
-        return min(times) / MS_PER_MINUTE + screened.everywhere[1] if times else None
+        return min(times) / MS_PER_MINUTE + screened.constant[1] if times else None
 
     def _screened(self, job: Job) -> Screened:
         return self.engine.screened(job, self.substrate)
 
-    def _problems(self, problem: Problem) -> Iterator[Problem]:
-        """The search problem; with an item, one for each slot that it can stand in."""
+    def _first(self, screened: Screened, problems: Iterable[SearchProblem]) -> Reached:
+        """Take the first in rank over several problems; what one of them proves may leave another open."""
+        best = [k_best(problem, 1, self.engine.most_transitions) for problem in problems]
+        label = min((label for each in best for label in each.labels), default=None)
+        bound = min((each.bound for each in best if each.bound is not None), default=None)
+        if bound is not None:
+            bound = None if label is not None and label.cost < bound else bound + screened.constant[0]
+        return Reached(None if label is None else Judge(screened).chain(1, label), bound)
+
+    def _problems(self, problem: SearchProblem) -> Iterator[SearchProblem]:
+        """Give the search problem; with an item, one for each slot that it can stand in."""
         if self.item is None:
             yield problem
             return
@@ -65,11 +83,11 @@ class Goal:
                 yield problem.only([here if other == slot else -1 for other in range(len(problem.options))])
 
     def _places(self, slot: int) -> int:
-        """The options of a slot that are the item."""
+        """Mark the options of a slot that are the item."""
         domain = self.engine.domains[slot]
         return 0 if self.item is None or domain.kind != self.item.kind else domain.places({self.item.id})
 
 
 def stands_in_chains(entry: Entry) -> bool:
-    """Whether an item of this kind can stand in a chain at all."""
+    """Tell whether an item of this kind can stand in a chain at all."""
     return entry.kind in CHAIN_KINDS

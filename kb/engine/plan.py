@@ -7,14 +7,14 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import takewhile
 
-from kb.engine.chain import Chain, chain_of
+from kb.engine.chain import Chain, Judge
 from kb.engine.domain import EMPTY, Domain, domains
-from kb.engine.grounding import Template
+from kb.engine.grounding import Grounder
 from kb.engine.rank import Ranking
-from kb.engine.refusals import exclusions
+from kb.engine.refusals import refusals
 from kb.engine.screen import Screened, Screener
-from kb.engine.search.k_best import MOST_MOVES, k_best
-from kb.engine.search.layers import Problem
+from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
+from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest, feasible
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
@@ -41,7 +41,7 @@ class Plan:
     notes: tuple[str, ...] = ()
 
     def noted(self, *notes: str) -> Plan:
-        """The same plan with more notes."""
+        """Add notes to the plan."""
         return replace(self, notes=(*self.notes, *notes))
 
     @property
@@ -52,20 +52,25 @@ class Plan:
     @cached_property
     def excluded(self) -> list[tuple[Entry, list[Finding]]]:
         """Every item that no chain for this job could use, with its findings."""
-        return exclusions(self.screened, fastest(self.screened.problem))
+        return refusals(self.screened, fastest(self.screened.problem))
+
+    def complete(self) -> Plan:
+        """Work out what waits until it is asked for: no reader of a plan that many share should have to."""
+        _ = self.excluded
+        return self
 
 
 class Engine:
     """The knowledge made ready for many jobs: options laid out and rules taken apart once."""
 
-    def __init__(self, knowledge: Knowledge, most_moves: int = MOST_MOVES) -> None:
-        self.knowledge, self.most_moves = knowledge, most_moves
+    def __init__(self, knowledge: Knowledge, most_transitions: int = MOST_TRANSITIONS) -> None:
+        self.knowledge, self.most_transitions = knowledge, most_transitions
         self.domains: tuple[Domain, ...] = domains(knowledge)
-        self._rules = [Template(rule) for rule in knowledge.rules]
+        self._rules = [Grounder(rule) for rule in knowledge.rules]
         self._screeners: dict[str | None, Screener] = {}
 
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:
-        """The job against every rule, before the search."""
+        """Hold the job against every rule, before the search."""
         if prefer not in self._screeners:
             ranking = Ranking(self.knowledge.tables["ranking"], prefer)
             self._screeners[prefer] = Screener(self.knowledge, self.domains, ranking, self._rules)
@@ -74,7 +79,7 @@ class Engine:
         )
 
     def plan(self, job: Job, substrate: Entry, top: int = 3, prefer: str | None = None) -> Plan:
-        """The `top` best chains for `job` on `substrate`; none where the rules leave none."""
+        """Find the `top` best chains for `job` on `substrate`; none where the rules leave none."""
         screened = self.screened(job, substrate, prefer)
         chains, bound = self._best(screened, screened.problem, top)
         return Plan(job, self.knowledge, substrate, screened, chains, top, bound, notes=self.knowledge.notes)
@@ -85,13 +90,14 @@ class Engine:
         chains, bound = self._best(plan.screened, problem, plan.top)
         return replace(plan, chains=chains, bound=bound)
 
-    def _best(self, screened: Screened, problem: Problem, top: int) -> tuple[tuple[Chain, ...], int | None]:
-        """The best chains of a problem that is the job's or a part of it, and the bound of what is missing."""
-        best = k_best(problem, top, self.most_moves)
-        chains = tuple(chain_of(screened, rank, label) for rank, label in enumerate(best.labels, start=1))
-        bound = None if best.bound is None or best.proven == top else best.bound + screened.everywhere[0]
+    def _best(self, screened: Screened, problem: SearchProblem, top: int) -> tuple[tuple[Chain, ...], int | None]:
+        """Find the best chains of a problem that is the job's or a part of it, and the bound of what is missing."""
+        best = k_best(problem, top, self.most_transitions)
+        judge = Judge(screened)
+        chains = tuple(judge.chain(rank, label) for rank, label in enumerate(best.labels, start=1))
+        bound = None if best.bound is None or best.proven == top else best.bound + screened.constant[0]
         return chains, bound
 
     def feasible(self, job: Job, substrate: Entry) -> bool:
-        """Whether any chain exists."""
-        return feasible(self.screened(job, substrate).bare_problem)
+        """Tell whether any chain exists."""
+        return feasible(self.screened(job, substrate).unweighted_problem)

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Mapping
 from typing import Any, NamedTuple
 
 from kb.engine.domain import EMPTY, Domain, Option
-from kb.engine.search.layers import Levels, gathered
+from kb.engine.search.masks import merged
+from kb.engine.search.problem import Levels
 from kb.knowledge.index import CURE_MINUTES, ITEM_MINUTES
 from kb.rules.clauses import Missing, look_up
 from kb.rules.roles import SLOTS
@@ -133,7 +134,7 @@ class Ranking:
             ((self.scaled("temperature headroom", room.of(high, low, service)[1]), 0), members)
             for (high, low), members in domain.groups((_pair(room.high), _pair(room.low))).items()
         )
-        return _crossed(levels, gathered([((0, 0), EMPTY), *headroom]))
+        return _summed(levels, merged([((0, 0), EMPTY), *headroom]))
 
     def _without_job(self, slot: str, domain: Domain) -> dict[tuple[int, int], int]:
         """What no job changes: time, steps, hazards and basis."""
@@ -143,20 +144,20 @@ class Ranking:
             fields += [("cure", name) for name in CURE_MINUTES]
         for role, name in fields:
             values = domain.values(role, name).items()
-            spent = gathered(
+            spent = merged(
                 (minutes + (value or 0.0), members & mask)
                 for minutes, members in spent.items()
                 for value, mask in values
             )
         step = self.scaled("steps", self.table["steps"]["points"])
-        levels = gathered(
+        levels = merged(
             ((step + self.of_minutes(minutes), milliseconds(minutes)), members) for minutes, members in spent.items()
         )
         hazards = domain.values(domain.kind, "hazards").items()
-        levels = _crossed(levels, gathered(((self.of_hazards(value or ()), 0), mask) for value, mask in hazards))
+        levels = _summed(levels, merged(((self.of_hazards(value or ()), 0), mask) for value, mask in hazards))
         basis = domain.values(domain.kind, "basis").items()
-        levels = _crossed(levels, gathered(((self.of_basis(value), 0), mask) for value, mask in basis))
-        return gathered([((0, 0), EMPTY), *levels.items()])
+        levels = _summed(levels, merged(((self.of_basis(value), 0), mask) for value, mask in basis))
+        return merged([((0, 0), EMPTY), *levels.items()])
 
 
 def _pair(path: str) -> tuple[str, str]:
@@ -165,9 +166,9 @@ def _pair(path: str) -> tuple[str, str]:
     return role, field
 
 
-def _crossed(one: Levels, other: Levels) -> dict[tuple[int, int], int]:
+def _summed(one: Levels, other: Levels) -> dict[tuple[int, int], int]:
     """The options that both hold, at the sum of what each says."""
-    return gathered(
+    return merged(
         ((cost + more, ms + longer), members & mask)
         for (cost, ms), members in one.items()
         for (more, longer), mask in other.items()

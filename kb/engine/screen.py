@@ -1,26 +1,27 @@
 """The job against the knowledge: what each slot may hold, what that costs, and what joins the slots.
 
-Nothing is dropped here without the rule that drops it: `closed` keeps, for each slot, which rule shuts out
-which options, and `joins` the rules that only a combination breaks.
+Nothing is dropped here without the rule that drops it: `closed_by` keeps, for each slot, which rule shuts out which
+options, and `constraints` the rules that only a combination breaks.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from kb.engine.domain import EMPTY, Domain
-from kb.engine.grounding import Piece, Sets, Template, both, job_values
+from kb.engine.grounding import Conjunction, Grounder, Sets, intersection, job_values
 from kb.engine.rank import Ranking, milliseconds
 from kb.engine.readers import Readers
-from kb.engine.search.layers import Conjunction, Problem
+from kb.engine.search.masks import merged
+from kb.engine.search.problem import Constraint, Levels, SearchProblem
 from kb.engine.slots import COATS, INDEX, NAMES
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
-from kb.rules.clauses import Facts, Scene
+from kb.rules.clauses import Scene
 from kb.rules.findings import Finding
 from kb.rules.roles import ALWAYS_FILLED, SLOT_OF_STAGE
 from kb.rules.rule import Rule
@@ -29,7 +30,7 @@ from kb.rules.rule import Rule
 MOST_KEPT = 128
 
 
-class Join(NamedTuple):
+class RuleConstraint(NamedTuple):
     """A rule that forbids, or costs, a combination. No rule: the order of coats, which is structure."""
 
     rule: Rule | None
@@ -39,15 +40,23 @@ class Join(NamedTuple):
     forbids: bool = False
 
 
-class Said(NamedTuple):
-    """What one rule comes to in one job: its pieces, and what they forbid or cost."""
+class Grounded(NamedTuple):
+    """What one rule comes to in one job: where it holds, and what it forbids or costs there."""
 
     rule: Rule
-    pieces: Sequence[Piece]
-    joins: Sequence[Join]
+    conjunctions: Sequence[Conjunction]
+    constraints: Sequence[RuleConstraint]
 
 
-@dataclass
+class SlotCost(NamedTuple):
+    """What a rule adds to some options of one slot, whatever else the chain holds."""
+
+    mask: int
+    points: int
+    minutes: float
+
+
+@dataclass(frozen=True)
 class Screened:
     """A job made ready for the search."""
 
@@ -55,236 +64,252 @@ class Screened:
     domains: Sequence[Domain]
     ranking: Ranking
     knowledge: Knowledge
-    said: tuple[Said, ...] = ()
-    left: list[int] = field(default_factory=list)
-    closed: list[list[tuple[Rule, int]]] = field(default_factory=list)
-    joins: list[Join] = field(default_factory=list)
-    soft: list[list[tuple[int, int, float]]] = field(default_factory=list)
-    everywhere: tuple[int, float] = (0, 0.0)
-    #: What rules said of picks, kept by kb.engine.refusals.
-    heard: dict[tuple[Any, ...], Finding | None] = field(default_factory=dict)
+    grounded: tuple[Grounded, ...]
+    #: For each slot: the options that no rule alone shuts out, what shuts out which, and what the rest costs more.
+    remaining: Sequence[int]
+    closed_by: Sequence[Sequence[tuple[Rule, int]]]
+    slot_costs: Sequence[Sequence[SlotCost]]
+    #: What is left to the search: rules over two slots or more.
+    constraints: Sequence[RuleConstraint]
+    #: Points and minutes that every chain has.
+    constant: tuple[int, float]
+    #: What rules said of picks, kept by kb.engine.chain.
+    findings: dict[tuple[object, ...], Finding | None] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def rules(self) -> tuple[Rule, ...]:
         """The rules that speak of some chain for this job, or of chains as a whole."""
-        return tuple(said.rule for said in self.said)
+        return tuple(grounded.rule for grounded in self.grounded)
 
     @property
     def of_chains(self) -> tuple[Rule, ...]:
         """The rules that speak of a chain as a whole."""
-        return tuple(rule for rule, pieces, _ in self.said if not pieces)
+        return tuple(rule for rule, conjunctions, _ in self.grounded if not conjunctions)
 
     @cached_property
-    def problem(self) -> Problem:
+    def problem(self) -> SearchProblem:
         """The search problem that is left, in the positions of each slot's domain."""
         service = self.scene["service"] or {}
         options = []
         for slot, domain in enumerate(self.domains):
-            levels = self.ranking.levels(NAMES[slot], domain, self.left[slot], service)
-            dearer: dict[int, tuple[int, int]] = {}
-            for mask, points, minutes in self.soft[slot]:
-                known = dearer.get(mask, (0, 0))
-                dearer[mask] = (known[0] + points, known[1] + milliseconds(minutes))
-            for mask, (points, ms) in dearer.items():
+            levels: Levels = self.ranking.levels(NAMES[slot], domain, self.remaining[slot], service)
+            costs: dict[int, tuple[int, int]] = {}
+            for mask, points, minutes in self.slot_costs[slot]:
+                before = costs.get(mask, (0, 0))
+                costs[mask] = (before[0] + points, before[1] + milliseconds(minutes))
+            for mask, (points, ms) in costs.items():
                 levels = _dearer(levels, mask, points, ms)
             options.append(levels)
-        rules = tuple(Conjunction(j.sets, j.cost, milliseconds(j.minutes), j.forbids) for j in self.joins)
-        return Problem(tuple(options), rules, self._limit_ms)
+        constraints = (Constraint(c.sets, c.cost, milliseconds(c.minutes), c.forbids) for c in self.constraints)
+        return SearchProblem(tuple(options), tuple(constraints), self._limit_ms)
 
     @property
-    def bare_problem(self) -> Problem:
+    def unweighted_problem(self) -> SearchProblem:
         """The same where all that counts is whether a chain exists: without points, unless time is limited."""
         if self._limit_ms is not None:
             return self.problem
-        rules = (Conjunction(join.sets, forbids=True) for join in self.joins if join.forbids)
-        return Problem(tuple({(0, 0): left} if left else {} for left in self.left), tuple(rules))
+        constraints = (Constraint(c.sets, forbids=True) for c in self.constraints if c.forbids)
+        return SearchProblem(tuple({(0, 0): mask} if mask else {} for mask in self.remaining), tuple(constraints))
 
     @property
     def _limit_ms(self) -> int | None:
         """The time that a chain may take beside what every chain takes."""
         limit = (self.scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
-        return None if limit >= NO_LIMIT_MIN else milliseconds(limit) - milliseconds(self.everywhere[1])
+        return None if limit >= NO_LIMIT_MIN else milliseconds(limit) - milliseconds(self.constant[1])
 
 
-def _dearer(levels: Mapping[tuple[int, int], int], mask: int, points: int, ms: int) -> dict[tuple[int, int], int]:
-    """`levels` with `points` and `ms` added for the options in `mask`."""
-    found: dict[tuple[int, int], int] = {}
-    for level, members in levels.items():
-        inside = members & mask
-        if inside:
-            dearer = level[0] + points, level[1] + ms
-            found[dearer] = found.get(dearer, 0) | inside
-            members ^= inside
-        if members:
-            found[level] = found.get(level, 0) | members
-    return found
+def _dearer(levels: Levels, mask: int, points: int, ms: int) -> Levels:
+    """Add `points` and `ms` to the options in `mask`."""
+    dearer = (((cost + points, time + ms), members & mask) for (cost, time), members in levels.items())
+    return merged((*((level, members & ~mask) for level, members in levels.items()), *dearer))
 
 
 class Screener:
     """The rules under one ranking. What a rule comes to is kept by the values that it reads of the job."""
 
-    def __init__(self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking, rules: Sequence[Template]):
+    def __init__(self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking, rules: Sequence[Grounder]):
         self.knowledge, self.domains, self.ranking = knowledge, domains, ranking
-        self._rules: list[tuple[Template, dict[tuple[Any, ...], Said | None]]] = [(t, {}) for t in rules]
+        self._rules: list[tuple[Grounder, dict[tuple[object, ...], Grounded | None]]] = [(g, {}) for g in rules]
         #: The job before, and what every rule came to in it. Threads may share it, for it is only ever replaced.
-        self._before: tuple[Scene, list[Said | None]] | None = None
+        self._before: tuple[Scene, list[Grounded | None]] | None = None
 
     @cached_property
     def _readers(self) -> Readers:
-        return Readers(template.rule for template, _ in self._rules)
+        return Readers(grounder.rule for grounder, _ in self._rules)
 
-    def screen(self, scene: Mapping[str, Facts | None]) -> Screened:
-        """`scene` holds the substrate's facts and the job's tables."""
-        before = self._before
-        if before is None:
-            every = [self._said(template, kept, scene) for template, kept in self._rules]
-        else:
-            every = [*before[1]]
-            for number in self._readers.of_changes(before[0], scene):
-                every[number] = self._said(*self._rules[number], scene)
-        self._before = scene, every
-        said = tuple(found for found in every if found)
-        job = Screened(scene, self.domains, self.ranking, self.knowledge, said)
-        job.left = [domain.all for domain in self.domains]
-        job.closed = [[] for _ in self.domains]
-        job.soft = [[] for _ in self.domains]
-        joins = [join for found in said for join in found.joins]
+    def screen(self, scene: Scene) -> Screened:
+        """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
+        grounded = tuple(each for each in self._grounded(scene) if each is not None)
+        constraints = [constraint for each in grounded for constraint in each.constraints]
         for stage, slot in SLOT_OF_STAGE.items():
-            joins += self._empty(INDEX[slot], [found for found in said if found.rule.omits == stage])
-        for slot in ALWAYS_FILLED:
-            job.left[INDEX[slot]] &= ~EMPTY
+            constraints += self._empty(INDEX[slot], [each for each in grounded if each.rule.omits == stage])
         for lower, upper in pairwise(COATS):
-            joins.append(Join(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))
-        _settle(job, joins)
-        return job
+            constraints.append(RuleConstraint(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))
+        always = {INDEX[slot] for slot in ALWAYS_FILLED}
+        settled = _Propagation([d.filled if slot in always else d.all for slot, d in enumerate(self.domains)])
+        joining = settled.run(constraints)
+        return Screened(
+            scene=scene,
+            domains=self.domains,
+            ranking=self.ranking,
+            knowledge=self.knowledge,
+            grounded=grounded,
+            remaining=settled.remaining,
+            closed_by=settled.closed_by,
+            slot_costs=settled.slot_costs,
+            constraints=joining,
+            constant=settled.constant,
+        )
 
-    def _said(self, template: Template, kept: dict[tuple[Any, ...], Said | None], scene: Scene) -> Said | None:
-        decided = template.decided(scene)
+    def _grounded(self, scene: Scene) -> list[Grounded | None]:
+        """Ground every rule; those that read nothing that differs from the job before are as they were."""
+        if self._before is None:
+            every = [self._grounded_rule(grounder, kept, scene) for grounder, kept in self._rules]
+        else:
+            before, last = self._before
+            every = [*last]
+            for number in self._readers.of_changes(before, scene):
+                every[number] = self._grounded_rule(*self._rules[number], scene)
+        self._before = scene, every
+        return every
+
+    def _grounded_rule(
+        self, grounder: Grounder, kept: dict[tuple[object, ...], Grounded | None], scene: Scene
+    ) -> Grounded | None:
+        """Ground one rule, or take what is `kept` from a job with the same values; None where it is silent."""
+        decided = grounder.decided(scene)
         if decided is False:
             return None
-        reads = template.apart.reads
+        reads = grounder.slot_part.reads
         key = (decided, *job_values(reads, scene)) if reads else (decided,)
         if key not in kept:
             if len(kept) >= MOST_KEPT:
                 kept.clear()
-            kept[key] = self._spoken(template, scene, decided is True)
+            kept[key] = self._ground(grounder, scene, decided is True)
         return kept[key]
 
-    def _spoken(self, template: Template, scene: Scene, known: bool) -> Said | None:
-        rule = template.rule
-        if template.apart.of_chain:
-            return Said(rule, (), ())
-        pieces = template.pieces(scene, self.domains)
-        if not pieces:
+    def _ground(self, grounder: Grounder, scene: Scene, known: bool) -> Grounded | None:
+        rule = grounder.rule
+        if grounder.slot_part.of_chain:
+            return Grounded(rule, (), ())
+        conjunctions = grounder.conjunctions(scene, self.domains)
+        if not conjunctions:
             return None
         if not known:
-            pieces = [piece._replace(sure=None) for piece in pieces]
-        joins = [] if rule.omits else [join for piece in pieces for join in self._joins(rule, piece)]
-        return Said(rule, pieces, joins)
+            conjunctions = [conjunction._replace(certain=None) for conjunction in conjunctions]
+        constraints = [] if rule.omits else [c for each in conjunctions for c in self._constraints(rule, each)]
+        return Grounded(rule, conjunctions, constraints)
 
-    def _joins(self, rule: Rule, piece: Piece) -> list[Join]:
-        """A rule's piece as what it forbids for certain, and what it costs where it holds or may hold."""
+    def _constraints(self, rule: Rule, where: Conjunction) -> list[RuleConstraint]:
+        """Tell what a rule forbids where it certainly holds, and what it costs where it certainly or possibly does."""
+        certain = where.certain
         if rule.verdict == "prefer":
-            return [] if piece.sure is None else [Join(rule, piece.sure, self.ranking.of_rule(rule, True)[1])]
+            return [] if certain is None else [RuleConstraint(rule, certain, self.ranking.of_rule(rule, True)[1])]
         _, unknown = self.ranking.of_rule(rule, known=False)
-        if piece.sure == piece.perhaps:
+        if certain == where.possible:
             unknown = 0
-        found = [Join(rule, piece.perhaps, unknown)] if unknown else []
-        if piece.sure is None:
-            return found
+        constraints = [RuleConstraint(rule, where.possible, unknown)] if unknown else []
+        if certain is None:
+            return constraints
         if rule.verdict == "block" or rule.needs:
-            return [*found, Join(rule, piece.sure, forbids=True)]
+            return [*constraints, RuleConstraint(rule, certain, forbids=True)]
         points = self.ranking.of_rule(rule, known=True)[1] - unknown
-        for sets, minutes in self._waits(rule, piece.binding.slots, piece.sure):
-            found.append(Join(rule, sets, points + self.ranking.of_minutes(minutes), minutes))
-        return found
+        for sets, minutes in self._waits(rule, where.binding.slots, certain):
+            constraints.append(RuleConstraint(rule, sets, points + self.ranking.of_minutes(minutes), minutes))
+        return constraints
 
-    def _waits(self, rule: Rule, slots: Mapping[str, int], sure: Sets) -> list[tuple[Sets, float]]:
-        """The sets of a rule that holds, split by the minutes that it adds."""
+    def _waits(self, rule: Rule, slots: Mapping[str, int], certain: Sets) -> Iterable[tuple[Sets, float]]:
+        """Split the sets of a rule that holds by the minutes that it adds."""
         if not isinstance(rule.wait_min, str):
-            return [(sure, float(rule.wait_min or 0.0) + rule.step_min)]
+            yield certain, float(rule.wait_min or 0.0) + rule.step_min
+            return
         role, _, name = rule.wait_min.partition(".")
         slot = slots[role]
-        found = []
         for minutes, members in self.domains[slot].values(role, name).items():
-            mask = sure[slot] & members
+            mask = certain[slot] & members
             if mask:
                 wait = float(minutes) if isinstance(minutes, (int, float)) else 0.0
-                found.append(({**sure, slot: mask}, wait + rule.step_min))
-        return found
+                yield {**certain, slot: mask}, wait + rule.step_min
 
-    def _empty(self, slot: int, permits: Sequence[Said]) -> list[Join]:
-        """The slot may stay empty only where a rule that omits its stage holds; it is then an option like any other."""
-        joins: list[Join] = []
+    def _empty(self, slot: int, permits: Sequence[Grounded]) -> list[RuleConstraint]:
+        """Forbid the slot to stay empty but where a rule that omits its stage holds; empty is then an option as any."""
+        costs: list[RuleConstraint] = []
         forbidden: list[Sets] = [{slot: EMPTY}]
-        for rule, pieces, _ in permits:
+        for rule, conjunctions, _ in permits:
             points = self.ranking.of_rule(rule, known=True)[1]
-            for sure in (piece.sure for piece in pieces if piece.sure is not None):
-                here = both(sure, {slot: EMPTY})
+            for certain in (each.certain for each in conjunctions if each.certain is not None):
+                here = intersection(certain, {slot: EMPTY})
                 if here is None:
                     continue
                 if points:
-                    joins.append(Join(rule, here, points))
+                    costs.append(RuleConstraint(rule, here, points))
                 forbidden = [rest for sets in forbidden for rest in self._outside(sets, here, slot)]
-        return joins + [Join(None, sets, forbids=True) for sets in forbidden]
+        return costs + [RuleConstraint(None, sets, forbids=True) for sets in forbidden]
 
-    def _outside(self, sets: Sets, here: Sets, slot: int) -> list[Sets]:
-        """`sets` without `here`, as sets that don't overlap; `slot` is empty in both."""
-        found: list[Sets] = []
+    def _outside(self, sets: Sets, here: Sets, slot: int) -> Iterable[Sets]:
+        """Take `here` out of `sets`, as sets that don't overlap; `slot` is empty in both."""
         inside = dict(sets)
         for other, mask in here.items():
             if other == slot:
                 continue
             all_here = inside.get(other, self.domains[other].all)
             if all_here & ~mask:
-                found.append({**inside, other: all_here & ~mask})
+                yield {**inside, other: all_here & ~mask}
             if not all_here & mask:
                 break
             inside[other] = all_here & mask
-        return found
 
 
-def _settle(job: Screened, joins: Sequence[Join]) -> None:
-    """Rules that, among what is left, concern one slot only are settled in it; repeated until nothing changes."""
-    pending = [(join, join.sets) for join in joins]
-    changed = True
-    while changed:
-        changed = False
-        kept: list[tuple[Join, Sets]] = []
-        for join, _ in pending:
-            sets = _open(job.left, join.sets)
-            if sets is None:
-                continue
-            if len(sets) > 1:
-                kept.append((join, sets))
-            else:
-                changed = True
-                _settle_one(job, join, sets)
-        pending = kept
-    job.joins = [Join(join.rule, sets, *join[2:]) for join, sets in pending]
+class _Propagation:
+    """Settles what, among what remains, concerns one slot only; repeated until nothing changes (node consistency)."""
 
+    def __init__(self, remaining: list[int]) -> None:
+        self.remaining = remaining
+        self.closed_by: list[list[tuple[Rule, int]]] = [[] for _ in remaining]
+        self.slot_costs: list[list[SlotCost]] = [[] for _ in remaining]
+        self.constant = (0, 0.0)
 
-def _open(left: Sequence[int], sets: Sets) -> Sets | None:
-    """`sets` in the slots in which they still tell options apart; None where a slot has none of its set left."""
-    found: Sets = {}
-    for slot, mask in sets.items():
-        here = mask & left[slot]
-        if not here:
-            return None
-        if here != left[slot]:
-            found[slot] = here
-    return found
+    def run(self, constraints: Sequence[RuleConstraint]) -> list[RuleConstraint]:
+        """Settle all that can be, and return the rest: what joins slots."""
+        pending = [(constraint, constraint.sets) for constraint in constraints]
+        changed = True
+        while changed:
+            changed = False
+            kept: list[tuple[RuleConstraint, Sets]] = []
+            for constraint, _ in pending:
+                sets = self._narrowed(constraint.sets)
+                if sets is None:
+                    continue
+                if len(sets) > 1:
+                    kept.append((constraint, sets))
+                else:
+                    changed = True
+                    self._settle(constraint, sets)
+            pending = kept
+        return [constraint._replace(sets=sets) for constraint, sets in pending]
 
-
-def _settle_one(job: Screened, join: Join, sets: Sets) -> None:
-    """A rule that concerns one slot, or none: then it holds for every chain."""
-    if not join.forbids:
+    def _narrowed(self, sets: Sets) -> Sets | None:
+        """Keep the slots in which `sets` still tell options apart; None where a slot has none of its set left."""
+        narrowed: Sets = {}
         for slot, mask in sets.items():
-            job.soft[slot].append((mask, join.cost, join.minutes))
-        if not sets:
-            job.everywhere = (job.everywhere[0] + join.cost, job.everywhere[1] + join.minutes)
-        return
-    for slot, mask in sets.items() or [(slot, job.left[slot]) for slot in join.sets or range(len(job.domains))]:
-        if join.rule is not None:
-            job.closed[slot].append((join.rule, mask))
-        job.left[slot] &= ~mask
+            here = mask & self.remaining[slot]
+            if not here:
+                return None
+            if here != self.remaining[slot]:
+                narrowed[slot] = here
+        return narrowed
+
+    def _settle(self, constraint: RuleConstraint, sets: Sets) -> None:
+        """Settle a rule that concerns one slot, or none: then it holds for every chain."""
+        if not constraint.forbids:
+            for slot, mask in sets.items():
+                self.slot_costs[slot].append(SlotCost(mask, constraint.cost, constraint.minutes))
+            if not sets:
+                points, minutes = self.constant
+                self.constant = points + constraint.cost, minutes + constraint.minutes
+            return
+        everywhere = [(slot, self.remaining[slot]) for slot in constraint.sets or range(len(self.remaining))]
+        for slot, mask in sets.items() or everywhere:
+            if constraint.rule is not None:
+                self.closed_by[slot].append((constraint.rule, mask))
+            self.remaining[slot] &= ~mask

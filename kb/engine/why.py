@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
@@ -30,7 +29,8 @@ class Why:
     """The answer. `standing`: "in" the first chain, "behind" it, or "out".
 
     `first` is the job's first chain. `other` is what it is held against: for an item that is behind the best chain
-    with it, for one that is in the best without it. `way_in` says what would let in one that is out.
+    with it, for one that is in the best without it. Where the search for that was stopped, any chain that it missed
+    costs `bound` or more. `way_in` says what would let in one that is out.
     """
 
     job: Job
@@ -40,6 +40,7 @@ class Why:
     findings: tuple[Finding, ...]
     first: Chain | None = None
     other: Chain | None = None
+    bound: int | None = None
     way_in: Trouble | None = None
 
     @property
@@ -49,36 +50,37 @@ class Why:
 
 
 def explain(engine: Engine, plan: Plan, item: Entry, most_plans: int = MOST_PLANS) -> Why:
-    """Why `item` stands where it does in `plan`; BadInput where it is nothing that a chain is made of."""
+    """Tell why `item` stands where it does in `plan`; BadInput where it is nothing that a chain is made of."""
     if not stands_in_chains(item):
         raise BadInput(item.id, f"is a {item.kind}: no part of a chain", "name an adhesive, a coating, a degreaser, …")
     goal = Goal(engine, plan.substrate, item)
     first = plan.chains[0] if plan.chains else None
     said = Why(plan.job, plan.substrate, item, "in", (), first)
     if first is not None and uses(first, item):
-        return replace(said, findings=about(item, first), other=goal.best_without(plan.job))
-    best = goal.best(plan.job)
-    if best is not None:
-        return replace(said, standing="behind", findings=about(item, best), other=best)
+        other, bound = goal.best_without(plan.job)
+        return replace(said, findings=about(item, first), other=other, bound=bound)
+    best, bound = goal.best(plan.job)
+    if best is not None or (bound is not None and goal.possible(plan.job)):
+        return replace(said, standing="behind", findings=about(item, best) if best else (), other=best, bound=bound)
     findings = next((found for entry, found in plan.excluded if entry.id == item.id), [])
     way_in = trouble_of(goal, plan.job, most_plans)
     return replace(said, standing="out", findings=tuple(findings), way_in=way_in)
 
 
 def uses(chain: Chain, item: Entry) -> bool:
-    """Whether `item` stands in any slot of `chain`."""
+    """Tell whether `item` stands in any slot of `chain`."""
     return any(option.id == item.id for option in chain.picks)
 
 
 def about(item: Entry, chain: Chain) -> tuple[Finding, ...]:
-    """What is said of `item` in `chain`, each statement once."""
+    """Collect what is said of `item` in `chain`, each statement once."""
     return tuple(f for f in distinct(chain.findings) if item.id in f.about)
 
 
 def gaps(one: Chain, other: Chain) -> tuple[Gap, ...]:
-    """The criteria in which two chains differ in points or in value, in the order of the ranking."""
-    found: Iterable[Gap] = (
+    """List the criteria in which two chains differ in points or in value, in the order of the ranking."""
+    compared = (
         Gap(a.criterion, a.unit, (a.value, b.value), (a.points, b.points))
         for a, b in zip(one.score, other.score, strict=True)
     )
-    return tuple(gap for gap in found if gap.values[0] != gap.values[1] or gap.points[0] != gap.points[1])
+    return tuple(gap for gap in compared if gap.values[0] != gap.values[1] or gap.points[0] != gap.points[1])

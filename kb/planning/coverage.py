@@ -82,9 +82,9 @@ def cell(engine: Engine, entry: Entry, column: str) -> Cell:
 def closing_rules(plan: Plan) -> tuple[str, ...]:
     """The rules that leave a slot with nothing, the one that refuses most first; at most three."""
     counts: Counter[str] = Counter()
-    for slot, left in enumerate(plan.screened.left):
-        if left == 0:
-            counts.update({rule.id: mask.bit_count() for rule, mask in plan.screened.closed[slot]})
+    for slot, remaining in enumerate(plan.screened.remaining):
+        if not remaining:
+            counts.update({rule.id: mask.bit_count() for rule, mask in plan.screened.closed_by[slot]})
     if not counts:
         counts.update(f.rule.id for _, findings in plan.excluded for f in findings)
     return tuple(rule for rule, _ in sorted(counts.items(), key=lambda c: (-c[1], c[0]))[:3])

@@ -112,6 +112,6 @@ def _undecided(condition: Condition, screened: Screened) -> bool:
         return True
     for slot in slots:
         true, possible = screened.domains[slot].masks(condition, roles, screened.scene)
-        if (possible & ~true) & screened.left[slot]:
+        if (possible & ~true) & screened.remaining[slot]:
             return True
     return False

@@ -18,7 +18,7 @@ from dataclasses import dataclass
 
 from kb import calc
 from kb.base.errors import BadInput
-from kb.engine.chain import Chain, chain_findings
+from kb.engine.chain import Chain, Judge
 from kb.engine.plan import Engine
 from kb.engine.rank import Ranking
 from kb.job import Bench, Job
@@ -71,7 +71,7 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
     readings = {f"bench.{name}" for name in READINGS}
     found = [
         finding
-        for finding in distinct(chain_findings(here, positions))
+        for finding in distinct(Judge(here).findings(positions))
         if finding.rule.verdict != "prefer" and readings & set(finding.rule.facts())
     ]
     air = psychrometrics(job.bench)

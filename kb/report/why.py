@@ -7,6 +7,7 @@ from typing import Any
 
 from kb.engine.chain import Chain
 from kb.engine.why import Gap, Why
+from kb.report.first import points
 from kb.report.text import STANDING, duration, wrapped
 from kb.report.trouble import change_words, conflict_json, items_of, no_such, relaxation_json, search_json
 from kb.rules.findings import Finding
@@ -67,7 +68,14 @@ def why_text(why: Why) -> str:
 
 
 def why_words(why: Why) -> str:
-    """The standing in one or two sentences."""
+    """Tell the standing in one or two sentences, and what a search that was stopped leaves open."""
+    if why.bound is None:
+        return _standing(why)
+    missed = f"any chain {_which(why)} that it missed costs {points(why.bound)} or more"
+    return f"{_standing(why)} The search was too wide and was stopped at its limit: {missed}."
+
+
+def _standing(why: Why) -> str:
     said = f"{_capital(why.item.name)} {_SAID[why.standing]}."
     if why.standing == "out" and why.way_in is not None:
         return f"{said} {_no_way(why)}" if not why.way_in.relaxations else said

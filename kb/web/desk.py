@@ -145,7 +145,7 @@ class Desk:
                 if found is None:
                     offer = self.offered(job, on) if by_stock else None
                     found = ask(engine, job, where, top, prefer, offer)
-                    found.plan.excluded  # noqa: B018 every page and document of a plan shows it
+                    found.plan.complete()
                     self._keep(key, found)
         if not found.plan.chains:
             with self._searching:

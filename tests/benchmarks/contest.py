@@ -36,7 +36,7 @@ def compiled(knowledge: Knowledge) -> Knowledge:
 def costs(engine: Engine, made: Generated) -> list[int]:
     """The k least costs: all that the engine works out for a job but the words."""
     screened = engine.screened(made.job, made.substrate)
-    return [label.cost + screened.everywhere[0] for label in k_best(screened.problem, K).labels]
+    return [label.cost + screened.constant[0] for label in k_best(screened.problem, K).labels]
 
 
 def engine_tasks(made: Generated) -> dict[str, Task]:

@@ -10,7 +10,7 @@ from itertools import combinations
 
 import pytest
 
-from kb.engine.breakpoints import thresholds
+from kb.engine.breakpoints import breakpoints
 from kb.engine.conflict import Relaxation, Trouble, trouble, trouble_of
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine
@@ -216,7 +216,7 @@ def test_a_limit_on_a_calculation_is_found_in_its_own_terms(engine: Engine) -> N
     inputs = {"modulus_gpa": 3.0, "poisson": 0.4, "cte_film_ppm": 60.0, "cte_part_ppm": 10.0}
     cold = Calculation("film-stress", {**inputs, "delta_c": {"difference": [20.0, "service.low_c"]}}, "stress_mpa")
     rule = Rule("r", "t", "block", ("service",), "m", "b", "", "memory", (), (Clause(cold, "above", 30.0),))
-    found = thresholds([rule], engine.domains, lambda low: {"service": {"low_c": low}}, -150.0, 22.0)
+    found = breakpoints([rule], engine.domains, lambda low: {"service": {"low_c": low}}, -150.0, 22.0)
     assert found == [pytest.approx(-100.0, abs=0.011), 22.0]
 
 

@@ -8,11 +8,11 @@ from collections.abc import Iterator
 import pytest
 
 from kb.base.vocabulary import EXPOSURES
-from kb.engine.grounding import Template
+from kb.engine.grounding import Grounder
 from kb.engine.plan import Engine, Plan
 from kb.engine.rank import Ranking
 from kb.engine.screen import Screened, Screener
-from kb.engine.search.layers import positions_of, union
+from kb.engine.search.masks import positions_of, union
 from kb.engine.search.reach import fastest
 from kb.job import Job
 from kb.knowledge import Entry
@@ -99,7 +99,7 @@ class Reduced:
 
     def __init__(self, engine: Engine) -> None:
         self.engine = engine
-        self.templates = [Template(rule) for rule in engine.knowledge.rules]
+        self.templates = [Grounder(rule) for rule in engine.knowledge.rules]
         self.ranking = Ranking(engine.knowledge.tables["ranking"])
 
     def usable(self, plan: Plan, kept: set[Rule]) -> set[str]:

@@ -64,13 +64,13 @@ def wide(knowledge: Knowledge) -> Knowledge:
     return wide_knowledge(knowledge.tables["ranking"])
 
 
-def planned(known: Knowledge, top: int, most_moves: int) -> Plan:
-    return Engine(known, most_moves).plan(job_of(JOB, "t"), known.entries["part"], top)
+def planned(known: Knowledge, top: int, most_transitions: int) -> Plan:
+    return Engine(known, most_transitions).plan(job_of(JOB, "t"), known.entries["part"], top)
 
 
 def test_too_wide_a_knowledge_ends_and_says_what_is_open(wide: Knowledge) -> None:
     start = time.process_time()
-    plan = planned(wide, 5, most_moves=500)
+    plan = planned(wide, 5, most_transitions=500)
     assert time.process_time() - start < 20
     best = plan.chains[0].cost
     assert plan.bound is not None
@@ -81,16 +81,16 @@ def test_too_wide_a_knowledge_ends_and_says_what_is_open(wide: Knowledge) -> Non
     )
 
 
-def narrow(engine: Engine, most_moves: int, jobs: int = 25, top: int = 5) -> Iterator[tuple[Engine, Plan]]:
+def narrow(engine: Engine, most_transitions: int, jobs: int = 25, top: int = 5) -> Iterator[tuple[Engine, Plan]]:
     """Jobs on the real knowledge, within a limit that is much too tight for it."""
-    tight = Engine(engine.knowledge, most_moves)
+    tight = Engine(engine.knowledge, most_transitions)
     for seed in range(jobs):
         yield tight, tight.plan(*random_job(seed, engine.knowledge), top)
 
 
 def test_text_and_document_say_what_is_proven(engine: Engine) -> None:
     met = set()
-    for _, plan in narrow(engine, most_moves=20):
+    for _, plan in narrow(engine, most_transitions=20):
         if plan.chains:
             document, text = said(plan)
             met.add(document["proven"])
@@ -124,7 +124,7 @@ def test_what_is_said_to_be_proven_is_and_the_bound_holds(knowledge: Knowledge) 
 def test_nothing_found_before_the_end_is_not_called_impossible(engine: Engine) -> None:
     """There may be a chain all the same: no requirement is blamed, and none is to be let go."""
     seen = 0
-    for tight, plan in narrow(engine, most_moves=1, jobs=100):
+    for tight, plan in narrow(engine, most_transitions=1, jobs=100):
         if plan.chains or plan.bound is None:
             continue
         seen += 1

@@ -21,7 +21,7 @@ def bare(knowledge: Knowledge) -> Engine:
 
 
 def told(screened: Screened) -> list[tuple[object, ...]]:
-    return [(said.rule.id, said.pieces, said.joins) for said in screened.said]
+    return [(each.rule.id, each.conjunctions, each.constraints) for each in screened.grounded]
 
 
 @pytest.mark.parametrize("seed", range(25))
@@ -43,4 +43,4 @@ def test_what_the_job_before_was_told_is_told_again_only_where_it_holds(seed: in
         fresh = Engine(engine.knowledge).screened(changed, part)
         assert told(warm) == told(fresh)
         assert warm.problem == fresh.problem
-        assert feasible(warm.bare_problem) == feasible(warm.problem)
+        assert feasible(warm.unweighted_problem) == feasible(warm.problem)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import random
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -15,6 +16,7 @@ from kb.engine.why import Why, explain, uses
 from kb.job import job_of, read_job
 from kb.knowledge import Entry
 from kb.materials.resolve import substrate
+from kb.report.first import points
 from kb.report.why import why_json, why_text
 from kb.rules.roles import CHAIN_KINDS
 from tests.oracles.jobs import random_job
@@ -86,7 +88,7 @@ def test_the_chain_with_it_is_the_first_that_uses_it(engine: Engine) -> None:
         for option in chain.picks:
             if option.entry is not None and option.id not in seen:
                 seen.add(option.id)
-                best = Goal(engine, plan.substrate, option.entry).best(plan.job)
+                best = Goal(engine, plan.substrate, option.entry).best(plan.job).chain
                 assert best is not None
                 assert best.cost == chain.cost, option.id
     assert len(seen) > 20
@@ -101,12 +103,37 @@ def test_the_chain_without_it_is_the_first_that_does_not_use_it(engine: Engine) 
             continue
         item: Entry = option.entry
         first = next((chain for chain in many if not uses(chain, item)), None)
-        best = Goal(engine, plan.substrate, item).best_without(plan.job)
+        best = Goal(engine, plan.substrate, item).best_without(plan.job).chain
         if first is not None:
             found += 1
             assert best is not None
             assert best.cost == first.cost, item.id
     assert found > 3
+
+
+def test_a_search_that_was_stopped_says_so(engine: Engine) -> None:
+    """Within a limit that is much too tight no item is said to be out that isn't, and what is open is said."""
+    tight = Engine(engine.knowledge, most_transitions=20)
+    met: Counter[str] = Counter()
+    for seed in range(12):
+        job, part = random_job(seed, engine.knowledge)
+        plan = tight.plan(job, part, top=1)
+        excluded = {entry.id for entry, _ in engine.plan(job, part, top=1).excluded}
+        for item in random.Random(seed).sample(engine.knowledge.by_kind["adhesive"], 4):
+            why = explain(tight, plan, item, most_plans=0)
+            goal = Goal(engine, part, item)
+            exact = goal.best_without(job) if why.standing == "in" else goal.best(job)
+            assert exact.bound is None
+            assert why.standing != "out" or item.id in excluded
+            if why.bound is None:
+                met["proven"] += 1
+                continue
+            met["open"] += 1
+            reached = [why.bound, *([why.other.cost] if why.other else [])]
+            assert exact.chain is None or exact.chain.cost >= min(reached)
+            assert f"that it missed costs {points(why.bound)} or more." in why_json(why)["message"]
+    assert met["open"] > 3
+    assert met["proven"] > 3
 
 
 def test_each_way_in_lets_it_in(answers: list[tuple[Plan, Why]], engine: Engine) -> None:

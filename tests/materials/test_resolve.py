@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from kb.base.errors import BadInput
-from kb.engine.chain import chain_findings
+from kb.engine.chain import Judge
 from kb.engine.check import CHECKED_KINDS
 from kb.engine.plan import Engine, Plan
 from kb.engine.screen import Screened
@@ -271,7 +271,7 @@ def best_with(item: str, screened: Screened) -> list[Finding]:
         forced = tuple(only if s == slot else there for s, there in enumerate(problem.options))
         found = k_best(problem._replace(options=forced), 1).labels if only else []
         if found:
-            return chain_findings(screened, found[0].picks)
+            return Judge(screened).findings(found[0].picks)
     raise AssertionError(f"{item} is admitted, and no chain uses it")
 
 

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 import pytest
 
 from kb.engine import grounding, screen
-from kb.engine.grounding import Template
+from kb.engine.grounding import Grounder
 from kb.engine.rank import Ranking
 from kb.engine.screen import Screener
 from kb.engine.search import k_best as search
@@ -49,7 +49,7 @@ def blocks_of_pairs_dropped(right: Any) -> Any:
 def only_the_innermost_coat_supplies(right: Any) -> Any:
     """A need: of the coats that may supply it, the first alone is looked at."""
 
-    def wrong(self: Template, view: Any) -> Any:
+    def wrong(self: Grounder, view: Any) -> Any:
         found = right(self, view)
         return found and (found[0], dict([*found[1].items()][:1]), dict([*found[2].items()][:1]))
 
@@ -58,7 +58,7 @@ def only_the_innermost_coat_supplies(right: Any) -> Any:
 
 def needs_forgotten(_: Any) -> Any:
     """A need: always taken as supplied."""
-    return lambda self, _view: None if self.apart.needs else (True, {}, {})
+    return lambda self, _view: None if self.slot_part.needs else (True, {}, {})
 
 
 def later_first(right: Any) -> Any:
@@ -90,9 +90,9 @@ def gaps_in_the_stack(_: Any) -> Any:
 
 FAULTS = (
     Fault(Ranking, "of_basis", one_point_too_many),
-    Fault(Screener, "_joins", blocks_of_pairs_dropped),
-    Fault(Template, "_unmet", only_the_innermost_coat_supplies),
-    Fault(Template, "_unmet", needs_forgotten),
+    Fault(Screener, "_constraints", blocks_of_pairs_dropped),
+    Fault(Grounder, "_unmet", only_the_innermost_coat_supplies),
+    Fault(Grounder, "_unmet", needs_forgotten),
     Fault(search, "bits_of", later_first),
     Fault(grounding, "bindings", stack_upside_down),
     Fault(screen, "pairwise", gaps_in_the_stack),

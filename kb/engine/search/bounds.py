@@ -1,72 +1,81 @@
-"""What a slot costs at the least, seen from another: the pieces that tree and outlook share."""
+"""Lower bounds on what constraints add to a chain, seen from one slot: what marginals and the beam share."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
-from kb.engine.search.layers import Frontier, bits_of
+from kb.engine.search.layers import Layer
+from kb.engine.search.masks import bits_of, merged
 
-#: Ways to fill a slot: (the least that it may come to, the least without the decided rules, rules that it matches).
-Way = tuple[int, int, int]
-
-
-def pairs(frontier: Frontier) -> dict[int, int]:
-    """By earlier slot the rules, as bits, that join it and nothing else to the slot of `frontier`."""
-    found: dict[int, int] = {}
-    for bit, rule in frontier.effects.items():
-        if len(rule.sets) == 2 and (rule.forbids or rule.cost):
-            earlier = min(rule.sets)
-            found[earlier] = found.get(earlier, 0) | bit
-    return found
+#: Ways to fill a slot: (lower bound, least cost without the decided constraints, constraints matched), least first.
+Row = tuple[int, int, int]
 
 
-def worth(frontier: Frontier, rules: int) -> tuple[int, int]:
-    """How much it matters that `rules`, which end in `frontier`, are reckoned with exactly; the least matters most.
+def pairs(layer: Layer) -> dict[int, int]:
+    """Give, by earlier slot, the constraints, as bits, that join it and nothing else to the slot of `layer`."""
+    joining: dict[int, int] = {}
+    for bit, constraint in layer.ending.items():
+        if len(constraint.sets) == 2 and (constraint.forbids or constraint.cost):
+            earlier = min(constraint.sets)
+            joining[earlier] = joining.get(earlier, 0) | bit
+    return joining
 
-    Points that they may take off count first: a bound takes them for granted. Then how many rules they are.
+
+def best_case(layer: Layer, constraints: int) -> int:
+    """Sum the points that `constraints`, which end in `layer`, may take off, all of them together: zero or less."""
+    return sum(min(0, c.cost) for bit in bits_of(constraints) if not (c := layer.ending[bit]).forbids)
+
+
+def edge_weight(layer: Layer, constraints: int) -> tuple[int, int]:
+    """Weigh an edge of the spanning tree by its `constraints`, which end in `layer`: the least is reckoned with first.
+
+    Points that they may take off come first, since a bound takes them for granted; then how many constraints they are.
     """
-    return gifts(frontier, rules), -rules.bit_count()
+    return best_case(layer, constraints), -constraints.bit_count()
 
 
-def gifts(frontier: Frontier, rules: int) -> int:
-    """The points that `rules` may take off, all of them together: zero or less."""
-    return sum(min(0, rule.cost) for bit in bits_of(rules) if not (rule := frontier.effects[bit]).forbids)
+def eliminated(layer: Layer, others: Collection[int], matched: Iterable[int]) -> dict[int, int | None]:
+    """Minimise constraints that end in `layer` over the other slot that they join: by what an option here matches.
 
-
-def at_best(frontier: Frontier, sides: Collection[int], matched: Iterable[int]) -> dict[int, int | None]:
-    """For each set of rules in `matched` what they come to with whichever of `sides` is best; None: all are forbidden.
-
-    The rules end in `frontier`; `sides` are the sets of them that options of the other slot match.
+    `others` are the sets of constraints that options of the other slot match. None: whatever stands there, one forbids.
     """
-    found: dict[int, int | None] = {}
+    least: dict[int, int | None] = {}
     for matches in matched:
-        if matches not in found:
-            effects = [frontier.effect(side & matches) for side in sides]
-            found[matches] = min([effect[0] for effect in effects if effect is not None], default=None)
-    return found
+        if matches not in least:
+            effects = [layer.effect(other & matches) for other in others]
+            least[matches] = min([effect[0] for effect in effects if effect is not None], default=None)
+    return least
 
 
-class View:
-    """A slot seen from where some of the rules that end in `frontier` are decided but for that slot."""
+def added(costs: Mapping[int, int], more: Iterable[tuple[int | None, int]]) -> dict[int, int]:
+    """Add to options by their cost what `more` says of each; options of which that says None are left out."""
+    rows = merged((points, members) for points, members in more if points is not None).items()
+    return merged((cost + extra, members & mask) for cost, members in costs.items() for extra, mask in rows)
 
-    def __init__(self, frontier: Frontier, decided: int, ways: Sequence[Way]) -> None:
-        """`ways` by what they may come to, the least first."""
-        self.frontier, self.decided, self.ways = frontier, decided, ways
-        #: How many ways were looked at so far: the work that it took.
-        self.looked = 0
-        self._known: dict[int, int | None] = {}
 
-    def least(self, alive: int) -> int | None:
-        """What the cheapest way comes to, where of the decided rules just `alive` still hold; None: none is allowed."""
-        alive = (alive | self.frontier.starts) & self.decided
-        if alive not in self._known:
-            best: int | None = None
-            for floor, least, matches in self.ways:
-                if best is not None and floor >= best:
+class Message:
+    """What a slot, with all that hangs on it, costs at the least: told to where some constraints on it are decided.
+
+    A min-sum message. The `decided` constraints end in `layer`, and everything in them but this slot is decided.
+    """
+
+    def __init__(self, layer: Layer, decided: int, rows: Sequence[Row]) -> None:
+        self.layer, self.decided, self.rows = layer, decided, rows
+        #: How many rows were looked at so far: the work that it took.
+        self.work = 0
+        self._least: dict[int, int | None] = {}
+
+    def least(self, met: int) -> int | None:
+        """Give the least cost where of the decided constraints just `met` are met so far; None: nothing is allowed."""
+        met = (met | self.layer.begins) & self.decided
+        if met not in self._least:
+            least: int | None = None
+            for bound, cost, matches in self.rows:
+                if least is not None and bound >= least:
                     break
-                effect = self.frontier.effect(alive & matches)
-                self.looked += 1
-                if effect is not None and (best is None or least + effect[0] < best):
-                    best = least + effect[0]
-            self._known[alive] = best
-        return self._known[alive]
+                effect = self.layer.effect(met & matches)
+                self.work += 1
+                if effect is not None and (least is None or cost + effect[0] < least):
+                    least = cost + effect[0]
+            self._least[met] = least
+        return self._least[met]

@@ -1,49 +1,39 @@
-"""The k best ways to fill all slots under weighted rules: exact, and ignorant of what the slots mean.
+"""The k best ways to fill all slots under weighted constraints: exact, and ignorant of what the slots mean.
 
-Chains are ordered by cost, then by the positions of their options in slot order: the same on every run.
+Chains are ordered by cost, then by the positions of their options in slot order: the same on every run. docs/engine.md
+draws one search with its numbers.
 
-First what a chain through each option costs at the least: options that are too dear for any
-chain up to some cost are left aside. Among the others, forward over the slots: which states can be reached
-(kb.engine.search.layers), as far as they can still pay off. Backward: what the rest of a chain
-costs at the least from each of them, exactly. Then best first: the open beginnings are extended in order of (cost of
-the best chain that begins so, positions). As that cost is exact, every beginning that is taken up is one of a chain
-that is among the k best, so k chains take k times the number of slots of steps. Where fewer than k chains cost as
-little, the same with a higher cost.
+1. Bound: options whose min-marginal is above a threshold are left aside (kb.engine.search.marginals).
+2. Expand: forward over the slots, every state that the others reach (kb.engine.search.layers).
+3. Backward: the least cost from each state to the end of a chain (its cost-to-go), exactly, by dynamic programming.
+4. Best first: beginnings are extended in order of (least cost of a chain that begins so, positions). As that cost is
+   exact, every beginning that is taken up is one of a chain among the k best: k chains take k times the slots of steps.
 
-Where the states grow too many for a slot, those with the least hope are let go, and `bound` says what any chain
-that was lost with them costs at the least: chains that cost less than that are proven to be the best.
+Where fewer than k chains keep to the threshold, the same with a higher one. Where a layer gets too wide, a beam takes
+the place of step 2 (kb.engine.wide), and `bound` says what any chain that was lost costs at the least: chains that
+cost less than that are proven to be the best.
 """
 
 from __future__ import annotations
 
 import heapq
-from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from typing import NamedTuple
 
-from kb.engine.search.layers import Move, Problem, bits_of, frontiers, union
-from kb.engine.search.marginals import Costs, Tree, in_time
-from kb.engine.wide.lower_bounds import Outlook
+from kb.engine.search.layers import Graph, Transition, expanded, layers_of
+from kb.engine.search.marginals import Marginals, SpanningTree, in_time
+from kb.engine.search.masks import bits_of, union
+from kb.engine.search.problem import Label, SearchProblem
+from kb.engine.wide import beam_search
 
-#: Most moves (states times groups) looked at in one slot before states are let go. The shipped knowledge hardly ever
-#: needs more than FEW_MOVES; where hundreds of rules are alive in every slot, so many take a quarter of a minute.
-MOST_MOVES = 20_000
-#: Up to as many, all are looked at; and as many where any chains are wanted, the best or not.
-FEW_MOVES = 800
-#: For each move allowed, most ways looked at to tell what the rest of a chain costs at the least.
-LOOKS_PER_MOVE = 10
-#: What the rest of a chain costs at the least: (points, milliseconds) that no other way betters in both.
-Rest = tuple[tuple[int, int], ...]
-#: For each slot the states before it, with the moves from each.
-Layers = list[dict[int, list[Move]]]
-
-
-class Label(NamedTuple):
-    """A complete chain: its cost, the position of its option in each slot, and its time."""
-
-    cost: int
-    picks: tuple[int, ...]
-    ms: int
+#: Up to as many transitions (states times groups) in a layer all are looked at: on the shipped knowledge in 999 of
+#: 1,000 random jobs. No more than as many, too, where any chains are wanted, the best or not.
+FEW_TRANSITIONS = 800
+#: Most transitions in a layer before states are let go. Where hundreds of rules are alive in every slot, so many take
+#: a quarter of a minute.
+MOST_TRANSITIONS = 20_000
+#: The cost-to-go of a state: (points, milliseconds) that no other way betters in both, points first.
+ToGo = tuple[tuple[int, int], ...]
 
 
 class Best(NamedTuple):
@@ -58,12 +48,12 @@ class Best(NamedTuple):
         return sum(1 for label in self.labels if self.bound is None or label.cost < self.bound)
 
 
-def k_best(problem: Problem, k: int, most_moves: int = MOST_MOVES) -> Best:
-    """The k cheapest chains that keep the time limit, in order; fewer where fewer exist."""
-    best = Search(problem, k, most_moves).run()
+def k_best(problem: SearchProblem, k: int, most_transitions: int = MOST_TRANSITIONS) -> Best:
+    """Find the k cheapest chains that keep the time limit, in order; fewer where fewer exist."""
+    best = Search(problem, k, most_transitions).run()
     if problem.limit_ms is None or all(label.ms <= problem.limit_ms for label in best.labels):
         return best
-    return Search(problem, k, most_moves, timed=True).run()
+    return Search(problem, k, most_transitions, timed=True).run()
 
 
 class Search:
@@ -72,160 +62,101 @@ class Search:
     `timed`: the limit is kept; else time is only added up.
     """
 
-    def __init__(self, problem: Problem, k: int, most_moves: int = MOST_MOVES, timed: bool = False) -> None:
-        self.k, self.most = k, most_moves
+    def __init__(self, problem: SearchProblem, k: int, most: int = MOST_TRANSITIONS, timed: bool = False) -> None:
+        self.k, self.most = k, most
         self.limit = problem.limit_ms if timed else None
-        self.walk = frontiers(problem.options if self.limit is None else in_time(problem, self.limit), problem.rules)
-        self.tree = Tree(self.walk)
+        options = problem.options if self.limit is None else in_time(problem, self.limit)
+        self.layers = layers_of(options, problem.constraints)
+        self.tree = SpanningTree(self.layers)
 
     def run(self) -> Best:
-        """Looks for chains up to a cost, which is raised until there are k of them or no others."""
+        """Look for chains up to a threshold of cost, which is raised until there are k of them or no others."""
         if self.tree.least is None:
             return Best([])
-        found: list[Label] = []
-        most, step = self._start(), self.tree.step
+        labels: list[Label] = []
+        threshold, step = self._first_threshold(), self.tree.step
         while True:
-            reach, beyond = self.tree.within(most)
-            for frontier, costs in zip(self.walk, reach, strict=True):
-                frontier.split(union(members for _, members in costs))
-            layers, lost, dearer = self._layers(None if beyond is None else most)
-            chains = self._chains(layers)
-            covered = beyond is None or (len(chains) == self.k and chains[-1].cost <= most)
+            marginals, beyond = self.tree.within(threshold)
+            for layer, admitted in zip(self.layers, marginals, strict=True):
+                layer.group(union(members for _, members in admitted))
+            graph, lost, above = expanded(self.layers, min(FEW_TRANSITIONS, self.most)), None, None
+            if graph is None:
+                graph, lost, above = beam_search(self.layers, self.most, None if beyond is None else threshold)
+            chains = self._chains(graph)
+            covered = beyond is None or (len(chains) == self.k and chains[-1].cost <= threshold)
             if covered and lost is None:
                 return Best(chains)
-            found = sorted({*found, *chains})[: self.k]
+            labels = self._first(labels, chains)
             if lost is not None:
-                if not covered and len(found) < self.k:
-                    layers, _, _ = self._hopeful(min(FEW_MOVES, self.most), None)
-                    found = sorted({*found, *self._chains(layers)})[: self.k]
-                return Best(found, max(lost, self.tree.least))
-            most = max(most + step, *(cost for cost in (beyond, dearer) if cost is not None))
+                if not covered and len(labels) < self.k:
+                    narrow = beam_search(self.layers, min(FEW_TRANSITIONS, self.most), None)
+                    labels = self._first(labels, self._chains(narrow.graph))
+                return Best(labels, max(lost, self.tree.least))
+            threshold = max(threshold + step, *(cost for cost in (beyond, above) if cost is not None))
             step *= 2
-            if len(found) == self.k:
-                most = min(most, found[-1].cost)
+            if len(labels) == self.k:
+                threshold = min(threshold, labels[-1].cost)
 
-    def _start(self) -> int:
-        """The least cost that k chains may keep as far as the tree can tell."""
+    def _first(self, labels: list[Label], chains: list[Label]) -> list[Label]:
+        """Merge chains that were found at two thresholds, as many as are wanted."""
+        return sorted({*labels, *chains})[: self.k]
+
+    def _first_threshold(self) -> int:
+        """Give the least cost that k chains may keep to as far as the tree can tell."""
         assert self.tree.least is not None
-        if not self.walk:
+        if not self.layers:
             return 0
-        first = self.tree.branches[0].costs
-        reach, _ = self.tree.within(self.tree.least + _kth(first, self.k) - first[0][0])
-        return min(_kth(costs, self.k) for costs in reach)
+        root = self.tree.nodes[0].costs
+        marginals, _ = self.tree.within(self.tree.least + _kth(root, self.k) - root[0][0])
+        return min(_kth(here, self.k) for here in marginals)
 
-    def _layers(self, worst: int | None) -> tuple[Layers, int | None, int | None]:
-        """The moves that can be part of a chain of cost `worst` or less.
-
-        With them, the least of what was let go, and the least that was found to be dearer than `worst`.
-        """
-        everything = self._everything(min(FEW_MOVES, self.most))
-        if everything is not None:
-            return everything, None, None
-        return self._hopeful(self.most, worst)
-
-    def _everything(self, most: int) -> Layers | None:
-        """The moves from every state that can be reached, slot after slot; None where they are more than `most`."""
-        layers: Layers = []
-        states = {0: None}
-        for frontier in self.walk:
-            if len(states) * len(frontier.groups) > most:
-                return None
-            layers.append({state: frontier.moves(state, frontier.groups) for state in states})
-            states = dict.fromkeys(after for moves in layers[-1].values() for _, after, _, _ in moves)
-        return layers
-
-    def _hopeful(self, most: int, worst: int | None) -> tuple[Layers, int | None, int | None]:
-        """As `_layers`, with at most about `most` moves in a slot.
-
-        States are taken up by what a chain through them costs at the least.
-        """
-        outlook = Outlook(self.walk)
-        lost: list[int] = []
-        dearer: list[int] = []
-        layers: Layers = []
-        reached = {0: 0}
-        for slot, frontier in enumerate(self.walk):
-            states = []
-            enough = outlook.looked(slot) + LOOKS_PER_MOVE * most
-            for spent, state in sorted((spent, state) for state, spent in reached.items()):
-                if outlook.looked(slot) > enough:
-                    lost.append(spent + outlook.at_least(slot))
-                    break
-                rest = outlook.rest(slot, state)
-                if rest is None:
-                    continue
-                if worst is None or spent + sum(rest) <= worst:
-                    states.append((spent + sum(rest), spent + rest[1], state, spent))
-                else:
-                    dearer.append(spent + sum(rest))
-            layer: dict[int, list[Move]] = {}
-            reached = {}
-            room = most
-            least = outlook.least[slot]
-            for hope, others, state, spent in sorted(states):
-                wanted = len(least) if worst is None else bisect_right(least, worst - others)
-                taken = min(wanted, max(room, 0))
-                if taken < wanted:
-                    lost.append(max(hope, others + least[taken]))
-                    if not taken:
-                        break
-                room -= taken
-                layer[state] = frontier.moves(state, frontier.groups[:taken])
-                for group, after, cost, _ in layer[state]:
-                    total = spent + group[1] + cost
-                    if after not in reached or total < reached[after]:
-                        reached[after] = total
-            layers.append(layer)
-        return layers, min(lost, default=None), min(dearer, default=None)
-
-    def _chains(self, layers: Layers) -> list[Label]:
-        ahead = _backward(layers, self.limit)
-        start = ahead[0].get(0, ())
-        slots = len(layers)
-        found: list[Label] = []
-        known: dict[tuple[int, int, int | None], list[tuple[int, list[_Way]]]] = {}
-        # Entries: least cost of a chain that begins so, its beginning, state, cost and time so far, its next sibling.
-        heap: list[tuple[int, tuple[int, ...], int, int, int, Iterator[_Child]]] = []
+    def _chains(self, graph: Graph) -> list[Label]:
+        """Take the k best chains of a graph, best first."""
+        to_go = _costs_to_go(graph, self.limit)
+        start = to_go[0].get(0, ())
+        labels: list[Label] = []
+        known: dict[tuple[int, int, int | None], list[tuple[int, list[_Step]]]] = {}
+        heap: list[_Open] = []
         if start:
             heap.append((start[0][0], (), 0, 0, 0, iter(())))
-        while heap and len(found) < self.k:
+        while heap and len(labels) < self.k:
             _, picks, state, cost, ms, siblings = heapq.heappop(heap)
             _push(heap, picks[:-1], siblings)
-            if len(picks) == slots:
-                found.append(Label(cost, picks, ms))
-                continue
             slot = len(picks)
+            if slot == len(graph):
+                labels.append(Label(cost, picks, ms))
+                continue
             left = None if self.limit is None else self.limit - ms
             key = (slot, state, left)
             if key not in known:
-                known[key] = _ways(layers[slot][state], ahead[slot + 1], left)
+                known[key] = _steps(graph[slot][state], to_go[slot + 1], left)
             _push(heap, picks, _children(known[key], cost, ms))
-        return found
+        return labels
 
 
-#: A way on from a state: members, the state after, points and time of the step.
-_Way = tuple[int, int, int, int]
+#: A step on from a state: members, the state after, points and time of the step.
+_Step = tuple[int, int, int, int]
 #: An extension of a beginning: least cost of a chain through it, position, state, cost and time so far.
 _Child = tuple[int, int, int, int, int]
+#: A beginning: least cost of a chain that begins so, its positions, state, cost and time so far, its next siblings.
+_Open = tuple[int, tuple[int, ...], int, int, int, Iterator[_Child]]
 
 
-def _push(
-    heap: list[tuple[int, tuple[int, ...], int, int, int, Iterator[_Child]]],
-    picks: tuple[int, ...],
-    children: Iterator[_Child],
-) -> None:
-    """The next of `children` onto the heap; the others wait until it has been taken off."""
+def _push(heap: list[_Open], picks: tuple[int, ...], children: Iterator[_Child]) -> None:
+    """Push the next of `children`; the others wait until it has been taken off."""
     child = next(children, None)
     if child is not None:
         total, position, state, cost, ms = child
         heapq.heappush(heap, (total, (*picks, position), state, cost, ms, children))
 
 
-def _ways(moves: Sequence[Move], ahead: dict[int, Rest], left: int | None) -> list[tuple[int, list[_Way]]]:
-    """The ways on by the least cost of what follows, step and rest together, within `left` milliseconds."""
-    found: dict[int, list[_Way]] = {}
-    for group, after, cost, ms in moves:
-        rest = ahead.get(after)
+def _steps(
+    transitions: Sequence[Transition], to_go: dict[int, ToGo], left: int | None
+) -> list[tuple[int, list[_Step]]]:
+    """Order the steps on from a state by their cost with all that follows, within `left` milliseconds."""
+    by_cost: dict[int, list[_Step]] = {}
+    for group, after, cost, ms in transitions:
+        rest = to_go.get(after)
         if rest is None:
             continue
         for own, own_ms, members in group.levels:
@@ -236,61 +167,61 @@ def _ways(moves: Sequence[Move], ahead: dict[int, Rest], left: int | None) -> li
                 if not in_time:
                     continue
                 least = min(in_time)
-            found.setdefault(own + cost + least, []).append((members, after, own + cost, own_ms + ms))
-    return sorted(found.items())
+            by_cost.setdefault(own + cost + least, []).append((members, after, own + cost, own_ms + ms))
+    return sorted(by_cost.items())
 
 
-def _children(ways: Sequence[tuple[int, list[_Way]]], cost: int, ms: int) -> Iterator[_Child]:
-    """Every extension of a beginning that cost `cost` and `ms`, by (least cost of the chain, position)."""
-    for least, alike in ways:
-        for bit in bits_of(union(way[0] for way in alike)):
-            _, after, points, time = next(way for way in alike if way[0] & bit)
+def _children(steps: Sequence[tuple[int, list[_Step]]], cost: int, ms: int) -> Iterator[_Child]:
+    """Extend a beginning that cost `cost` and `ms` by each option, by (least cost of the chain, position)."""
+    for least, alike in steps:
+        for bit in bits_of(union(step[0] for step in alike)):
+            _, after, points, time = next(step for step in alike if step[0] & bit)
             yield cost + least, bit.bit_length() - 1, after, cost + points, ms + time
 
 
-def _backward(layers: Layers, limit: int | None) -> list[dict[int, Rest]]:
-    """What the rest costs from each state before each slot; states that lead nowhere are left out."""
-    ahead: dict[int, Rest] = {0: ((0, 0),)}
-    found = [ahead]
-    for layer in reversed(layers):
-        before: dict[int, Rest] = {}
-        for state, moves in layer.items():
-            rest = _rest(moves, ahead) if limit is None else _timed_rest(moves, ahead, limit)
+def _costs_to_go(graph: Graph, limit: int | None) -> list[dict[int, ToGo]]:
+    """Work out the cost-to-go of each state before each slot; states that lead nowhere are left out."""
+    after: dict[int, ToGo] = {0: ((0, 0),)}
+    backward = [after]
+    for states in reversed(graph):
+        before: dict[int, ToGo] = {}
+        for state, transitions in states.items():
+            rest = _cheapest(transitions, after) if limit is None else _undominated(transitions, after, limit)
             if rest:
                 before[state] = rest
-        ahead = before
-        found.append(ahead)
-    return found[::-1]
+        after = before
+        backward.append(after)
+    return backward[::-1]
 
 
-def _rest(moves: Sequence[Move], ahead: dict[int, Rest]) -> Rest:
-    """The least cost alone."""
-    totals = [group[1] + cost + ahead[after][0][0] for group, after, cost, _ in moves if after in ahead]
+def _cheapest(transitions: Sequence[Transition], after: dict[int, ToGo]) -> ToGo:
+    """Give the least cost alone, where time doesn't count."""
+    totals = [group[1] + cost + after[state][0][0] for group, state, cost, _ in transitions if state in after]
     return ((min(totals), 0),) if totals else ()
 
 
-def _timed_rest(moves: Sequence[Move], ahead: dict[int, Rest], limit: int) -> Rest:
-    """Every pair of cost and time within the limit that no other betters in both."""
+def _undominated(transitions: Sequence[Transition], after: dict[int, ToGo], limit: int) -> ToGo:
+    """Give every pair of cost and time within the limit that no other dominates."""
     pairs = sorted(
         {
             (own + cost + points, own_ms + ms + time)
-            for group, after, cost, ms in moves
+            for group, state, cost, ms in transitions
             for own, own_ms, _ in group.levels
-            for points, time in ahead.get(after, ())
+            for points, time in after.get(state, ())
             if own_ms + ms + time <= limit
         }
     )
-    kept: list[tuple[int, int]] = []
+    front: list[tuple[int, int]] = []
     for pair in pairs:
-        if not kept or pair[1] < kept[-1][1]:
-            kept.append(pair)
-    return tuple(kept)
+        if not front or pair[1] < front[-1][1]:
+            front.append(pair)
+    return tuple(front)
 
 
-def _kth(costs: Costs, k: int) -> int:
-    """What the k-th of the options costs; the last where there are fewer."""
-    for cost, members in costs:
+def _kth(marginals: Marginals, k: int) -> int:
+    """Give the bound of the k-th of the options; of the last where there are fewer."""
+    for cost, members in marginals:
         k -= members.bit_count()
         if k <= 0:
             return cost
-    return costs[-1][0]
+    return marginals[-1][0]

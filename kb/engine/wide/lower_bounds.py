@@ -1,111 +1,110 @@
-"""What the rest of a chain costs at the least, seen from a state: never more than it really costs.
+"""Lower bounds on the cost-to-go of every state.
 
-Each slot leans on one earlier slot: a tree. Rules along the tree are reckoned with exactly, from the last slot
+Each slot hangs on one earlier slot: a tree. Constraints along it are reckoned with exactly, from the last slot
 backwards, and so are those of which a state has decided all but the slot in which they end. Of others that join two
-slots each slot counts the best that the earlier one could do for it; of what is left, the points that may be taken
-off. So the search may let go of what can't pay off even so, and needn't look far.
+slots each slot counts the best that the earlier one could do for it; of what is left, the points that may be taken off.
 """
 
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 
-from kb.engine.search.bounds import View, at_best, gifts, pairs, worth
-from kb.engine.search.layers import Frontier, Group, union
+from kb.engine.search.bounds import Message, best_case, edge_weight, eliminated, pairs
+from kb.engine.search.layers import Group, Layer
+from kb.engine.search.masks import union
 
 
-class Outlook:
-    """Least costs of the rest for every state after every slot, kept by what a state says of each later slot.
+class LowerBounds:
+    """Bounds for every state before every slot, kept by what a state says of each later slot.
 
-    Puts each slot's groups in order of `least`: what they cost at the least, with all that leans on the slot.
+    Puts each layer's groups in order of `least`: what they cost at the least, with all that hangs on the slot.
     """
 
-    def __init__(self, walk: Sequence[Frontier]) -> None:
-        slots = [_Slot(number, frontier) for number, frontier in enumerate(walk)]
+    def __init__(self, layers: Sequence[Layer]) -> None:
+        slots = [_Slot(number, layer) for number, layer in enumerate(layers)]
         for slot in reversed(slots):
-            slot.weigh(walk, [other for other in slots if other.parent == slot.number])
+            slot.collect(layers, [other for other in slots if other.parent == slot.number])
         self.least = [slot.order() for slot in slots]
-        #: Before each slot: it and the later ones that lean on no slot between, each as seen from there.
-        self._views = [
-            [slot.view(range(here)) for slot in slots[here:] if slot.parent is None or slot.parent < here]
-            for here in range(len(walk) + 1)
+        #: Before each slot: it and the later ones that hang on no slot between, each as seen from there.
+        self._messages = [
+            [slot.message(range(here)) for slot in slots[here:] if slot.parent is None or slot.parent < here]
+            for here in range(len(layers) + 1)
         ]
 
-    def rest(self, slot: int, state: int) -> tuple[int, int] | None:
-        """Points that `slot`, and all later ones, cost at the least from `state` on; None if there is no way on."""
+    def of(self, slot: int, state: int) -> tuple[int, int] | None:
+        """Give what `slot`, and all later ones, cost at the least from `state` on; None if there is no way on."""
         leasts = []
-        for view in self._views[slot]:
-            least = view.least(state)
+        for message in self._messages[slot]:
+            least = message.least(state)
             if least is None:
                 return None
             leasts.append(least)
         return (leasts[0], sum(leasts[1:])) if leasts else (0, 0)
 
-    def at_least(self, slot: int) -> int:
-        """What `slot` and all later ones cost at the least from any state on."""
-        return sum(view.ways[0][0] for view in self._views[slot] if view.ways)
+    def of_any_state(self, slot: int) -> int:
+        """Give what `slot` and all later ones cost at the least from any state on."""
+        return sum(message.rows[0][0] for message in self._messages[slot] if message.rows)
 
-    def looked(self, slot: int) -> int:
-        """The work that it took to answer for `slot`, in ways looked at."""
-        return sum(view.looked for view in self._views[slot])
+    def work(self, slot: int) -> int:
+        """Count the rows looked at so far to answer for `slot`."""
+        return sum(message.work for message in self._messages[slot])
 
 
 class _Slot:
-    """A slot with what each of its groups costs at the least, what leans on it included."""
+    """A slot with what each of its groups costs at the least, what hangs on it included."""
 
-    def __init__(self, number: int, frontier: Frontier) -> None:
-        self.number, self.frontier = number, frontier
-        self.joins = pairs(frontier)
-        #: The earlier slot that it leans on.
-        self.parent = min(self.joins, key=lambda slot: (worth(frontier, self.joins[slot]), -slot), default=None)
-        #: Other rules that end in the slot, with the other slots that they concern.
-        self.others = {bit: sorted(rule.sets)[:-1] for bit, rule in frontier.effects.items() if len(rule.sets) != 2}
-        #: Groups that lead anywhere, by their own points and those of all that leans on the slot.
+    def __init__(self, number: int, layer: Layer) -> None:
+        self.number, self.layer = number, layer
+        self.pairs = pairs(layer)
+        #: The earlier slot that it hangs on.
+        self.parent = min(self.pairs, key=lambda slot: (edge_weight(layer, self.pairs[slot]), -slot), default=None)
+        #: Other constraints that end in the slot, with the other slots that they concern.
+        self.others = {bit: sorted(c.sets)[:-1] for bit, c in layer.ending.items() if len(c.sets) != 2}
+        #: Groups that lead anywhere, by their own points and those of all that hangs on the slot.
         self.groups: list[tuple[int, Group]] = []
-        #: By earlier slot and matched rules, what these come to at best.
-        self._best: dict[int, dict[int, int | None]] = {}
-        self._views: dict[int, View] = {}
+        #: By earlier slot and matched constraints, what these come to at best.
+        self._eliminated: dict[int, dict[int, int | None]] = {}
+        self._messages: dict[int, Message] = {}
 
-    def weigh(self, walk: Sequence[Frontier], children: Sequence[_Slot]) -> None:
-        """Works out what each group costs; the groups of all that lean on the slot are weighed by now."""
-        views = [child.view((self.number,)) for child in children]
-        for group in self.frontier.groups:
-            leasts = [least for view in views if (least := view.least(group.matches)) is not None]
-            if len(leasts) == len(views):
+    def collect(self, layers: Sequence[Layer], children: Sequence[_Slot]) -> None:
+        """Work out what each group costs; the children's groups are known by now."""
+        messages = [child.message((self.number,)) for child in children]
+        for group in self.layer.groups:
+            leasts = [least for message in messages if (least := message.least(group.matches)) is not None]
+            if len(leasts) == len(messages):
                 self.groups.append((group.cost + sum(leasts), group))
-        for earlier, bits in self.joins.items():
-            sides = {group.matches & bits for group in walk[earlier].groups}
-            self._best[earlier] = at_best(self.frontier, sides, (group.matches & bits for _, group in self.groups))
+        for earlier, bits in self.pairs.items():
+            others = {group.matches & bits for group in layers[earlier].groups}
+            self._eliminated[earlier] = eliminated(self.layer, others, (g.matches & bits for _, g in self.groups))
 
     def order(self) -> list[int]:
-        """Puts the frontier's groups in order of what they cost at the least, and returns that."""
-        rows = self._rows(())
-        rows.sort(key=lambda row: row[0])
-        self.frontier.groups = [group for _, _, group in rows]
+        """Put the layer's groups in order of what they cost at the least, and return that."""
+        rows = sorted(self._rows(()), key=lambda row: row[0])
+        self.layer.groups = [group for _, _, group in rows]
         return [least for least, _, _ in rows]
 
-    def view(self, filled: Collection[int]) -> View:
-        """The slot as seen from where the slots in `filled` are."""
+    def message(self, filled: Collection[int]) -> Message:
+        """Give the slot's message to where the slots in `filled` are."""
         decided = self._decided(filled)
-        if decided not in self._views:
-            ways = sorted((floor, least, group.matches) for floor, least, group in self._rows(filled))
-            self._views[decided] = View(self.frontier, decided, ways)
-        return self._views[decided]
+        if decided not in self._messages:
+            rows = sorted((bound, cost, group.matches) for bound, cost, group in self._rows(filled))
+            self._messages[decided] = Message(self.layer, decided, rows)
+        return self._messages[decided]
 
     def _decided(self, filled: Collection[int]) -> int:
-        """The rules of which everything but this slot is decided."""
-        found = union(bits for earlier, bits in self.joins.items() if earlier in filled)
-        return found | union(bit for bit, slots in self.others.items() if all(slot in filled for slot in slots))
+        """Unite the constraints of which everything but this slot is decided."""
+        joining = union(bits for earlier, bits in self.pairs.items() if earlier in filled)
+        return joining | union(bit for bit, slots in self.others.items() if all(slot in filled for slot in slots))
 
     def _rows(self, filled: Collection[int]) -> list[tuple[int, int, Group]]:
-        """The groups by the least that they may come to, and the least without the decided rules."""
+        """Give the groups by their lower bound, and their least cost without the decided constraints."""
         decided = self._decided(filled)
         loose = union(self.others) & ~decided
-        open_ = [(self.joins[earlier], best) for earlier, best in self._best.items() if earlier not in filled]
-        found = []
+        undecided = [(self.pairs[slot], least) for slot, least in self._eliminated.items() if slot not in filled]
+        rows = []
         for points, group in self.groups:
-            at_least = [least for bits, best in open_ if (least := best[group.matches & bits]) is not None]
-            if len(at_least) == len(open_):
-                least = points + sum(at_least) + gifts(self.frontier, group.matches & loose)
-                found.append((least + gifts(self.frontier, group.matches & decided), least, group))
-        return found
+            leasts = [cost for bits, least in undecided if (cost := least[group.matches & bits]) is not None]
+            if len(leasts) == len(undecided):
+                cost = points + sum(leasts) + best_case(self.layer, group.matches & loose)
+                rows.append((cost + best_case(self.layer, group.matches & decided), cost, group))
+        return rows

@@ -6,8 +6,7 @@ from itertools import product
 
 from hypothesis import strategies as st
 
-from kb.engine.search.k_best import Label
-from kb.engine.search.layers import Conjunction, Levels, Problem
+from kb.engine.search.problem import Constraint, Label, Levels, SearchProblem
 
 
 def levels_of(options: list[tuple[int, int]]) -> Levels:
@@ -19,7 +18,7 @@ def levels_of(options: list[tuple[int, int]]) -> Levels:
 
 
 @st.composite
-def problems(draw: st.DrawFn, timed: bool = False, full: bool = False) -> Problem:
+def problems(draw: st.DrawFn, timed: bool = False, full: bool = False) -> SearchProblem:
     """One to five slots of up to four options, with few different costs so that ties are common.
 
     `full`: at least three slots of at least two options, and only rules that join slots.
@@ -29,17 +28,17 @@ def problems(draw: st.DrawFn, timed: bool = False, full: bool = False) -> Proble
     options = tuple(levels_of(draw(st.lists(option, min_size=2 * full, max_size=4))) for _ in range(slots))
     mask = st.integers(1, 15)
     rule = st.builds(
-        Conjunction,
+        Constraint,
         sets=st.dictionaries(st.integers(0, slots - 1), mask, min_size=1 + full, max_size=3),
         cost=st.integers(-2, 2),
         ms=st.integers(0, 2),
         forbids=st.booleans(),
     )
     limit = draw(st.integers(0, 8)) if timed else None
-    return Problem(options, tuple(draw(st.lists(rule, max_size=8))), limit)
+    return SearchProblem(options, tuple(draw(st.lists(rule, max_size=8))), limit)
 
 
-def every_chain(problem: Problem) -> list[Label]:
+def every_chain(problem: SearchProblem) -> list[Label]:
     """Every allowed chain in order, time limit and all."""
     choices = [
         [(cost, bit, ms) for (cost, ms), members in levels.items() for bit in range(4) if members >> bit & 1]
@@ -47,7 +46,7 @@ def every_chain(problem: Problem) -> list[Label]:
     ]
     found = []
     for chain in product(*choices):
-        held = [r for r in problem.rules if all(mask >> chain[slot][1] & 1 for slot, mask in r.sets.items())]
+        held = [r for r in problem.constraints if all(mask >> chain[slot][1] & 1 for slot, mask in r.sets.items())]
         if any(rule.forbids for rule in held):
             continue
         cost = sum(c for c, _, _ in chain) + sum(rule.cost for rule in held)

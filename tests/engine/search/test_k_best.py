@@ -6,9 +6,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.engine.search import k_best as search_module
-from kb.engine.search.k_best import Label, k_best
-from kb.engine.search.layers import Conjunction, Problem
+from kb.engine.search.k_best import k_best
+from kb.engine.search.problem import Constraint, Label, SearchProblem
+from kb.engine.wide import beam
 from tests.engine.search.problems import every_chain, levels_of, problems
 
 MANY = settings(max_examples=400, deadline=None)
@@ -16,7 +16,7 @@ MANY = settings(max_examples=400, deadline=None)
 
 @MANY
 @given(problems(), st.sampled_from((1, 2, 3, 10, 10_000)))
-def test_the_best_chains_in_order(problem: Problem, k: int) -> None:
+def test_the_best_chains_in_order(problem: SearchProblem, k: int) -> None:
     best = k_best(problem, k)
     assert best.bound is None
     assert best.labels == every_chain(problem)[:k]
@@ -24,7 +24,7 @@ def test_the_best_chains_in_order(problem: Problem, k: int) -> None:
 
 @MANY
 @given(problems(timed=True), st.sampled_from((1, 2, 3, 10, 10_000)))
-def test_the_best_chains_within_the_time_limit(problem: Problem, k: int) -> None:
+def test_the_best_chains_within_the_time_limit(problem: SearchProblem, k: int) -> None:
     assert k_best(problem, k).labels == every_chain(problem)[:k]
 
 
@@ -32,10 +32,10 @@ def test_the_best_chains_within_the_time_limit(problem: Problem, k: int) -> None
 @given(
     problems(timed=True) | problems(full=True), st.sampled_from((1, 3)), st.integers(1, 12), st.sampled_from((0, 10))
 )
-def test_what_is_let_go_costs_the_bound_or_more(problem: Problem, k: int, most: int, looks: int) -> None:
+def test_what_is_let_go_costs_the_bound_or_more(problem: SearchProblem, k: int, most: int, looks: int) -> None:
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(search_module, "LOOKS_PER_MOVE", looks)
-        best = k_best(problem, k, most_moves=most)
+        patch.setattr(beam, "ROWS_PER_TRANSITION", looks)
+        best = k_best(problem, k, most_transitions=most)
     everything = every_chain(problem)
     assert set(best.labels) <= set(everything)
     assert best.labels[: best.proven] == everything[: best.proven]
@@ -49,9 +49,9 @@ def test_what_is_let_go_costs_the_bound_or_more(problem: Problem, k: int, most: 
 def test_a_bound_is_met_at_all() -> None:
     """A problem too wide for the moves allowed: the bound is there, and below the cost of what was found."""
     slots = 5
-    rules = [Conjunction({a: 1 << i, b: 1 << i}, cost=i + 1) for a in range(slots) for b in range(a) for i in range(4)]
-    problem = Problem((levels_of([(0, 0)] * 4),) * slots, tuple(rules))
-    best = k_best(problem, 2, most_moves=4)
+    rules = [Constraint({a: 1 << i, b: 1 << i}, cost=i + 1) for a in range(slots) for b in range(a) for i in range(4)]
+    problem = SearchProblem((levels_of([(0, 0)] * 4),) * slots, tuple(rules))
+    best = k_best(problem, 2, most_transitions=4)
     assert best.bound is not None
     assert best.bound <= best.labels[-1].cost
     assert best.proven < 2
@@ -60,17 +60,17 @@ def test_a_bound_is_met_at_all() -> None:
 
 @pytest.mark.parametrize("k", [1, 4, 5])
 def test_between_equals_the_earlier_positions_come_first(k: int) -> None:
-    problem = Problem((levels_of([(1, 0), (1, 0)]), levels_of([(2, 0), (2, 0)])), ())
+    problem = SearchProblem((levels_of([(1, 0), (1, 0)]), levels_of([(2, 0), (2, 0)])), ())
     picks = [(0, 0), (0, 1), (1, 0), (1, 1)]
     assert k_best(problem, k).labels == [Label(3, pick, 0) for pick in picks[:k]]
 
 
 def test_a_tie_at_the_kth_place_goes_to_the_earlier_positions() -> None:
     """The dearer first slot with the cheaper second costs the same as the other way round."""
-    problem = Problem((levels_of([(2, 0), (1, 0)]), levels_of([(2, 0), (1, 0)])), ())
+    problem = SearchProblem((levels_of([(2, 0), (1, 0)]), levels_of([(2, 0), (1, 0)])), ())
     assert [label.picks for label in k_best(problem, 3).labels] == [(1, 1), (0, 1), (1, 0)]
 
 
 def test_no_slots_has_one_empty_chain_and_an_empty_slot_none() -> None:
-    assert k_best(Problem((), ()), 3).labels == [Label(0, (), 0)]
-    assert k_best(Problem(({},), ()), 3).labels == []
+    assert k_best(SearchProblem((), ()), 3).labels == [Label(0, (), 0)]
+    assert k_best(SearchProblem(({},), ()), 3).labels == []

@@ -5,10 +5,11 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.engine.search.k_best import Label
-from kb.engine.search.layers import Frontier, Problem, frontiers, union
-from kb.engine.search.marginals import Tree, in_time
-from kb.engine.wide.lower_bounds import Outlook
+from kb.engine.search.layers import Layer, layers_of
+from kb.engine.search.marginals import SpanningTree, in_time
+from kb.engine.search.masks import union
+from kb.engine.search.problem import Label, SearchProblem
+from kb.engine.wide.lower_bounds import LowerBounds
 from tests.engine.search.problems import every_chain, levels_of, problems
 
 MANY = settings(max_examples=400, deadline=None)
@@ -23,17 +24,18 @@ def cheapest(chains: list[Label]) -> dict[tuple[int, int], int]:
     return found
 
 
-def generous(problem: Problem) -> Problem:
+def generous(problem: SearchProblem) -> SearchProblem:
     """With rules that forbid nothing and take points off."""
-    return problem._replace(rules=tuple(r._replace(forbids=False, cost=-abs(r.cost)) for r in problem.rules))
+    giving = (each._replace(forbids=False, cost=-abs(each.cost)) for each in problem.constraints)
+    return problem._replace(constraints=tuple(giving))
 
 
-def lenient(problem: Problem) -> Problem:
+def lenient(problem: SearchProblem) -> SearchProblem:
     """With rules that forbid nothing."""
-    return problem._replace(rules=tuple(rule._replace(forbids=False) for rule in problem.rules))
+    return problem._replace(constraints=tuple(rule._replace(forbids=False) for rule in problem.constraints))
 
 
-def bounds(tree: Tree, most: int) -> dict[tuple[int, int], int]:
+def bounds(tree: SpanningTree, most: int) -> dict[tuple[int, int], int]:
     """By slot and option what the tree says that a chain through it costs at the least, up to `most`."""
     reach, _ = tree.within(most)
     return {
@@ -47,9 +49,9 @@ def bounds(tree: Tree, most: int) -> dict[tuple[int, int], int]:
 
 @MANY
 @given(problems() | problems(full=True).map(generous), st.integers(-6, 12))
-def test_no_chain_is_cheaper_than_the_tree_says(problem: Problem, most: int) -> None:
+def test_no_chain_is_cheaper_than_the_tree_says(problem: SearchProblem, most: int) -> None:
     chains = every_chain(problem)
-    tree = Tree(frontiers(problem.options, problem.rules))
+    tree = SpanningTree(layers_of(problem.options, problem.constraints))
     if not chains:
         return
     assert tree.least is not None
@@ -58,29 +60,29 @@ def test_no_chain_is_cheaper_than_the_tree_says(problem: Problem, most: int) -> 
     assert all(said.get(place, most + 1) <= cost for place, cost in cheapest(chains).items())
 
 
-def in_a_line(problem: Problem) -> Problem:
+def in_a_line(problem: SearchProblem) -> SearchProblem:
     """Only with the rules that join a slot to the one before it."""
     return problem._replace(
-        rules=tuple(r for r in problem.rules if len(r.sets) == 2 and max(r.sets) - min(r.sets) == 1)
+        constraints=tuple(r for r in problem.constraints if len(r.sets) == 2 and max(r.sets) - min(r.sets) == 1)
     )
 
 
 @MANY
 @given(problems().map(in_a_line))
-def test_along_a_tree_the_bounds_are_exact(problem: Problem) -> None:
+def test_along_a_tree_the_bounds_are_exact(problem: SearchProblem) -> None:
     chains = every_chain(problem)
-    tree = Tree(frontiers(problem.options, problem.rules))
+    tree = SpanningTree(layers_of(problem.options, problem.constraints))
     assert tree.least == (chains[0].cost if chains else None)
     assert bounds(tree, 10_000) == cheapest(chains)
 
 
-def begun(problem: Problem, walk: list[Frontier], picks: tuple[int, ...]) -> tuple[int, int]:
+def begun(problem: SearchProblem, walk: list[Layer], picks: tuple[int, ...]) -> tuple[int, int]:
     """What the first slots cost when filled with `picks`, and the state after them."""
     spent = state = 0
     for levels, frontier, position in zip(problem.options, walk, picks, strict=False):
         spent += next(cost for (cost, _), members in levels.items() if members >> position & 1)
         matches = union(bits for mask, bits in frontier.sets.items() if mask >> position & 1)
-        alive = (state | frontier.starts) & (matches | ~frontier.touched)
+        alive = (state | frontier.begins) & (matches | ~frontier.touched)
         effect = frontier.effect(alive & frontier.ends)
         assert effect is not None
         spent, state = spent + effect[0], alive & ~frontier.ends
@@ -89,23 +91,23 @@ def begun(problem: Problem, walk: list[Frontier], picks: tuple[int, ...]) -> tup
 
 @MANY
 @given(problems() | problems(full=True).map(generous))
-def test_the_rest_is_never_dearer_than_a_chain_shows(problem: Problem) -> None:
+def test_the_rest_is_never_dearer_than_a_chain_shows(problem: SearchProblem) -> None:
     """From each state on the way: what was spent and the least of the rest come to no more than the chain costs."""
-    walk = frontiers(problem.options, problem.rules)
+    walk = layers_of(problem.options, problem.constraints)
     for frontier in walk:
-        frontier.split(-1)
-    outlook = Outlook(walk)
+        frontier.group(-1)
+    bounds_ahead = LowerBounds(walk)
     for label in every_chain(problem):
         for slot in range(len(walk) + 1):
             spent, state = begun(problem, walk, label.picks[:slot])
-            rest = outlook.rest(slot, state)
+            rest = bounds_ahead.of(slot, state)
             assert rest is not None
             assert spent + sum(rest) <= label.cost
 
 
 @MANY
 @given(problems(timed=True, full=True).map(lenient))
-def test_what_a_chain_in_time_uses_is_not_left_aside(problem: Problem) -> None:
+def test_what_a_chain_in_time_uses_is_not_left_aside(problem: SearchProblem) -> None:
     assert problem.limit_ms is not None
     kept = [union(levels.values()) for levels in in_time(problem, problem.limit_ms)]
     for label in every_chain(problem):
@@ -113,5 +115,5 @@ def test_what_a_chain_in_time_uses_is_not_left_aside(problem: Problem) -> None:
 
 
 def test_what_is_plainly_too_slow_is_left_aside() -> None:
-    problem = Problem((levels_of([(1, 3), (2, 1)]), levels_of([(0, 2), (0, 4)])), (), limit_ms=4)
+    problem = SearchProblem((levels_of([(1, 3), (2, 1)]), levels_of([(0, 2), (0, 4)])), (), limit_ms=4)
     assert [*map(dict, in_time(problem, 4))] == [{(2, 1): 2}, {(0, 2): 1}]

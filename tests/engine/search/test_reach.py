@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.engine.search.layers import Problem
+from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest, feasible
 from tests.engine.search.problems import every_chain, problems
 
@@ -19,7 +19,7 @@ def by_position(found: list[dict[int, int]]) -> list[dict[int, int]]:
     ]
 
 
-def tried(problem: Problem) -> list[dict[int, int]]:
+def tried(problem: SearchProblem) -> list[dict[int, int]]:
     found: list[dict[int, int]] = [{} for _ in problem.options]
     for label in every_chain(problem._replace(limit_ms=None)):
         for slot, position in enumerate(label.picks):
@@ -30,22 +30,22 @@ def tried(problem: Problem) -> list[dict[int, int]]:
 
 @MANY
 @given(problems(), st.booleans())
-def test_the_fastest_chain_of_each_option(problem: Problem, timed: bool) -> None:
+def test_the_fastest_chain_of_each_option(problem: SearchProblem, timed: bool) -> None:
     problem = problem._replace(limit_ms=5 if timed else None)
     assert by_position(fastest(problem)) == tried(problem)
 
 
 @MANY
 @given(problems(timed=True))
-def test_whether_a_chain_exists(problem: Problem) -> None:
+def test_whether_a_chain_exists(problem: SearchProblem) -> None:
     assert feasible(problem) == bool(every_chain(problem))
 
 
 @MANY
 @given(problems(timed=True), st.integers(1, 12))
-def test_too_wide_a_problem_refuses_nothing_that_can_be_used(problem: Problem, most: int) -> None:
-    claimed = by_position(fastest(problem, most_moves=most))
+def test_too_wide_a_problem_refuses_nothing_that_can_be_used(problem: SearchProblem, most: int) -> None:
+    claimed = by_position(fastest(problem, most_transitions=most))
     for slot, true in enumerate(tried(problem)):
         for position, ms in true.items():
             assert claimed[slot][position] <= ms
-    assert feasible(problem, most_moves=most) or not every_chain(problem)
+    assert feasible(problem, most_transitions=most) or not every_chain(problem)
