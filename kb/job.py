@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
 
 from kb.base import vocabulary as v
-from kb.base.errors import BadInput, nearest
+from kb.base.errors import BadInput, near_or_all
 from kb.base.files import read_toml, validated
 from kb.base.units import converted
 
@@ -49,8 +49,7 @@ class Table(BaseModel):
 def _known(words: tuple[str, ...], allowed: tuple[str, ...], what: str) -> tuple[str, ...]:
     for word in words:
         if word not in allowed:
-            mend = nearest(word, allowed) or f"known: {', '.join(allowed)}"
-            raise ValueError(f"'{word}' is not {what}; {mend}")
+            raise ValueError(f"'{word}' is not {what}; {near_or_all(word, allowed)}")
     return tuple(dict.fromkeys(words))
 
 

@@ -52,3 +52,13 @@ def nearest(word: str, known: Iterable[str], cutoff: float = 70.0) -> str:
     if best is None and len(word) >= 5:
         best = process.extractOne(word.lower(), choices, scorer=fuzz.partial_ratio, score_cutoff=85)
     return f"did you mean '{best[0]}'?" if best else ""
+
+
+def near_or_all(word: str, known: Iterable[str]) -> str:
+    """What to write in place of `word`, as a mend: the known word that is like it, or else the list of them all.
+
+    >>> near_or_all("blok", ["block", "need"]), near_or_all("xyzzy", ["block", "need"])
+    ("did you mean 'block'?", 'known: block, need')
+    """
+    words = tuple(known)
+    return nearest(word, words) or f"known: {', '.join(words)}"

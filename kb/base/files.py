@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import tomllib
 from pathlib import Path
 from typing import Any, TypeVar, get_args
@@ -77,6 +78,9 @@ def fault_of(model: type[BaseModel], faults: ValidationError, where: str) -> Bad
     )
     given = first.get("input")
     shown = f" (given: {given!r})" if isinstance(given, (str, int, float, bool)) else ""
+    if first["type"] == "literal_error" and isinstance(given, str):
+        mend = nearest(given, re.findall("'([^']*)'", said))
+        return BadInput(where, f"{path}: {said}{shown}{more}", mend)
     return BadInput(where, f"{path}: {said}{shown}{more}" if path else f"{said}{more}")
 
 

@@ -8,14 +8,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from kb.lint import items, rules
+from kb.lint import facts, items, rules
 from kb.lint.tree import Check, Problem, Tree, plant
 
 __all__ = ["CHECKS", "Problem", "Tree", "lint", "plant", "run"]
 
 CHECKS: dict[str, Check] = {
+    # First what is misspelt, since what else is wrong mostly follows from it.
+    "unknown-fact": facts.unknown_fact,
+    "unknown-word": facts.unknown_word,
     "unproven": rules.unproven,
-    "unknown-fact": rules.unknown_fact,
     "never-fires": rules.never_fires,
     "covered": rules.covered,
     "contradiction": rules.contradiction,

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from kb.base.errors import BadInput, nearest
+from kb.base.errors import BadInput, near_or_all, nearest
 from kb.knowledge import Entry
 from kb.rules.clauses import NUMERIC, AnyOf, Clause, Condition, Truth, all_of
 from kb.rules.form import Case, RuleTable
@@ -25,7 +25,7 @@ def scene_of(case: Case, entries: Mapping[str, Entry], where: str) -> dict[str, 
     scene |= {role: {} for role in (*JOB_ROLES, "chain")}
     for role, given in case.with_.items():
         if role not in ROLES:
-            raise BadInput(where, f"case: '{role}' is not a role", nearest(role, ROLES) or f"roles: {', '.join(ROLES)}")
+            raise BadInput(where, f"case: '{role}' is not a role", near_or_all(role, ROLES))
         scene[role] = _facts(role, given, entries, case, where)
     return scene
 
@@ -50,6 +50,16 @@ def _facts(role: str, given: Any, entries: Mapping[str, Entry], case: Case, wher
         else:
             facts[name] = tuple(value) if isinstance(value, list) else value
     return facts
+
+
+def given_facts(case: Case) -> dict[str, Any]:
+    """The facts that a case gives by hand, as `role.field`; what it calls unknown is given as nothing."""
+    tables = {
+        role: {k: v for k, v in given.items() if k != "like"}
+        for role, given in case.with_.items()
+        if isinstance(given, Mapping)
+    }
+    return {path: () if value == "unknown" else value for path, value in _flat(tables).items()}
 
 
 def _flat(table: Mapping[str, Any], prefix: str = "") -> dict[str, Any]:

@@ -2,21 +2,14 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 
-from kb.base.errors import BadInput, nearest
-from kb.base.vocabulary import EXPOSURES
-from kb.job import job_of
-from kb.knowledge.catalog import MODELS, Schedule
-from kb.knowledge.derive import DERIVED
+from kb.base.errors import BadInput
 from kb.lint.proof import faults
 from kb.lint.tree import Found, Tree
 from kb.rules.clauses import AnyOf, Condition, Ref, all_of
-from kb.rules.roles import ROLES, SLOT_ROLES, kinds_of
+from kb.rules.roles import kinds_of
 from kb.rules.rule import Rule
-
-_HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}")
 
 
 def unproven(tree: Tree) -> Found:
@@ -28,63 +21,6 @@ def unproven(tree: Tree) -> Found:
             said = [f"{fault.what}; {fault.mend}" if fault.mend else fault.what]
         for what in said:
             yield where, what
-
-
-def known_facts() -> dict[str, set[str]]:
-    """Every field that each role can have."""
-    facts: dict[str, set[str]] = {}
-    for role in ROLES:
-        if role == "cure":
-            fields = set(Schedule.model_fields)
-        elif kinds := kinds_of(role):
-            fields = set.intersection(*(_fields(kind) for kind in kinds))
-        elif role == "chain":
-            fields = {"possible", "ready_after_min"}
-        else:
-            fields = set(_job_facts()[role])
-        facts[role] = fields | {"present"} if role in SLOT_ROLES else fields
-    return facts
-
-
-def _fields(kind: str) -> set[str]:
-    fields = set(MODELS[kind].model_fields) | {"kind"} | set(DERIVED)
-    if "hansen" in fields:
-        fields |= {f"hansen.{axis}" for axis in ("d", "p", "h", "radius")}
-    if "resists" in fields:
-        fields |= {f"resists.{exposure}" for exposure in EXPOSURES}
-    return fields
-
-
-def _job_facts() -> dict[str, dict[str, object]]:
-    """The facts of a job that gives everything."""
-    full = {
-        "part": {"substrate": "x", "thickness_mm": 1, "max_process_temperature_c": 60, "populated": True},
-        "service": {"temperature_c": [0, 1], "peak": {"temperature_c": 2}, "cycles": 1},
-        "limits": {"ready_within_h": 1},
-    }
-    return job_of(full, "lint").facts({})
-
-
-def unknown_fact(tree: Tree) -> Found:
-    """Rules, messages and steps that read what nothing can ever have: they would hang on it for good."""
-    known = known_facts()
-    for rule, _, where in tree.rules:
-        in_message = (path for path in _HOLE.findall(rule.message))
-        for path in dict.fromkeys((*rule.facts(), *in_message)):
-            yield from _unknown(path, where, known)
-    for path, step in tree.step_facts():
-        yield from _unknown(path, f"steps: {step}", known)
-    for step in tree.tables["steps"]:
-        for path in (p for text in (step["do"], *step["must"], *step["never"]) for p in _HOLE.findall(text)):
-            yield from _unknown(path, f"steps: {step['do'][:40]}", known)
-
-
-def _unknown(path: str, where: str, known: dict[str, set[str]]) -> Found:
-    role, _, name = path.partition(".")
-    if role not in known:
-        yield where, f"'{role}' is no role; {nearest(role, known)}"
-    elif name and name not in known[role]:
-        yield where, f"{path}: a {role} has no such fact; {nearest(name, known[role]) or 'see kb/catalog'}"
 
 
 def never_fires(tree: Tree) -> Found:

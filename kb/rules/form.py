@@ -1,7 +1,7 @@
 """The form in which rules are written, and how a file becomes a rule that the engine holds.
 
 One file, one rule, with its own proof: cases in which it fires, stays silent, or can't tell.
-docs/rules.md describes the form for people.
+DEVELOPERS.md describes the form for people.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import ConfigDict, Field, model_validator
 
 from kb.base import vocabulary as v
-from kb.base.errors import BadInput
+from kb.base.errors import BadInput, near_or_all
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Basis, Citation, Id, NotNegative, Strict, Text
 from kb.rules.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref
@@ -96,7 +96,7 @@ class Wait(Strict):
         if (self.minutes is None) == (self.fact is None):
             raise ValueError("wait: give either minutes or a fact")
         if self.before not in v.STAGES:
-            raise ValueError(f"wait.before: '{self.before}' is not a stage")
+            raise ValueError(f"wait.before: '{self.before}' is not a stage; {near_or_all(self.before, v.STAGES)}")
         return self
 
 
@@ -111,7 +111,7 @@ class ExtraStep(Strict):
     @model_validator(mode="after")
     def _stage(self) -> Self:
         if self.stage not in v.STAGES:
-            raise ValueError(f"step.stage: '{self.stage}' is not a stage")
+            raise ValueError(f"step.stage: '{self.stage}' is not a stage; {near_or_all(self.stage, v.STAGES)}")
         return self
 
 
@@ -150,7 +150,7 @@ class RuleTable(Strict):
     def _consistent(self) -> Self:
         for role in self.about:
             if role not in ROLES:
-                raise ValueError(f"about: '{role}' is not a role; roles are {', '.join(ROLES)}")
+                raise ValueError(f"about: '{role}' is not a role; {near_or_all(role, ROLES)}")
         if self.basis in v.CITED_BASES and not self.sources:
             raise ValueError(f"basis: '{self.basis}' needs at least one entry in sources")
         extras = sum(bool(x) for x in (self.needs, self.wait, self.step))
@@ -206,7 +206,7 @@ def check_condition(condition: Condition, where: str) -> None:
     for path in condition.facts():
         role, _, field = path.partition(".")
         if role not in ROLES or not field:
-            raise BadInput(where, f"'{path}' is not role.field", f"roles are {', '.join(ROLES)}")
+            raise BadInput(where, f"'{path}' is not role.field", near_or_all(role, ROLES))
     slots = condition.roles() & set(SLOT_ROLES)
     if isinstance(condition, AnyOf) and len(slots) > 1 and slots != {"adhesive", "cure"}:
         raise BadInput(where, f"an `any` group reads {', '.join(sorted(slots))}", "keep a group to one slot")

@@ -74,7 +74,7 @@ def load(house: Path) -> Knowledge:
         ('"isopropyl-alcohol"', '"isopropyl-alcool"', "did you mean 'isopropyl-alcohol'?"),
         ('id = "shelf-alcohol"', 'id = "other"', "rename one of them to 'other'"),
         ('basis = "memory"', 'basis = "handbook"', "needs at least one entry in sources"),
-        ('basis = "memory"', 'hazards = ["explosive"]\nbasis = "memory"', "hazards: 'explosive' is not one of"),
+        ('basis = "memory"', 'hazards = ["explosive"]\nbasis = "memory"', "hazards: 'explosive' is not a hazard"),
         ('basis = "memory"', "basis = ", "is not TOML"),
     ],
 )

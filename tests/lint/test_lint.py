@@ -77,6 +77,7 @@ BAD: list[tuple[str, Change]] = [
     ("unproven", with_rule(rule(cases=[{"fires": True, "with": {"degreaser": "no-such-item"}}]))),
     ("unknown-fact", with_rule(rule(when=[{"fact": "degreaser.drying_minutes", "above": 9}]))),
     ("unknown-fact", with_rule(rule(message="{degreaser.drying_minutes} min"))),
+    ("unknown-word", with_rule(rule(when=[{"fact": "degreaser.family", "is": "ketonne"}]))),
     ("never-fires", with_rule(rule(when=[{"fact": "degreaser.dry_min", "above": 1e9}]))),
     (
         "covered",
@@ -101,7 +102,7 @@ def test_a_bad_example_is_found(check: str, change: Change, tree: Tree) -> None:
 
 
 def test_a_good_rule_passes_every_check_on_rules(tree: Tree) -> None:
-    names = ("unproven", "unknown-fact", "never-fires", "covered", "contradiction", "unknown-source")
+    names = ("unproven", "unknown-fact", "unknown-word", "never-fires", "covered", "contradiction", "unknown-source")
     good = rule(when=[{"fact": "degreaser.dry_min", "above": 5}, {"fact": "degreaser.family", "is": "ketone"}])
     good["cases"] = cases(
         (True, {"degreaser": {"dry_min": 6, "family": "ketone"}}),

@@ -7,6 +7,7 @@ from typing import Any, ClassVar, Self
 from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
+from kb.base.errors import near_or_all
 from kb.base.models import Basis, Citation, Id, NotNegative, Percent, Positive, Span, Strict, Text
 
 
@@ -58,10 +59,11 @@ class Item(Strict):
     @model_validator(mode="after")
     def _closed_lists(self) -> Self:
         if self.family not in v.FAMILIES[self.kind]:
-            raise ValueError(f"family: '{self.family}' is not a family of {self.kind}")
+            mend = near_or_all(self.family, v.FAMILIES[self.kind])
+            raise ValueError(f"family: '{self.family}' is not a family of {self.kind}; {mend}")
         for hazard in self.hazards:
             if hazard not in v.HAZARDS:
-                raise ValueError(f"hazards: '{hazard}' is not one of {', '.join(v.HAZARDS)}")
+                raise ValueError(f"hazards: '{hazard}' is not a hazard; {near_or_all(hazard, v.HAZARDS)}")
         for name, (low, high) in self.ranges.items():
             value = getattr(self, name, None)
             if value is None:
@@ -70,7 +72,7 @@ class Item(Strict):
                 raise ValueError(f"ranges.{name}: {value} is outside {low} to {high}")
         for exposure in getattr(self, "resists", {}):
             if exposure not in v.EXPOSURES:
-                raise ValueError(f"resists: '{exposure}' is not an exposure")
+                raise ValueError(f"resists: '{exposure}' is not an exposure; {near_or_all(exposure, v.EXPOSURES)}")
         if self.basis in v.CITED_BASES and not self.sources:
             raise ValueError(f"basis: '{self.basis}' needs at least one entry in sources")
         return self
