@@ -265,24 +265,9 @@ def test_an_item(item: tuple[str, Any]) -> None:
 
 # -- calculations
 
-INPUTS: dict[str, dict[str, Any]] = {
-    "dew-point": {"air_temperature_c": 20, "relative_humidity_pct": 50},
-    "mean-kinetic-temperature": {"temperatures_c": [5, 25], "hours": [20, 4]},
-    "grit-size": {"scale": "fepa-p", "grade": "400"},
-    "solubility-distance": {"a": [15.5, 10.4, 7.0], "b": [18, 9, 8], "radius": 7},
-    "surface-energy": {"water_angle_deg": 60, "diiodomethane_angle_deg": 40},
-    "stiffening": {"part": {"modulus_gpa": 70, "thickness_mm": 1}, "layers": [{"modulus_gpa": 3, "thickness_mm": 0.1}]},
-    "spares": {"good_needed": 20, "expected_yield": 0.9, "confidence": 0.95},
-    "room-vapour": {
-        "evaporated_g": 10, "over_h": 1, "room_volume_m3": 60, "air_changes_per_h": 4, "molar_mass_g_mol": 58,
-    },
-    "expiry": {"made": "2027-01-31", "months": 6},
-    "ageing-factor": {"q10": 2, "temperature_c": 30, "reference_c": 20},
-}  # fmt: skip
-
 
 @tries
-@given(st.sampled_from(sorted(INPUTS.items())).flatmap(lambda one: st.tuples(st.just(one[0]), nearly(one[1]))))
+@given(st.sampled_from(calc.names()).flatmap(lambda one: st.tuples(st.just(one), nearly(calc.describe(one).example))))
 def test_inputs_of_a_calculation(one: tuple[str, dict[str, Any]]) -> None:
     understood(calc.run, *one)
 

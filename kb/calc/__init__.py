@@ -63,7 +63,7 @@ def describe(name: str) -> Calculation:
     """What `name` takes, gives and stands on; BadInput, with the near name, where there is none."""
     module, _, title = _row(name)
     spec: Spec = import_module(f"{__name__}.{module}").SPECS[name]
-    return Calculation(name, title, function(name), spec.inputs, spec.results, spec.source, spec.sources)
+    return Calculation(name, title, function(name), spec.inputs, spec.results, spec.source, spec.example, spec.sources)
 
 
 def run(name: str, inputs: Mapping[str, Any]) -> dict[str, Any]:

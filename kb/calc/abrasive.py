@@ -41,6 +41,7 @@ SPECS: Final = {
             "equivalents": "the nearest grade on each other scale; null where none is within a quarter of the size",
             "also_near": "scales on which a coarser grade is as near as the one named",
         },
+        example={"scale": "cami", "grade": "500"},
         source="tables in generic_catalog/grit_scales.toml, each with its basis; nearest by logarithm of mean grain",
         sources=("grit-size-table-2008",),
     )

@@ -44,6 +44,7 @@ SPECS: Final = {
             "mkt_c": "degC, the constant temperature that ages alike",
             "mean_c": "degC, the plain mean over the same time; below mkt_c for any activation energy above 2 R T",
         },
+        example={"temperatures_c": [5, 25], "hours": [20, 4]},
         source="USP <1160>, formula as commonly reproduced; unequal spacing weighted by time",
         sources=("usp-1160",),
     ),
@@ -59,6 +60,7 @@ SPECS: Final = {
             "equivalent_q10": "the q10 that says the same between these two temperatures",
             "equivalent_activation_kj_mol": "kJ/mol that says the same between these two temperatures",
         },
+        example={"q10": 2, "temperature_c": 30, "reference_c": 20},
         source="q10: accelerated ageing as in ASTM F1980; activation energy: Arrhenius",
         sources=("astm-f1980",),
     ),
@@ -76,6 +78,7 @@ SPECS: Final = {
             "pot_life_min": "min at temperature_c, for the mass that the stated life is for",
             "optimistic": "true where a bigger mass is mixed, or the mass is not known: then expect less",
         },
+        example={"pot_life_min": 30, "q10": 2, "temperature_c": 30, "reference_c": 25},
         source="a rule of thumb, common practice: rate by q10 or Arrhenius; heat of a bigger mass not modelled",
     ),
 }

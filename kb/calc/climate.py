@@ -32,6 +32,7 @@ SPECS: Final = {
             "over_water_c": "degC, dew point over water; below 0 degC lower than the frost point",
             "margin_c": "K that the part stands above dew_point_c; only where part_temperature_c is given",
         },
+        example={"air_temperature_c": 22, "relative_humidity_pct": 45, "part_temperature_c": 22},
         source="ASHRAE Handbook Fundamentals 2017 ch. 1 eq. 5 and 6, through psychrolib; "
         "over supercooled water the Magnus form with constants from memory",
         sources=("ashrae-fundamentals-2017",),

@@ -26,6 +26,7 @@ SPECS: Final = {
             "date": "last day of use, ISO 8601",
             "expired": "true from the day after; only where today is given",
         },
+        example={"gs1": "261200", "today": "2026-06-01"},
         source="months end on the same day, or on the month's last (common practice); "
         "GS1 General Specifications: day 00, century by the year of reading",
         sources=("gs1-general-specifications",),

@@ -32,6 +32,15 @@ SPECS: Final = {
             "stress_1_mpa": "MPa in layer 1 at the bond, tension positive",
             "stress_2_mpa": "MPa in layer 2 at the bond, tension positive",
         },
+        example={
+            "cte_1_ppm": 10,
+            "cte_2_ppm": 20,
+            "modulus_1_gpa": 200,
+            "modulus_2_gpa": 70,
+            "thickness_1_mm": 1,
+            "thickness_2_mm": 2,
+            "delta_c": 50,
+        },
         source="Timoshenko 1925, bi-metal strip, beam form",
         sources=("timoshenko-1925",),
     ),
@@ -47,6 +56,7 @@ SPECS: Final = {
             "stress_mpa": "MPa in both directions of the film, tension positive",
             "mismatch_ue": "microstrain that the film is held stretched by",
         },
+        example={"modulus_gpa": 3, "poisson": 0.35, "cte_film_ppm": 60, "cte_part_ppm": 12, "delta_c": 100},
         source="biaxial stress of a thin elastic film on a thick part: E / (1 - poisson) times the mismatch strain",
     ),
 }

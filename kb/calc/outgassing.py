@@ -24,6 +24,7 @@ SPECS: Final = {
             "passes": "true where total mass loss is at most 1.00 % and condensables are at most 0.10 %",
             "tml_less_water_pct": "%, for programmes that credit water by waiver; no part of passes",
         },
+        example={"tml_pct": 0.5, "cvcm_pct": 0.02, "wvr_pct": 0.2},
         source="ASTM E595 screening limits: TML 1.00 %, CVCM 0.10 %, after 24 h at 125 degC in vacuum",
         sources=("astm-e595",),
     )

@@ -29,6 +29,7 @@ SPECS: Final = {
             "total_a": "MPa^0.5, total parameter of the one",
             "total_b": "MPa^0.5, total parameter of the other",
         },
+        example={"a": [15.8, 6.1, 16.4], "b": [18.6, 10.5, 7.5], "radius": 8.6},
         source="Hansen: ra^2 = 4 (ddD)^2 + (ddP)^2 + (ddH)^2; red = ra / radius",
         sources=("hansen-handbook-2e",),
     )

@@ -26,6 +26,7 @@ SPECS: Final = {
             "attempts": "installations to attempt",
             "probability": "that so many attempts give enough",
         },
+        example={"good_needed": 20, "expected_yield": 0.95, "confidence": 0.95},
         source="smallest n for which the binomial probability of at least good_needed successes in n reaches the "
         "confidence; compared exactly",
     )

@@ -33,14 +33,16 @@ class Input(NamedTuple):
 
 
 class Spec(NamedTuple):
-    """What a module says of one of its calculations: inputs, results, and where the formula stands.
+    """What a module says of one of its calculations: inputs, results, where the formula stands, and a call of it.
 
-    `sources` holds ids of generic_catalog/sources.toml; it is empty where nothing published is claimed.
+    `example` holds inputs as a user would give them; `sources` ids of generic_catalog/sources.toml, none where
+    nothing published is claimed.
     """
 
     inputs: Mapping[str, Input]
     results: Mapping[str, str]
     source: str
+    example: Mapping[str, Any]
     sources: tuple[str, ...] = ()
 
 
@@ -53,6 +55,7 @@ class Calculation(NamedTuple):
     fields: Mapping[str, Input]
     results: Mapping[str, str]
     source: str
+    example: Mapping[str, Any]
     sources: tuple[str, ...]
 
     @property

@@ -20,6 +20,7 @@ SPECS: Final = {
             "layers": Input("a list of such tables: gauge, adhesive, coatings", several(_layer, at_least=0)),
         },
         results={"ratio": "in-plane stiffness of the layers over the part's; 0.01 is 1 %"},
+        example={"part": {"modulus_gpa": 3, "thickness_mm": 1}, "layers": []},
         source="ratio of the sums of modulus times thickness, for even stretching (arithmetic)",
     ),
     "layered-beam": Spec(
@@ -36,6 +37,7 @@ SPECS: Final = {
             "curvature_per_m": "1/m under the moment",
             "stresses_mpa": "MPa, [bottom, top] of each layer, tension positive",
         },
+        example={"layers": [{"modulus_gpa": 70, "thickness_mm": 1, "width_mm": 10}], "moment_n_m": 1},
         source="transformed section of a layered beam, plane sections stay plane (arithmetic)",
     ),
 }

@@ -39,6 +39,13 @@ SPECS: Final = {
             "peak_ppm": "ppm by volume at the list's temperature",
             "left_mg_m3": "mg/m3 still there at the end of those 8 h",
         },
+        example={
+            "evaporated_g": 10,
+            "over_h": 2,
+            "room_volume_m3": 60,
+            "air_changes_per_h": 4,
+            "molar_mass_g_mol": 106.17,
+        },
         source="mass balance of a well-mixed room, even evaporation, then decay (arithmetic); ppm after "
         "a footnote of 29 CFR 1910.1000 table Z-1",
         sources=("osha-1910-1000",),
@@ -51,6 +58,7 @@ SPECS: Final = {
             "mixing_factor": _mixing,
         },
         results={"minutes": "min until the air is down to the target"},
+        example={"start_mg_m3": 500, "target_mg_m3": 50, "air_changes_per_h": 4},
         source="decay in a well-mixed room: ln(start / target) over the air changes (arithmetic)",
     ),
 }

@@ -32,6 +32,7 @@ SPECS: Final = {
             "total_mn_m": "mN/m",
             "consistent": "false where the angles can't belong together in this model; polar_mn_m is then 0",
         },
+        example={"water_angle_deg": 78, "diiodomethane_angle_deg": 52},
         source="Owens & Wendt 1969, geometric mean; water split after Fowkes (21.8 and 51.0 mN/m)",
         sources=("owens-wendt-1969",),
     )

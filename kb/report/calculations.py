@@ -30,10 +30,17 @@ def calculation_text(document: dict[str, Any]) -> str:
 
 
 def list_json() -> dict[str, Any]:
-    """Every calculation with its inputs and results."""
+    """Every calculation with its inputs and results, and the inputs of a call of it."""
     known = [calc.describe(name) for name in calc.names()]
     rows = [
-        {"name": c.name, "title": c.title, "inputs": dict(c.inputs), "results": dict(c.results), "source": c.source}
+        {
+            "name": c.name,
+            "title": c.title,
+            "inputs": dict(c.inputs),
+            "results": dict(c.results),
+            "source": c.source,
+            "example": dict(c.example),
+        }
         for c in known
     ]
     return {"schema": "tackroom.calcs/1", "calculations": rows}
@@ -44,5 +51,5 @@ def list_text() -> str:
     lines: list[str] = []
     for row in list_json()["calculations"]:
         lines += [f"{row['name']}: {row['title']}", f"    inputs:  {', '.join(row['inputs'])}"]
-        lines += [f"    results: {', '.join(row['results'])}"]
+        lines += [f"    results: {', '.join(row['results'])}", f"    example: --inputs '{json.dumps(row['example'])}'"]
     return "".join(f"{line}\n" for line in lines)

@@ -158,7 +158,8 @@ RULES = document("tackroom.rules/1", rules={"type": "array", "items": RULE})
 ONE_RULE = document("tackroom.rule/1", rule=RULE, sources=TABLE)
 SOURCES = document("tackroom.sources/1", sources={"type": "object", "additionalProperties": TABLE})
 CALCULATIONS = document(
-    "tackroom.calcs/1", calculations=rows(name=TEXT, title=TEXT, inputs=TABLE, results=TABLE, source=TEXT)
+    "tackroom.calcs/1",
+    calculations=rows(name=TEXT, title=TEXT, inputs=TABLE, results=TABLE, source=TEXT, example=TABLE),
 )
 CALCULATION = document("tackroom.calc/1", name=TEXT, inputs=TABLE, result=TABLE, source=TEXT)
 MATRIX = document("tackroom.matrix/1", kinds=TEXTS, cells=rows(row=TEXT, column=TEXT, verdict=TEXT, reason=maybe(TEXT)))
