@@ -150,3 +150,34 @@ def planners(known: Mapping[str, Path]) -> set[str]:
 def test_all_answers_take_one_way_from_a_job() -> None:
     """What is asked in two ways is answered in two ways sooner or later."""
     assert {name for name in planners(modules()) if not name.startswith(PLANNERS)} == set()
+
+
+def readers(known: Mapping[str, Path], pattern: str) -> set[str]:
+    """Every module with an expression that ends like `pattern`, a dotted name without its beginning."""
+    return {
+        name
+        for name, path in known.items()
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Attribute) and f".{ast.unparse(node)}".endswith(f".{pattern}")
+    }
+
+
+def test_only_the_doors_read_the_clock() -> None:
+    """The day is an argument everywhere else; how long something takes isn't the day."""
+    asked = {name for pattern in ("date.today", "datetime.now", "time.time") for name in readers(modules(), pattern)}
+    assert asked == {"kb.cli.stock_common", "kb.web.settings"}
+
+
+def test_one_module_fills_in_messages() -> None:
+    assert readers(modules(), "finding.rule.message") == {"kb.rules.words"}
+
+
+def test_operators_stand_in_one_table() -> None:
+    """Masks of options ask the same operators as single clauses do."""
+    asking = {
+        name
+        for name, path in modules().items()
+        for node in ast.walk(ast.parse(path.read_text()))
+        if isinstance(node, ast.Subscript) and ast.unparse(node.value).endswith("OPERATORS")
+    }
+    assert asking == {"kb.rules.clauses", "kb.engine.domain"}

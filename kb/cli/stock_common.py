@@ -53,7 +53,7 @@ def open_items(workspace: Path | None) -> Any:
 
 
 def moment(given: str | None, option: str = "--at") -> str:
-    """The moment given, or today: the one place where the clock is read."""
+    """Read the moment given, or the clock: the commands read it nowhere else."""
     from kb.stock.when import moment as read
 
     try:

@@ -1,4 +1,4 @@
-"""Three-valued clauses: the one place where a rule's conditions are evaluated.
+"""Evaluate a rule's conditions in three values.
 
 A clause compares a fact with a literal, another fact or the result of a named calculation. It is True,
 False, or None where a fact that it needs is unknown. A scene says what each role stands for; a role that

@@ -1,6 +1,6 @@
 """A rule held against a situation: what it says, the facts it saw, and what it couldn't know.
 
-A finding is data. The sentences come from `kb.report.words`, the only place that writes them.
+A finding is data. Its sentence is written by `kb.rules.words`.
 """
 
 from __future__ import annotations

@@ -30,7 +30,7 @@ class Settings:
     #: The most bytes that a request's body may have, and the seconds in which it must have come.
     most_bytes: int = 1_000_000
     most_seconds: float = 15.0
-    #: The one place where the clock is read: today, for stock and plans that name no day.
+    #: Today, for stock and plans that name no day: where pages and API read the clock.
     today: Callable[[], datetime.date] = datetime.date.today
     who: str = "unnamed"
     secret: bytes = field(default_factory=lambda: secrets.token_bytes(32), repr=False)
