@@ -1,4 +1,4 @@
-"""Tests mirror kb: every module has a test of its name, or tests/mirror.py names the test that serves it."""
+"""Tests mirror kb: every module has a test of its name, or tests/mirror.toml names the test that serves it."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def test_a_module_without_a_test_is_named(trees: Path) -> None:
 
 def test_a_row_that_names_nothing_is_named(trees: Path) -> None:
     rows = {"tests/gone.py": ("kb/a/c/__init__.py",), "tests/a/test_b.py": ("kb/e.py", "kb/gone.py")}
-    assert [line.removeprefix("tests/mirror.py: ") for line in faults(trees, rows)] == [
+    assert [line.removeprefix("tests/mirror.toml: ") for line in faults(trees, rows)] == [
         "tests/gone.py is not there; mend its row",
         "kb/gone.py is not there, or holds nothing to test; take it out",
     ]
