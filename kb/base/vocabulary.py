@@ -83,5 +83,6 @@ HAZARDS: Final = (
     "flammable", "corrosive", "irritant", "toxic", "isocyanate", "chromate", "amine", "chlorinated",
     "sensitiser", "reproductive-toxicant", "carcinogen", "oxidiser", "bonds-skin", "water-reactive",
     "fibre-dust", "silica-dust", "metal-dust", "hot-work", "uv-light", "high-voltage", "fluorinated-greenhouse",
-    "aquatic-toxicant", "narcotic", "fume-when-hot", "alkaline", "acid",
+    "aquatic-toxicant", "narcotic", "fume-when-hot", "alkaline", "acid", "asbestos", "radioactive",
+    "stored-energy", "pyrophoric",
 )  # fmt: skip

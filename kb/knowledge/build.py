@@ -73,10 +73,12 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     }
 
 
-def described_facts(own: Mapping[str, Any], taken: Mapping[str, Any], where: str) -> dict[str, Any]:
+def described_facts(
+    own: Mapping[str, Any], taken: Mapping[str, Any], items: Mapping[str, Mapping[str, Any]], where: str
+) -> dict[str, Any]:
     """Facts of a substrate that a job describes, checked like a catalog item's.
 
-    `own` is as the job gives it; `taken` holds flat facts of what it is like.
+    `own` is as the job gives it; `taken` holds flat facts of what it is like, `items` those of every item by id.
     """
     for name in own:
         if name not in Substrate.model_fields:
@@ -97,7 +99,7 @@ def described_facts(own: Mapping[str, Any], taken: Mapping[str, Any], where: str
     lent = {name: value for name, value in _LENT.items() if name in absent}
     item = validated(Substrate, {**lent, **data}, where)
     facts = {name: value for name, value in as_facts(item).items() if name.partition(".")[0] not in absent}
-    known: dict[str, Any] = _frozen({**derived(facts, {}), **facts, "kind": "substrate"})
+    known: dict[str, Any] = _frozen({**derived(facts, items), **facts, "kind": "substrate"})
     return known
 
 

@@ -11,6 +11,11 @@ from typing import Any
 Facts = Mapping[str, Any]
 #: Ranges whose two ends rules read apart.
 SPANS = ("humidity_window_pct", "part_window_c", "storage_c")
+#: What rules read of the material below a layer.
+BASE = (
+    "family", "metallic", "water_harms", "acid_sensitive", "alkali_sensitive", "ammonia_sensitive",
+    "hydrogen_sensitive", "dust_hazard",
+)  # fmt: skip
 #: Every name that `derived` may give.
 DERIVED = (
     "thickness_mm",
@@ -22,6 +27,8 @@ DERIVED = (
     "volatile_pct",
     "substances",
     "solvent_families",
+    "swelling_ue",
+    *(f"base_{name}" for name in BASE),
 )
 
 
@@ -35,6 +42,8 @@ def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
       where parameters and density of all that evaporates are known.
     - `volatile_pct`: mass that evaporates; `substances`: ids of what evaporates;
       `solvent_families`: the degreaser families that these belong to.
+    - `swelling_ue`: strain of a substrate from dry to full of water.
+    - `base_family` and the like: facts of the material below a layer.
 
     >>> derived({"thickness_um": 25.0}, {})
     {'thickness_mm': 0.025}
@@ -61,7 +70,10 @@ def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
         found["substances"] = [share["substance"] for share in item["composition"]]
         families = {items.get(name, {}).get("solvent_family", "") for name in found["substances"]} - {""}
         found["solvent_families"] = sorted(families)
-    return found
+    if "water_uptake_pct" in item and "swelling_ue_per_pct" in item:
+        found["swelling_ue"] = round(item["water_uptake_pct"] * item["swelling_ue_per_pct"])
+    below = items.get(item.get("base", ""), {})
+    return found | {f"base_{name}": below[name] for name in BASE if name in below}
 
 
 def mixture_hansen(composition: Any, items: Mapping[str, Facts]) -> list[float] | None:

@@ -165,7 +165,7 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
                 raise BadInput(where, said, "leave out one of them")
         model = f"every {given['family']} of the catalog"
     taken = {name: value for name, value in taken.items() if name not in _LABELS}
-    facts = described_facts(own, taken, where)
+    facts = described_facts(own, taken, {e.id: e.facts for e in knowledge.by_kind["substrate"]}, where)
     assumed = {name for name in taken if name.partition(".")[0] not in own and name != "family"}
     query = str(given.get("name") or given.get("like") or given.get("family") or "described material")
     family = facts.get("family", "unknown")

@@ -22,8 +22,16 @@ class Substrate(Item):
     modulus_gpa: Positive | None = None
     poisson: Annotated[float, Field(gt=-1, le=0.5)] | None = None
     cte_ppm_per_c: float | None = None
-    max_temperature_c: Celsius | None = Field(None, description="endured for hours while an adhesive cures")
+    max_temperature_c: Celsius | None = Field(None, description="endured for hours, unloaded, while an adhesive cures")
+    max_continuous_c: Celsius | None = Field(None, description="served at for months and years, unloaded")
+    max_loaded_c: Celsius | None = Field(None, description="carries load without bending or creeping away")
     glass_transition_c: Celsius | None = None
+    glass_transition_wet_c: Celsius | None = Field(None, description="the same when it is full of water")
+    melts_at_c: Celsius | None = Field(None, description="melting begins: solidus, crystal melting or softening point")
+    decomposes_at_c: Celsius | None = Field(None, description="begins to decompose, char or give off harmful vapour")
+    oxidises_in_air_at_c: Celsius | None = Field(None, description="scales or burns in air within hours")
+    transforms_at_c: Celsius | None = Field(None, description="changes its crystal form, and its length with it")
+    brittle_below_c: Celsius | None = None
     surface_tension_mn_m: Positive | None = Field(None, description="critical surface tension of wetting, clean")
     hansen: Hansen | None = None
     density_g_cm3: Positive | None = None
@@ -41,17 +49,53 @@ class Substrate(Item):
     chlorinated_sensitive: bool | None = Field(None, description="halides crack it or its fines react")
     water_sensitive: bool | None = Field(None, description="swells, softens, rusts or takes up water")
     heat_softens: bool | None = None
+    water_harms: tuple[Literal["rusts", "corrodes", "swells", "softens", "dissolves", "hydrolyses", "weakens",
+                               "stains"], ...] | None = Field(None, description="what water does to it")  # fmt: skip
+    water_uptake_pct: NotNegative | None = Field(None, description="mass of water taken up at saturation")
+    swelling_ue_per_pct: NotNegative | None = Field(
+        None, description="linear strain by each mass percent of water taken up; of timber across the grain"
+    )
+    corrodes_in: tuple[Literal["damp-air", "water", "chloride", "acid", "alkali", "ammonia", "sulfur", "mercury"],
+                       ...] | None = None  # fmt: skip
+    hydrogen_sensitive: bool | None = Field(None, description="acid, pickling or plating can embrittle it")
     reactive_fines: bool | None = Field(None, description="its dust or chips burn or react with solvents")
     dust_hazard: tuple[Literal["silica", "lead", "beryllium", "magnesium", "titanium", "aluminium", "zinc",
                                "fibre", "carbon-fibre", "cobalt", "nickel", "chromium", "wood", "asbestos-era",
-                               "biological", "copper", "cadmium"], ...] = ()  # fmt: skip
+                               "biological", "copper", "cadmium", "asbestos", "chromate", "thorium", "zirconium",
+                               "lithium", "tungsten", "graphite", "rare-earth", "antimony", "arsenic",
+                               "mineral-fibre", "leather"], ...] = ()  # fmt: skip
+    radioactive: bool | None = None
+    stored_energy: Literal["none", "electrochemical", "mechanical"] | None = Field(
+        None, description="what is let loose where it is punctured, heated or scratched"
+    )
+    clamp_sensitive: bool | None = Field(None, description="pressure dents, bends or shorts it")
+    looks_like: tuple[str, ...] | None = Field(
+        None, description="ids of what the eye takes it for and is more dangerous"
+    )
     fibre: Literal["none", "carbon", "glass", "aramid", "natural"] = "none"
     crazed_by: tuple[str, ...] | None = Field(None, description="degreaser families known to craze or crack it")
     stress_crazed_by: tuple[str, ...] | None = Field(None, description="families that craze it only under stress")
     swollen_by: tuple[str, ...] | None = Field(None, description="degreaser families known to swell or dissolve it")
-    gives_off: tuple[Literal["plasticiser", "sulfur", "amine", "tin", "oil", "moisture", "salts", "none"], ...] = ()
+    gives_off: tuple[Literal["plasticiser", "sulfur", "amine", "tin", "oil", "moisture", "salts", "electrolyte", "wax",
+                             "formaldehyde", "none"], ...] = ()  # fmt: skip
+    filler_pct: Annotated[float, Field(ge=0, le=100)] | None = Field(None, description="mass of fibre or mineral in it")
+    directional: bool | None = Field(None, description="differs by direction: grain, fibre or crystal axis")
     carries_parts: bool = Field(False, description="usually carries electronic parts")
     thin_layer: bool = Field(False, description="a coat on something else: paint, plating, mask")
+    abrading: Literal["usual", "light", "diamond-only", "never"] | None = Field(
+        None, description="what its surface bears: light is a few strokes by hand"
+    )
+    layer: Literal["zinc", "zinc-flake", "nickel", "chromium", "cadmium", "gold", "silver", "tin", "tin-lead", "copper",
+                   "aluminium", "organic-preservative", "black-oxide", "phosphate", "nitride", "conversion",
+                   "anodic-oxide", "paint", "powder-coat", "solder-mask", "conformal-coat", "enamel", "ceramic-spray",
+                   "metal-spray", "carbide-spray", "paper", "plastic-film"] | None = Field(
+        None, description="the outermost layer, where it is not the part itself"
+    )  # fmt: skip
+    layer_um: Positive | None = Field(None, description="how thick that layer usually is")
+    base: str | None = Field(None, description="id of the material below the layer")
+    passivation: Literal["none", "hexavalent", "trivalent", "chromium-free", "unknown"] | None = Field(
+        None, description="what closes the plating or the metal: hexavalent is chromate"
+    )
 
     @model_validator(mode="after")
     def _families(self) -> Self:
