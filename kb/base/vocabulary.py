@@ -27,7 +27,12 @@ FAMILIES: Final[dict[str, tuple[str, ...]]] = {
         "pet", "polyamide", "acetal", "peek", "pps", "polyetherimide", "polysulfone", "polyimide",
         "polyethylene", "polypropylene", "fluoropolymer", "epoxy", "polyurethane", "phenolic",
         "silicone-rubber", "rubber", "polymer-foam", "concrete", "stone", "plaster", "wood", "bone",
-        "paper-board", "painted-surface", "plated-surface", "anodised-aluminium",
+        "paper-board", "painted-surface", "plated-surface", "anodised-aluminium", "tin-alloy",
+        "zirconium-alloy", "cobalt-alloy", "graphite", "technical-ceramic", "beryllia-ceramic",
+        "electronic-ceramic", "porcelain", "crystal", "conversion-coated", "board-finish",
+        "vitreous-enamel", "thermal-spray-coating", "magnet-material", "polylactide", "lcp", "ppe", "san",
+        "asa", "cyclo-olefin", "cellulose-acetate", "melamine", "thermoplastic-elastomer", "battery-cell",
+        "bitumen", "sandwich-panel", "fibre-cement", "asbestos-product", "leather", "cork", "ice", "tooth",
     ),
     "degreaser": (
         "alcohol", "ketone", "ester", "aliphatic-hydrocarbon", "aromatic-hydrocarbon", "chlorinated",

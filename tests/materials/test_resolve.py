@@ -18,6 +18,7 @@ from kb.engine.screen import Screened
 from kb.engine.search.k_best import k_best
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.derive import DERIVED
 from kb.materials.resolve import described, item_or_class, substrate
 from kb.report.items import nested
 from kb.rules.findings import Finding, judge
@@ -39,7 +40,7 @@ def job(number: int) -> Job:
 
 def own_facts(entry: Entry) -> dict[str, Any]:
     """A catalogued material as a job file would describe it."""
-    facts = {k: v for k, v in entry.facts.items() if k.partition(".")[0] not in LABELS and k != "hansen.dph"}
+    facts = {k: v for k, v in entry.facts.items() if k.partition(".")[0] not in LABELS and k not in DERIVED}
     return nested(facts)
 
 

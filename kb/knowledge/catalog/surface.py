@@ -22,7 +22,7 @@ class Substrate(Item):
     modulus_gpa: Positive | None = None
     poisson: Annotated[float, Field(gt=-1, le=0.5)] | None = None
     cte_ppm_per_c: float | None = None
-    max_temperature_c: Celsius | None = Field(None, description="endured for hours, unloaded, while an adhesive cures")
+    max_temperature_c: Celsius | None = Field(None, description="endured for hours while an adhesive cures, clamped")
     max_continuous_c: Celsius | None = Field(None, description="served at for months and years, unloaded")
     max_loaded_c: Celsius | None = Field(None, description="carries load without bending or creeping away")
     glass_transition_c: Celsius | None = None
@@ -64,14 +64,12 @@ class Substrate(Item):
                                "biological", "copper", "cadmium", "asbestos", "chromate", "thorium", "zirconium",
                                "lithium", "tungsten", "graphite", "rare-earth", "antimony", "arsenic",
                                "mineral-fibre", "leather"], ...] = ()  # fmt: skip
-    radioactive: bool | None = None
-    stored_energy: Literal["none", "electrochemical", "mechanical"] | None = Field(
-        None, description="what is let loose where it is punctured, heated or scratched"
+    radioactive: bool = False
+    stored_energy: Literal["none", "electrochemical", "mechanical"] = Field(
+        "none", description="what is let loose where it is punctured, heated or scratched"
     )
-    clamp_sensitive: bool | None = Field(None, description="pressure dents, bends or shorts it")
-    looks_like: tuple[str, ...] | None = Field(
-        None, description="ids of what the eye takes it for and is more dangerous"
-    )
+    clamp_sensitive: bool = Field(False, description="pressure dents, bends or shorts it")
+    looks_like: tuple[str, ...] = Field((), description="ids of what the eye takes it for and is more dangerous")
     fibre: Literal["none", "carbon", "glass", "aramid", "natural"] = "none"
     crazed_by: tuple[str, ...] | None = Field(None, description="degreaser families known to craze or crack it")
     stress_crazed_by: tuple[str, ...] | None = Field(None, description="families that craze it only under stress")
@@ -79,22 +77,22 @@ class Substrate(Item):
     gives_off: tuple[Literal["plasticiser", "sulfur", "amine", "tin", "oil", "moisture", "salts", "electrolyte", "wax",
                              "formaldehyde", "none"], ...] = ()  # fmt: skip
     filler_pct: Annotated[float, Field(ge=0, le=100)] | None = Field(None, description="mass of fibre or mineral in it")
-    directional: bool | None = Field(None, description="differs by direction: grain, fibre or crystal axis")
+    directional: bool = Field(False, description="differs by direction: grain, fibre or crystal axis")
     carries_parts: bool = Field(False, description="usually carries electronic parts")
     thin_layer: bool = Field(False, description="a coat on something else: paint, plating, mask")
-    abrading: Literal["usual", "light", "diamond-only", "never"] | None = Field(
-        None, description="what its surface bears: light is a few strokes by hand"
+    abrading: Literal["usual", "light", "diamond-only", "never"] = Field(
+        "usual", description="what its surface bears: light is a few strokes by hand"
     )
-    layer: Literal["zinc", "zinc-flake", "nickel", "chromium", "cadmium", "gold", "silver", "tin", "tin-lead", "copper",
-                   "aluminium", "organic-preservative", "black-oxide", "phosphate", "nitride", "conversion",
+    layer: Literal["none", "zinc", "zinc-flake", "nickel", "chromium", "cadmium", "gold", "silver", "tin", "tin-lead",
+                   "copper", "aluminium", "organic-preservative", "black-oxide", "phosphate", "nitride", "conversion",
                    "anodic-oxide", "paint", "powder-coat", "solder-mask", "conformal-coat", "enamel", "ceramic-spray",
-                   "metal-spray", "carbide-spray", "paper", "plastic-film"] | None = Field(
-        None, description="the outermost layer, where it is not the part itself"
+                   "metal-spray", "carbide-spray", "paper", "plastic-film"] = Field(
+        "none", description="the outermost layer, where it is not the part itself"
     )  # fmt: skip
     layer_um: Positive | None = Field(None, description="how thick that layer usually is")
     base: str | None = Field(None, description="id of the material below the layer")
-    passivation: Literal["none", "hexavalent", "trivalent", "chromium-free", "unknown"] | None = Field(
-        None, description="what closes the plating or the metal: hexavalent is chromate"
+    passivation: Literal["none", "hexavalent", "trivalent", "chromium-free", "unknown"] = Field(
+        "none", description="what closes the plating or the metal: hexavalent is chromate"
     )
 
     @model_validator(mode="after")
