@@ -86,8 +86,10 @@ def contest(
     found = in_turn(contenders | tasks, rounds, LIMIT_S)
     wanted = found["build and solve"].answer
     for name, timed in found.items():
-        if isinstance(timed.answer, list):
-            assert timed.answer == wanted[: 1 if name == "toulbar2" else K], f"{name} disagrees at {size}, seed {seed}"
+        for setting, answer in timed.answers.items():
+            if isinstance(answer, list):
+                where = f"{name} ({setting}) disagrees at {size}, {'clustered' if clustered else 'spread'}, seed {seed}"
+                assert answer == wanted[: 1 if name == "toulbar2" else K], where
     return found
 
 

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -30,11 +30,15 @@ class Task:
 
 @dataclass
 class Timed:
-    """The best setting of a contender, the seconds of its runs, and its answer; None where it gave up."""
+    """The best setting of a contender, the seconds of its runs, and its answer; None where it gave up.
+
+    `answers` holds those of all its settings.
+    """
 
     setting: str = ""
     seconds: list[float] = field(default_factory=list)
     answer: Any = None
+    answers: Mapping[str, Any] = field(default_factory=dict)
 
     @property
     def ms(self) -> float:
@@ -59,7 +63,8 @@ def in_turn(contenders: Mapping[str, Mapping[str, Task]], rounds: int, limit_s: 
             tried.append(Timed(setting, [seconds], answer))
             if answer is not None:
                 left = min(left, max(1.0, 3 * (time.perf_counter() - start)))
-        found[name] = min(tried, key=lambda timed: (timed.answer is None, timed.seconds[0]))
+        best = min(tried, key=lambda timed: (timed.answer is None, timed.seconds[0]))
+        found[name] = replace(best, answers={timed.setting: timed.answer for timed in tried})
     for _ in range(rounds - 1):
         for name, timed in found.items():
             if timed.answer is not None and timed.seconds[-1] < LONG_S:

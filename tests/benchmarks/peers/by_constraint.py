@@ -11,7 +11,7 @@ import constraint  # type: ignore[import-untyped,import-not-found,unused-ignore]
 
 from tests.benchmarks.generate import COATS, Statement, Written
 from tests.benchmarks.peers.limited import limited
-from tests.benchmarks.peers.reading import Pick, cost_of, domains_of, holds, joining
+from tests.benchmarks.peers.reading import Pick, costs_of, domains_of, holds, joining
 
 
 def least(written: Written, k: int, limit_s: float) -> list[int] | None:
@@ -21,13 +21,13 @@ def least(written: Written, k: int, limit_s: float) -> list[int] | None:
             return []
         problem.addVariable(slot, domain)
     for lower, upper in pairwise(COATS):
-        problem.addConstraint(lambda a, b: a[1] is not None or b[1] is None, [lower, upper])
+        problem.addConstraint(lambda a, b: a.facets is not None or b.facets is None, [lower, upper])
     for statement in joining(written):
         if statement.points is None:
             slots = list(dict.fromkeys(t.slot for t in statement.terms))
             problem.addConstraint(_allows(statement, slots), slots)
     with contextlib.suppress(TimeoutError), limited(limit_s):
-        return heapq.nsmallest(k, (cost_of(written, solution) for solution in problem.getSolutionIter()))
+        return heapq.nsmallest(k, (c for each in problem.getSolutionIter() for c in costs_of(written, each, k)))
     return None
 
 

@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from math import prod
+from typing import NamedTuple
+
 from tests.benchmarks.generate import COATS, SLOTS, Item, Statement, Term, Written
 
-#: Points and facets of an item; no facets: the slot is left empty.
-Pick = tuple[int, tuple[int, ...] | None]
+
+class Pick(NamedTuple):
+    """What stands in a slot: points and facets, and how many items are so. No facets: the slot is left empty."""
+
+    points: int
+    facets: tuple[int, ...] | None
+    members: int = 1
 
 
 def own_points(written: Written, slot: str) -> list[Item]:
@@ -31,22 +40,23 @@ def domains_of(written: Written) -> dict[str, list[Pick]]:
     """What may stand in each slot, the empty one first."""
     return {
         slot: [
-            *([(0, None)] if may_be_empty(written, slot) else []),
-            *((points, facets) for points, facets, _ in own_points(written, slot)),
+            *([Pick(0, None)] if may_be_empty(written, slot) else []),
+            *(Pick(*item) for item in own_points(written, slot)),
         ]
         for slot in SLOTS
     }
 
 
 def met(term: Term, pick: Pick) -> bool:
-    return (pick[1] is not None and pick[1][term.facet] in term.values) != term.absent
+    return (pick.facets is not None and pick.facets[term.facet] in term.values) != term.absent
 
 
-def holds(statement: Statement, picks: dict[str, Pick]) -> bool:
+def holds(statement: Statement, picks: Mapping[str, Pick]) -> bool:
     return all(met(term, picks[term.slot]) for term in statement.terms)
 
 
-def cost_of(written: Written, picks: dict[str, Pick]) -> int:
-    """Points of a whole chain that nothing forbids."""
-    own = sum(points for points, _ in picks.values())
-    return own + sum(s.points or 0 for s in joining(written) if holds(s, picks))
+def costs_of(written: Written, picks: Mapping[str, Pick], k: int) -> list[int]:
+    """Points of a whole chain that nothing forbids: once for each choice of like items, `k` times at the most."""
+    points = sum(pick.points for pick in picks.values())
+    points += sum(s.points or 0 for s in joining(written) if holds(s, picks))
+    return [points] * min(k, prod(pick.members for pick in picks.values()))
