@@ -25,7 +25,7 @@ DIGITS = 4
 def breakpoints(
     rules: Iterable[Rule], domains: Sequence[Domain], scene_of: SceneOf, start: float, end: float
 ) -> list[float]:
-    """Where the answer of a rule that can close anything may change between `start` and `end`, nearest first.
+    """List where the answer of a rule that can close anything may change between `start` and `end`, nearest first.
 
     `start` itself is left out: it is where the search for something better begins; `end` is not.
     """
@@ -33,19 +33,19 @@ def breakpoints(
     moved = frozenset(
         f"{role}.{name}" for role, facts in first.items() for name in facts or () if _differs(role, name, first, last)
     )
-    found: set[float] = set()
+    values: set[float] = set()
     for rule in rules:
         if rule.verdict != "block" and not rule.needs and not rule.omits:
             continue
         for clause in _clauses((*rule.when, *rule.needs)):
             if moved.intersection(clause.facts()):
-                found.update(_Moved(rule, clause, domains, scene_of, moved).values(start, end))
-    between = {value for value in found if min(start, end) <= value <= max(start, end)} - {start} | {end}
+                values.update(_Moved(rule, clause, domains, scene_of, moved).values(start, end))
+    between = {value for value in values if min(start, end) <= value <= max(start, end)} - {start} | {end}
     return sorted(between, key=lambda value: abs(value - start))
 
 
 def inside(start: float, end: float) -> float:
-    """A number between the two, neither of them: as near to `start` as it can be with few digits.
+    """Find a number between the two, neither of them: as near to `start` as it can be with few digits.
 
     >>> inside(85, 22), inside(1, 0.5), inside(10, 9.99), inside(1e6, 1)
     (84.0, 0.9, 9.995, 990000.0)
@@ -77,7 +77,7 @@ class _Moved:
         self.rule, self.clause, self.domains, self.scene_of, self.moved = rule, clause, domains, scene_of, moved
 
     def values(self, start: float, end: float) -> Iterator[float]:
-        """Values of the number at which the clause's truth may change."""
+        """Give the values of the number at which the clause's truth may change."""
         clause = self.clause
         if not isinstance(clause.fact, str):
             yield from self._calculated(start, end)
@@ -90,7 +90,7 @@ class _Moved:
             yield float(clause.value)
 
     def _numbers(self, path: str, start: float) -> Iterator[float]:
-        """Every value that a fact can have: the job's own, or that of each item that may stand there."""
+        """Give every value that a fact can have: the job's own, or that of each item that may stand there."""
         role, _, name = path.partition(".")
         if role in SLOT_ROLES:
             values = {(option.facts(role) or {}).get(name) for option in self._options(role)}
@@ -99,24 +99,24 @@ class _Moved:
         yield from (float(v) for v in values if isinstance(v, (int, float)) and not isinstance(v, bool))
 
     def _options(self, role: str) -> Iterator[Option]:
-        """The options that may stand in `role`, for which no other condition of the rule fails already."""
+        """Give the options that may stand in `role`, for which no other condition of the rule fails already."""
         others = [c for c in self.rule.when if c is not self.clause and c.roles() == {role}]
         for option in self.domains[INDEX[SLOT_ROLES[role][0]]].options[1:]:
             if all(condition.truth({role: option.facts(role)}) is not False for condition in others):
                 yield option
 
     def _calculated(self, start: float, end: float) -> Iterator[float]:
-        """Where the calculation's result passes its limit: by halving, for each set of inputs that items give."""
+        """Find where the calculation's result passes its limit: by halving, for each set of inputs that items give."""
         roles = sorted({role_of(path) for path in self.clause.facts()} & set(SLOT_ROLES))
         if len({SLOT_ROLES[role] for role in roles}) > 1:
             raise ValueError(f"{self.rule.id}: a calculation on the job and two slots")
         names = [path.partition(".")[2] for path in self.clause.facts() if role_of(path) in roles]
-        seen: set[tuple[object, ...]] = set()
+        tried: set[tuple[object, ...]] = set()
         for option in self._options(roles[0]) if roles else (Option(None),):
             facts: dict[str, Facts | None] = {role: option.facts(role) for role in roles}
             inputs = tuple((facts[role] or {}).get(name) for role in roles for name in names)
-            if inputs not in seen:
-                seen.add(inputs)
+            if inputs not in tried:
+                tried.add(inputs)
                 yield from self._crossing(facts, start, end)
 
     def _crossing(self, facts: Scene, start: float, end: float) -> Iterator[float]:
@@ -134,6 +134,6 @@ class _Moved:
 
 
 def _outward(value: float, end: float) -> float:
-    """`value` with few digits, on the side of `end`."""
+    """Round to few digits, on the side of `end`."""
     step = 10.0 ** (math.floor(math.log10(abs(value) or 1)) - DIGITS + 1)
     return round((math.ceil if end > value else math.floor)(value / step) * step, 10)

@@ -68,14 +68,14 @@ class OutOfPlans(Exception):
 
 
 def trouble(engine: Engine, plan: Plan, most_plans: int = MOST_PLANS) -> Trouble:
-    """Conflict and smallest relaxations of a plan that has no chain; none are looked for where that isn't certain."""
+    """Find conflict and smallest relaxations of a plan that has no chain; none where that isn't certain."""
     if plan.bound is not None:
         return Trouble((), (), plan.substrate, 0, False)
     return trouble_of(Goal(engine, plan.substrate), plan.job, most_plans)
 
 
 def trouble_of(goal: Goal, job: Job, most_plans: int = MOST_PLANS) -> Trouble:
-    """Why `job` does not reach `goal`, and what would: at least one change, at most MOST_CHANGES."""
+    """Tell why `job` does not reach `goal`, and what would: at least one change, at most MOST_CHANGES."""
     return _Search(goal, job, most_plans).run()
 
 
@@ -86,7 +86,7 @@ class _Search:
         self._known: dict[str, bool] = {}
 
     def possible(self, job: Job) -> bool:
-        """Whether `job` reaches the goal; each job is tried once."""
+        """Tell whether `job` reaches the goal; each job is tried once."""
         key = job.model_dump_json()
         if key not in self._known:
             self._count()
@@ -101,20 +101,20 @@ class _Search:
     def run(self) -> Trouble:
         asked = requirements(self.job, self.goal.substrate.facts)
         conflict: tuple[Requirement, ...] = ()
-        found: list[Relaxation] = []
+        relaxations: list[Relaxation] = []
         try:
             conflict = self.conflict(self.job, asked)
             for chosen in self.corrections(asked, conflict):
                 relaxation = self.relaxation(chosen)
                 if relaxation is not None:
-                    found.append(relaxation)
+                    relaxations.append(relaxation)
         except OutOfPlans:
             self.complete = False
-        found.sort(key=lambda r: (len(r.changes), r.asks, [change.field for change in r.changes]))
-        return Trouble(conflict, tuple(found), self.goal.substrate, self.plans, self.complete)
+        relaxations.sort(key=lambda r: (len(r.changes), r.asks, [change.field for change in r.changes]))
+        return Trouble(conflict, tuple(relaxations), self.goal.substrate, self.plans, self.complete)
 
     def conflict(self, job: Job, asked: Sequence[Requirement]) -> tuple[Requirement, ...]:
-        """A minimal set of `asked` that can't all be met: what the clash does not need is let go, until it needs all.
+        """Find a minimal set of `asked` that can't all be met: what the clash does not need is let go, until it needs all.
 
         More than one round is taken only where letting go of one makes another dispensable.
         """
@@ -132,25 +132,25 @@ class _Search:
     def corrections(
         self, asked: Sequence[Requirement], conflict: Sequence[Requirement]
     ) -> list[tuple[Requirement, ...]]:
-        """The smallest sets of requirements that, let go together, leave a chain: fewest first, none within another."""
+        """Find the smallest sets of requirements that, let go together, leave a chain: fewest first, none in another."""
         conflicts = [set(conflict)]
-        found: list[set[Requirement]] = []
-        kept: list[tuple[Requirement, ...]] = []
+        corrections: list[tuple[Requirement, ...]] = []
         for size in range(1, MOST_CHANGES + 1):
             for chosen in combinations(asked, size):
                 here = set(chosen)
-                if any(smaller <= here for smaller in found) or not all(here & clash for clash in conflicts):
+                if any(here.issuperset(smaller) for smaller in corrections) or not all(
+                    here & clash for clash in conflicts
+                ):
                     continue
                 job = _without(self.job, chosen)
                 if self.possible(job):
-                    found.append(here)
-                    kept.append(chosen)
+                    corrections.append(chosen)
                 else:
                     conflicts.append(set(self.conflict(job, [r for r in asked if r not in here])))
-        return kept
+        return corrections
 
     def relaxation(self, chosen: Sequence[Requirement]) -> Relaxation | None:
-        """The changes of `chosen`, each number moved no further than it must, and the chain that they give.
+        """Work out the changes of `chosen`, each number moved no further than it must, and the chain that they give.
 
         Of the orders in which several numbers can be moved back, the one counts that asks least in the end.
         """
@@ -178,7 +178,7 @@ class _Search:
         return tuple(Change(*d, beyond.get(d[0])) for d in differences(self.job, job)), job
 
     def _least(self, r: Requirement, changed: Callable[[Any], Job]) -> tuple[Any, float | None]:
-        """The value nearest to what was asked that gives a chain; with the limit that it had to pass, if any."""
+        """Find the value nearest to what was asked that gives a chain; with the limit that it had to pass, if any."""
         if r.field == "limits.ready_within_h":
             minutes = self.goal.fastest_min(changed(None))
             return (None if minutes is None else minutes / 60), None
@@ -205,7 +205,7 @@ def _without(job: Job, chosen: Sequence[Requirement]) -> Job:
 
 
 def _asks(change: Change, chosen: Sequence[Requirement]) -> float:
-    """How much a change asks, 0 to 1: of a number, the share of the way that it can be moved; 1 for all else."""
+    """Weigh a change, 0 to 1: of a number, the share of the way that it can be moved; 1 for all else."""
     if any(isinstance(v, bool) or not isinstance(v, (int, float)) for v in (change.old, change.new)):
         return 1.0
     moved = abs(change.new - change.old)

@@ -112,8 +112,8 @@ class Domain:
             for role, field in reads:
                 values = self.values(role, field).items()
                 groups = {
-                    (*known, value): both
-                    for known, here in groups.items()
+                    (*values_so_far, value): both
+                    for values_so_far, here in groups.items()
                     for value, mask in values
                     if (both := here & mask)
                 }

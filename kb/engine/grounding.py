@@ -109,14 +109,14 @@ class Grounder:
         if unmet is None:
             return []
         known, unmet_certain, unmet_possible = unmet
-        found: list[Conjunction] = []
+        conjunctions: list[Conjunction] = []
         for binding in part.bindings:
             for certain, possible in options.meeting(part.conditions, binding, self._start(binding, domains)):
                 against = intersection(possible, unmet_possible)
                 if against is not None:
                     sure = intersection(certain, unmet_certain) if known else None
-                    found.append(Conjunction(binding, sure, against, possible))
-        return found
+                    conjunctions.append(Conjunction(binding, sure, against, possible))
+        return conjunctions
 
     def _start(self, binding: Binding, domains: Sequence[Domain]) -> Sets:
         """Give what the slots may hold before any condition is asked.
@@ -197,15 +197,15 @@ class _Options:
                 joins.append(self._joined(condition, sorted(slots), binding.roles))
         if not joins:
             return [(certain if 0 not in certain.values() else None, possible)]
-        found: list[tuple[Sets | None, Sets]] = []
+        combined: list[tuple[Sets | None, Sets]] = []
         for way in product(*joins):
             sure: Sets | None = certain
             maybe_here: Sets | None = possible
             for join_certain, join_possible in way:
                 sure, maybe_here = intersection(sure, join_certain), intersection(maybe_here, join_possible)
             if maybe_here is not None and 0 not in maybe_here.values():
-                found.append((sure if sure is not None and 0 not in sure.values() else None, maybe_here))
-        return found
+                combined.append((sure if sure is not None and 0 not in sure.values() else None, maybe_here))
+        return combined
 
     def _joined(
         self, condition: Condition, slots: Sequence[int], roles: Mapping[int, Roles]

@@ -37,7 +37,7 @@ class Headroom(NamedTuple):
     points_per_c: float
 
     def of(self, high: Any, low: Any, service: Mapping[str, Any]) -> tuple[float, float]:
-        """Degrees between the job and the nearer limit, and the points for what is short of enough."""
+        """Give the degrees between the job and the nearer limit, and the points for what is short of enough."""
         if high is None or low is None:
             return 0.0, self.want_c * self.points_per_c
         margin = min(high - service["high_c"], service["low_c"] - low)
@@ -57,11 +57,11 @@ class Ranking:
         self._own: dict[str, Levels] = {}
 
     def scaled(self, criterion: str, points: float) -> int:
-        """Whole points; half up, so that it doesn't depend on whether a number is even."""
+        """Round to whole points; half up, so that it doesn't depend on whether a number is even."""
         return int(points * self.scale.get(criterion, 1) + 0.5)
 
     def of_rule(self, rule: Rule, known: bool) -> tuple[str, int]:
-        """The criterion and points of a rule that holds (or, not `known`, may hold); a preference is below zero."""
+        """Give criterion and points of a rule that holds (or, not `known`, may hold); a preference is below zero."""
         weights = self.table["verdicts"]
         if rule.verdict == "prefer":
             weight = 0 if rule.omits and rule.weight is None else rule.weight
@@ -74,23 +74,26 @@ class Ranking:
         return criterion, self.scaled(criterion, weights[verdict] if rule.weight is None else rule.weight)
 
     def of_minutes(self, minutes: float) -> int:
+        """Give the points of so many minutes."""
         return self.scaled("time to ready", minutes / 60 * self.table["time"]["points_per_hour"])
 
     def of_hazards(self, hazards: Iterable[str]) -> int:
+        """Give the points of an item's hazards."""
         weights, usual = self.table["hazards"]["of"], self.table["hazards"]["points"]
         return self.scaled("hazards", sum(weights.get(hazard, usual) for hazard in hazards))
 
     def of_basis(self, basis: str) -> int:
+        """Give the points of what the knowledge of an item rests on."""
         return self.scaled("basis of the knowledge", self.table["basis_points"][basis])
 
     def of_option(self, slot: str, option: Option, service: Mapping[str, Any]) -> dict[str, tuple[float, str, int]]:
-        """By criterion: the value, its unit, and the points. Empty for an empty slot."""
+        """Give, by criterion, the value, its unit, and the points. Empty for an empty slot."""
         if option.entry is None:
             return {}
         facts = option.entry.facts
         minutes = self.minutes(slot, option)
         hazards = facts.get("hazards", ())
-        found = {
+        criteria = {
             "time to ready": (minutes, "min", self.of_minutes(minutes)),
             "steps": (1.0, "steps", self.scaled("steps", self.table["steps"]["points"])),
             "hazards": (float(len(hazards)), "hazards", self.of_hazards(hazards)),
@@ -108,11 +111,11 @@ class Ranking:
             margin, short = room.of(
                 None if isinstance(high, Missing) else high, None if isinstance(low, Missing) else low, service
             )
-            found["temperature headroom"] = (margin, "degC", self.scaled("temperature headroom", short))
-        return found
+            criteria["temperature headroom"] = (margin, "degC", self.scaled("temperature headroom", short))
+        return criteria
 
     def minutes(self, slot: str, option: Option) -> float:
-        """Minutes that the option takes: its stage's own and what drying, curing or coating adds."""
+        """Sum the minutes that the option takes: its stage's own and what drying, curing or coating adds."""
         if option.entry is None:
             return 0.0
         spent = float(self.table["steps"]["minutes"][slot])
@@ -122,11 +125,11 @@ class Ranking:
             spent += option.cure.get(name, 0.0) if option.cure else 0.0
         return spent
 
-    def levels(self, slot: str, domain: Domain, left: int, service: Mapping[str, Any]) -> dict[tuple[int, int], int]:
-        """The options in `left` by (points, milliseconds) of their own: `of_option`, for all options at once."""
+    def levels(self, slot: str, domain: Domain, among: int, service: Mapping[str, Any]) -> dict[tuple[int, int], int]:
+        """Group options by (points, milliseconds) of their own: as `of_option`, for all that lie `among` a mask at once."""
         if slot not in self._own:
             self._own[slot] = self._without_job(slot, domain)
-        levels = {level: here for level, members in self._own[slot].items() if (here := members & left)}
+        levels = {level: here for level, members in self._own[slot].items() if (here := members & among)}
         room = self.headroom.get(domain.kind)
         if room is None:
             return levels
@@ -137,7 +140,7 @@ class Ranking:
         return _summed(levels, merged([((0, 0), EMPTY), *headroom]))
 
     def _without_job(self, slot: str, domain: Domain) -> dict[tuple[int, int], int]:
-        """What no job changes: time, steps, hazards and basis."""
+        """Group the options of a slot by what no job changes: time, steps, hazards and basis."""
         spent: dict[float, int] = {float(self.table["steps"]["minutes"][slot]): domain.filled}
         fields = [(domain.kind, name) for name in ITEM_MINUTES]
         if domain.kind == "adhesive":
@@ -161,13 +164,13 @@ class Ranking:
 
 
 def _pair(path: str) -> tuple[str, str]:
-    """Role and field of a fact path."""
+    """Split a fact path into role and field."""
     role, _, field = path.partition(".")
     return role, field
 
 
 def _summed(one: Levels, other: Levels) -> dict[tuple[int, int], int]:
-    """The options that both hold, at the sum of what each says."""
+    """Add two groupings: the options that both hold, at the sum of what each says."""
     return merged(
         ((cost + more, ms + longer), members & mask)
         for (cost, ms), members in one.items()
@@ -176,7 +179,7 @@ def _summed(one: Levels, other: Levels) -> dict[tuple[int, int], int]:
 
 
 def milliseconds(minutes: float) -> int:
-    """Minutes as the search counts time.
+    """Count minutes as the search does.
 
     >>> milliseconds(0.05)
     3000

@@ -37,17 +37,17 @@ class Requirement:
     far: float | None = None
 
     def let_go(self, job: Job) -> Job:
-        """`job` without this requirement."""
+        """Drop this requirement from `job`."""
         return self.change(job, self.easiest)
 
 
 def requirements(job: Job, substrate: Facts) -> list[Requirement]:
-    """Everything that `job`, on a material with these facts, asks and could let go; in the order of the job file."""
+    """List all that `job`, on a material with these facts, asks and could let go; in the order of the job file."""
     return [*_of_part(job, substrate), *_of_service(job), *_of_the_rest(job)]
 
 
 def differences(old: Job, new: Job) -> list[tuple[str, Any, Any]]:
-    """(field, old value, new value) wherever two jobs differ, as the job file names it; lists of words as a whole.
+    """List (field, old value, new value) wherever two jobs differ, as the job file names it; lists of words as a whole.
 
     >>> from kb.job import job_of
     >>> job = job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [10, 60]}}, "a job")
@@ -84,13 +84,13 @@ def _number(field: str, asked: float, easiest: float, change: Change) -> Require
 
 
 def _words(field: str, words: tuple[str, ...], instead: tuple[str, ...]) -> Iterator[Requirement]:
-    """Each word of a list; where the last one goes, `instead` takes its place."""
+    """Give each word of a list; where the last one goes, `instead` takes its place."""
     table, _, name = field.partition(".")
 
     def without(word: str) -> Change:
         def change(job: Job, _: Any) -> Job:
-            left = tuple(w for w in getattr(getattr(job, table), name) if w != word)
-            return _put(field)(job, left or instead)
+            others = tuple(w for w in getattr(getattr(job, table), name) if w != word)
+            return _put(field)(job, others or instead)
 
         return change
 
@@ -100,7 +100,7 @@ def _words(field: str, words: tuple[str, ...], instead: tuple[str, ...]) -> Iter
 
 
 def _service(job: Job, low: float, high: float) -> Job:
-    """`job` between `low` and `high`; a peak that would lie below is none."""
+    """Move the service to between `low` and `high`; a peak that would lie below is none."""
     peak = job.service.peak
     kept = peak if peak is not None and peak.temperature_c > high else None
     return job.model_copy(

@@ -7,7 +7,7 @@ options, and `constraints` the rules that only a combination breaks.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from typing import NamedTuple
@@ -22,7 +22,6 @@ from kb.engine.slots import COATS, INDEX, NAMES
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Scene
-from kb.rules.findings import Finding
 from kb.rules.roles import ALWAYS_FILLED, SLOT_OF_STAGE
 from kb.rules.rule import Rule
 
@@ -66,15 +65,13 @@ class Screened:
     knowledge: Knowledge
     grounded: tuple[Grounded, ...]
     #: For each slot: the options that no rule alone shuts out, what shuts out which, and what the rest costs more.
-    remaining: Sequence[int]
-    closed_by: Sequence[Sequence[tuple[Rule, int]]]
-    slot_costs: Sequence[Sequence[SlotCost]]
+    remaining: tuple[int, ...]
+    closed_by: tuple[tuple[tuple[Rule, int], ...], ...]
+    slot_costs: tuple[tuple[SlotCost, ...], ...]
     #: What is left to the search: rules over two slots or more.
-    constraints: Sequence[RuleConstraint]
+    constraints: tuple[RuleConstraint, ...]
     #: Points and minutes that every chain has.
     constant: tuple[int, float]
-    #: What rules said of picks, kept by kb.engine.chain.
-    findings: dict[tuple[object, ...], Finding | None] = field(default_factory=dict, repr=False, compare=False)
 
     @property
     def rules(self) -> tuple[Rule, ...]:
@@ -154,10 +151,10 @@ class Screener:
             ranking=self.ranking,
             knowledge=self.knowledge,
             grounded=grounded,
-            remaining=settled.remaining,
-            closed_by=settled.closed_by,
-            slot_costs=settled.slot_costs,
-            constraints=joining,
+            remaining=tuple(settled.remaining),
+            closed_by=tuple(map(tuple, settled.closed_by)),
+            slot_costs=tuple(map(tuple, settled.slot_costs)),
+            constraints=tuple(joining),
             constant=settled.constant,
         )
 

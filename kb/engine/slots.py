@@ -30,7 +30,7 @@ class Binding(NamedTuple):
 
 @cache
 def bindings(roles: frozenset[str]) -> tuple[Binding, ...]:
-    """Every way in which the slot roles among `roles` can stand on slots, in a stable order; one for no slot role."""
+    """List the ways in which the slot roles among `roles` can stand on slots, in a stable order; one for no slot role."""
     choices: list[list[tuple[dict[str, int], tuple[int, ...]]]] = []
     for role in sorted(roles & set(SLOT_ROLES)):
         if role in ("under", "over"):
@@ -43,7 +43,7 @@ def bindings(roles: frozenset[str]) -> tuple[Binding, ...]:
         choices.append(ways)
     if roles & {"under", "over"}:
         choices.append([({"over": upper, "under": upper - 1}, ()) for upper in COATS[1:]])
-    found = []
+    ways_to_stand = []
     for way in product(*choices):
         slots: dict[str, int] = {}
         empty: tuple[int, ...] = ()
@@ -54,5 +54,5 @@ def bindings(roles: frozenset[str]) -> tuple[Binding, ...]:
             standing: dict[int, tuple[str, ...]] = {}
             for role, index in slots.items():
                 standing[index] = (*standing.get(index, ()), role)
-            found.append(Binding(slots, empty, standing))
-    return tuple(found)
+            ways_to_stand.append(Binding(slots, empty, standing))
+    return tuple(ways_to_stand)

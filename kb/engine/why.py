@@ -55,16 +55,16 @@ def explain(engine: Engine, plan: Plan, item: Entry, most_plans: int = MOST_PLAN
         raise BadInput(item.id, f"is a {item.kind}: no part of a chain", "name an adhesive, a coating, a degreaser, …")
     goal = Goal(engine, plan.substrate, item)
     first = plan.chains[0] if plan.chains else None
-    said = Why(plan.job, plan.substrate, item, "in", (), first)
+    answer = Why(plan.job, plan.substrate, item, "in", (), first)
     if first is not None and uses(first, item):
         other, bound = goal.best_without(plan.job)
-        return replace(said, findings=about(item, first), other=other, bound=bound)
+        return replace(answer, findings=about(item, first), other=other, bound=bound)
     best, bound = goal.best(plan.job)
     if best is not None or (bound is not None and goal.possible(plan.job)):
-        return replace(said, standing="behind", findings=about(item, best) if best else (), other=best, bound=bound)
-    findings = next((found for entry, found in plan.excluded if entry.id == item.id), [])
+        return replace(answer, standing="behind", findings=about(item, best) if best else (), other=best, bound=bound)
+    refusal = next((findings for entry, findings in plan.excluded if entry.id == item.id), [])
     way_in = trouble_of(goal, plan.job, most_plans)
-    return replace(said, standing="out", findings=tuple(findings), way_in=way_in)
+    return replace(answer, standing="out", findings=tuple(refusal), way_in=way_in)
 
 
 def uses(chain: Chain, item: Entry) -> bool:

@@ -54,7 +54,7 @@ def added(costs: Mapping[int, int], more: Iterable[tuple[int | None, int]]) -> d
 
 
 class Message:
-    """What a slot, with all that hangs on it, costs at the least: told to where some constraints on it are decided.
+    """What a slot and the subtree below it cost at the least: told to where some constraints on it are decided.
 
     A min-sum message. The `decided` constraints end in `layer`, and everything in them but this slot is decided.
     """

@@ -57,7 +57,7 @@ def k_best(problem: SearchProblem, k: int, most_transitions: int = MOST_TRANSITI
 
 
 class Search:
-    """One search: made, it knows what a chain through each option costs at the least; `run` then looks for chains.
+    """One search: made, it has its bounds; `run` then looks for chains.
 
     `timed`: the limit is kept; else time is only added up.
     """
@@ -115,7 +115,7 @@ class Search:
         to_go = _costs_to_go(graph, self.limit)
         start = to_go[0].get(0, ())
         labels: list[Label] = []
-        known: dict[tuple[int, int, int | None], list[tuple[int, list[_Step]]]] = {}
+        steps: dict[tuple[int, int, int | None], list[tuple[int, list[_Step]]]] = {}
         heap: list[_Open] = []
         if start:
             heap.append((start[0][0], (), 0, 0, 0, iter(())))
@@ -128,9 +128,9 @@ class Search:
                 continue
             left = None if self.limit is None else self.limit - ms
             key = (slot, state, left)
-            if key not in known:
-                known[key] = _steps(graph[slot][state], to_go[slot + 1], left)
-            _push(heap, picks, _children(known[key], cost, ms))
+            if key not in steps:
+                steps[key] = _steps(graph[slot][state], to_go[slot + 1], left)
+            _push(heap, picks, _children(steps[key], cost, ms))
         return labels
 
 

@@ -21,7 +21,7 @@ Marginals = list[tuple[int, int]]
 
 
 class SpanningTree:
-    """The slots, each with the one that it hangs on; what hangs on none is a root."""
+    """The slots, each a child of another, or a root."""
 
     def __init__(self, layers: Sequence[Layer]) -> None:
         self.nodes = [Node(layer) for layer in layers]
@@ -66,7 +66,7 @@ def in_time(problem: SearchProblem, limit_ms: int) -> tuple[Levels, ...]:
 
 
 def _spanned(nodes: Sequence[Node]) -> list[Node]:
-    """Hang the nodes on a tree, the edge of least weight first, as in Prim's algorithm; parents come first."""
+    """Grow the tree, the edge of least weight first (Prim's algorithm); parents come first."""
     joined = {(first, last): bits for last, node in enumerate(nodes) for first, bits in node.pairs.items()}
     weights = {edge: edge_weight(nodes[edge[1]].layer, bits) for edge, bits in joined.items()}
     spanned: dict[int, Node] = {}
@@ -75,7 +75,7 @@ def _spanned(nodes: Sequence[Node]) -> list[Node]:
         if edges:
             first, last = min(edges, key=lambda edge: (weights[edge], edge))
             slot, parent = (last, first) if first in spanned else (first, last)
-            nodes[slot].hang_on(nodes[parent], joined[first, last], nodes[last].layer)
+            nodes[slot].attach(nodes[parent], joined[first, last], nodes[last].layer)
         else:
             slot = min(set(range(len(nodes))) - set(spanned))
         spanned[slot] = nodes[slot]
@@ -83,7 +83,7 @@ def _spanned(nodes: Sequence[Node]) -> list[Node]:
 
 
 class Node:
-    """A slot of the tree with all that hangs on it."""
+    """A slot of the tree with the subtree below it."""
 
     def __init__(self, layer: Layer) -> None:
         self.layer, self.pairs = layer, pairs(layer)
@@ -94,12 +94,12 @@ class Node:
         #: The parent's options and its own, by the joined constraints that they match.
         self.parents_by_match: dict[int, int] = {}
         self.own_by_match: dict[int, int] = {}
-        #: Its options by what they and all that hangs on the slot cost at the least.
+        #: Its options by what they and the subtree below cost at the least.
         self.costs: Marginals = []
         self.message = Message(layer, 0, ())
 
-    def hang_on(self, parent: Node, joined: int, joined_in: Layer) -> None:
-        """Hang it on `parent`, to which the constraints `joined` join it."""
+    def attach(self, parent: Node, joined: int, joined_in: Layer) -> None:
+        """Make it a child of `parent`, to which the constraints `joined` join it."""
         self.parent, self.joined, self.joined_in = parent, joined, joined_in
         self.parents_by_match, self.own_by_match = parent.by_match(joined), self.by_match(joined)
         parent.children.append(self)

@@ -1,6 +1,6 @@
 """Lower bounds on the cost-to-go of every state.
 
-Each slot hangs on one earlier slot: a tree. Constraints along it are reckoned with exactly, from the last slot
+Each slot is the child of one earlier slot: a tree. Constraints along it are reckoned with exactly, from the last slot
 backwards, and so are those of which a state has decided all but the slot in which they end. Of others that join two
 slots each slot counts the best that the earlier one could do for it; of what is left, the points that may be taken off.
 """
@@ -17,7 +17,7 @@ from kb.engine.search.masks import union
 class LowerBounds:
     """Bounds for every state before every slot, kept by what a state says of each later slot.
 
-    Puts each layer's groups in order of `least`: what they cost at the least, with all that hangs on the slot.
+    Puts each layer's groups in order of `least`: what they cost at the least, with the subtree below.
     """
 
     def __init__(self, layers: Sequence[Layer]) -> None:
@@ -25,7 +25,7 @@ class LowerBounds:
         for slot in reversed(slots):
             slot.collect(layers, [other for other in slots if other.parent == slot.number])
         self.least = [slot.order() for slot in slots]
-        #: Before each slot: it and the later ones that hang on no slot between, each as seen from there.
+        #: Before each slot: it and the later ones whose parent isn't between, each as seen from there.
         self._messages = [
             [slot.message(range(here)) for slot in slots[here:] if slot.parent is None or slot.parent < here]
             for here in range(len(layers) + 1)
@@ -51,16 +51,16 @@ class LowerBounds:
 
 
 class _Slot:
-    """A slot with what each of its groups costs at the least, what hangs on it included."""
+    """A slot with what each of its groups costs at the least, the subtree below it included."""
 
     def __init__(self, number: int, layer: Layer) -> None:
         self.number, self.layer = number, layer
         self.pairs = pairs(layer)
-        #: The earlier slot that it hangs on.
+        #: The earlier slot whose child it is.
         self.parent = min(self.pairs, key=lambda slot: (edge_weight(layer, self.pairs[slot]), -slot), default=None)
         #: Other constraints that end in the slot, with the other slots that they concern.
         self.others = {bit: sorted(c.sets)[:-1] for bit, c in layer.ending.items() if len(c.sets) != 2}
-        #: Groups that lead anywhere, by their own points and those of all that hangs on the slot.
+        #: Groups that lead anywhere, by their own points and those of the subtree below.
         self.groups: list[tuple[int, Group]] = []
         #: By earlier slot and matched constraints, what these come to at best.
         self._eliminated: dict[int, dict[int, int | None]] = {}
