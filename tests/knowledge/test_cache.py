@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
 
 from kb import knowledge
 from kb.knowledge import Knowledge
+from kb.knowledge import cache as cache_module
 from kb.knowledge.build import build
 from kb.knowledge.cache import load, roots
 from kb.knowledge.packing import pack, unpack
@@ -52,6 +54,32 @@ def test_a_change_is_seen_even_with_size_and_time_kept(house: Path) -> None:
     path.write_text(NOTE.format(name="two"))
     os.utime(path, ns=(stat.st_atime_ns, stat.st_mtime_ns))
     assert named(house) == "two"
+
+
+TICK_NS = 2_000_000_000
+
+
+@pytest.mark.parametrize(("after_ns", "seen"), [(TICK_NS, "two"), (TICK_NS + 1, "one")])
+@pytest.mark.usefixtures("cache")
+def test_a_change_within_a_tick_of_the_clock_is_seen(
+    after_ns: int, seen: str, house: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Where a file system keeps times to two seconds, a second change within these leaves no trace but the content.
+
+    Later than that, unchanged times say that nothing changed: no file is read.
+    """
+    begun = 10 * TICK_NS
+
+    def coarse(where: Mapping[str, Path]) -> dict[str, tuple[int, ...]]:
+        paths = sorted(path for root in where.values() for path in root.rglob("*.toml"))
+        return {str(path): (path.stat().st_size, begun, begun, 1) for path in paths}
+
+    monkeypatch.setattr(cache_module, "_stats", coarse)
+    monkeypatch.setattr("time.time_ns", lambda: begun + after_ns)
+    write(house, "one")
+    assert named(house) == "one"
+    write(house, "two")
+    assert named(house) == seen
 
 
 @pytest.mark.usefixtures("cache")
