@@ -51,10 +51,10 @@ def try_changes(
 ) -> Outcome:
     """Try `changes` in their order until `seconds` have passed; those that no test notices live."""
     begun = time.monotonic()
-    with _copies(root, at_once) as copies:
-        limit = _seconds_of(copies[0], module, tests) * SLOWER + LONGER_S
+    with copies(root, at_once) as places:
+        limit = _seconds_of(places[0], module, tests) * SLOWER + LONGER_S
         free: SimpleQueue[Path] = SimpleQueue()
-        for place in copies:
+        for place in places:
             free.put(place)
 
         def noticed(numbered: tuple[int, Change]) -> bool | None:
@@ -77,13 +77,13 @@ def try_changes(
 
 
 @contextmanager
-def _copies(root: Path, many: int) -> Iterator[list[Path]]:
+def copies(root: Path, many: int) -> Iterator[list[Path]]:
     """So many copies of the checkout, gone afterwards: nothing is ever changed in the checkout itself."""
     with tempfile.TemporaryDirectory(prefix="tackroom-mutate-") as folder:
-        copies = [Path(folder) / str(number) / "checkout" for number in range(many)]
-        for place in copies:
+        places = [Path(folder) / str(number) / "checkout" for number in range(many)]
+        for place in places:
             shutil.copytree(root, place, ignore=LEFT_OUT)
-        yield copies
+        yield places
 
 
 def _write(path: Path, source: str, number: int) -> None:

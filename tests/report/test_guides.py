@@ -10,7 +10,6 @@ from pathlib import Path
 import pytest
 
 from kb.cli import main
-from kb.reference.commands import reference
 
 DOCS = Path(__file__).parents[2] / "docs"
 _PIECE = re.compile(
@@ -95,8 +94,3 @@ def test_every_picture_command_is_described(
     assert len(listed) >= 5
     for name in listed:
         assert f"`tackroom picture {name}" in (DOCS / "pictures.md").read_text()
-
-
-def test_the_reference_is_up_to_date() -> None:
-    """When it isn't: python -m kb.reference"""
-    assert (DOCS / "reference.md").read_text() == reference()

@@ -10,8 +10,9 @@ from dataclasses import replace
 from datetime import date
 from html import unescape
 from pathlib import Path
+from types import ModuleType
 from typing import Any
-from urllib.parse import parse_qsl, urlencode
+from urllib.parse import parse_qsl, urlencode, urlsplit
 
 import httpx
 import pytest
@@ -27,6 +28,7 @@ from kb.report.estimate import estimate_json
 from kb.report.timeline import timeline_json
 from kb.stock.admission import record
 from kb.stock.log.tinystore import TinyStore
+from kb.web import pages
 from kb.web.app import create_app
 from kb.web.desk import Desk
 from kb.web.forms import query_of
@@ -99,6 +101,22 @@ def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> Non
             assert (field and field[1] in labelled) or 'type="checkbox"' in tag, tag
     assert re.search(r"<th(?![^>]*scope=)(?!ead)[^>]*>", html) is None
     assert html.count('class="scroll"') == len(re.findall(r'tabindex="0" role="region" aria-label="[^"]', html))
+
+
+#: What isn't a page of its own: parts of a page, and files to take away.
+NO_PAGES = {"/choose/answer", "/favicon.ico", "/job.toml", "/shelf/export.csv", "/shelf/labels"}
+
+
+def test_every_page_stands_in_the_list_of_addresses() -> None:
+    """Only what stands there is looked at: its layout, its contrast, its use with a keyboard."""
+    listed = [urlsplit(address).path for address in PAGES.values()]
+    modules = [
+        module for module in vars(pages).values() if isinstance(module, ModuleType) and hasattr(module, "router")
+    ]
+    routes = [route for module in modules for route in module.router.routes if "GET" in route.methods]
+    assert len(routes) > len(NO_PAGES)
+    missing = {route.path for route in routes if not any(route.path_regex.match(path) for path in listed)}
+    assert missing == NO_PAGES, "add it to PAGES in tests/web/addresses.py"
 
 
 # -- the answer
