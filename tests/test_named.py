@@ -13,14 +13,13 @@ from pathlib import Path
 import pytest
 
 from tests.mirror import ROOT
+from tests.test_templates import FILES as TEMPLATES
 
 #: A path from the root of the checkout; capitals stand for a name of the reader's own.
 PATH = re.compile(r"(?<![\w./-])((?:kb|tests|docs|rules|generic_catalog)/[\w./-]*)")
 MODULE = re.compile(r"(?<![\w./-])((?:kb|tests)(?:\.[A-Za-z_]\w*)+)")
 #: A file named without its folder; TOML files may be the reader's own.
 FILE = re.compile(r"(?<![\w./*-])([a-z_]+\.(?:py|md))\b")
-#: Files that a reader is told to make.
-TO_BE_MADE = {"rules/degrease/no-terpene-on-rubber.toml"}
 
 
 def texts(root: Path = ROOT) -> Iterator[tuple[str, str]]:
@@ -45,7 +44,7 @@ def remarks(source: str) -> Iterator[str]:
 def missing(text: str, root: Path = ROOT) -> set[str]:
     """What a text names that isn't there."""
     paths = {name.rstrip("./-") for name in PATH.findall(text) if name.lower() == name}
-    gone = {name for name in paths - TO_BE_MADE if not (root / name).exists()}
+    gone = {name for name in paths - set(TEMPLATES.values()) if not (root / name).exists()}
     gone |= {name for name in MODULE.findall(text) if not has(name, root)}
     return gone | {name for name in FILE.findall(text) if name not in file_names(root)}
 
