@@ -129,5 +129,8 @@ def _who(role: str, scene: Scene) -> tuple[str, str]:
 
 
 def distinct(findings: Iterable[Finding]) -> list[Finding]:
-    """Each statement once, in order: what a reader wants to see."""
-    return list({finding.key(): finding for finding in reversed(list(findings))}.values())[::-1]
+    """Each statement once, where it is first made: what a reader wants to see."""
+    found: dict[tuple[Any, ...], Finding] = {}
+    for finding in findings:
+        found.setdefault(finding.key(), finding)
+    return list(found.values())

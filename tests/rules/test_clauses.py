@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.rules.clauses import AnyOf, Calculation, Clause, Ref, Scene, all_of, any_of
+from kb.base.errors import BadInput
+from kb.rules.clauses import AnyOf, Calculation, Clause, Ref, Scene, all_of, any_of, filled, look_up
 
 TRUTHS = st.lists(st.sampled_from([True, False, None]), max_size=6)
 
@@ -78,3 +79,54 @@ def test_a_group_needs_one() -> None:
     assert group.truth({"treatment": {"family": "corona"}}) is True
     assert group.truth({"treatment": {"family": "plasma"}}) is False
     assert group.truth({"treatment": {}}) is None
+
+
+def test_what_can_not_be_compared_does_not_hold() -> None:
+    """A word is neither above nor below a number; that is known, and no missing fact."""
+    assert Clause("adhesive.f", "above", 5).truth({"adhesive": {"f": "high"}}) is False
+    assert Clause("adhesive.f", "one-of", 5).truth({"adhesive": {"f": 5}}) is False
+
+
+def test_an_empty_role_on_either_side_is_false() -> None:
+    clause = Clause("adhesive.f", "is-not", Ref("coating.f"))
+    assert clause.truth({"adhesive": {"f": 1}, "coating": {"f": 2}}) is True
+    assert clause.truth({"adhesive": {"f": 1}, "coating": None}) is False
+    assert clause.truth({"adhesive": None, "coating": {"f": 2}}) is False
+    assert clause.truth({"adhesive": {}, "coating": None}) is False, "absent is stronger than unknown"
+
+
+CALCULATION = Calculation(
+    "stiffening",
+    {"part": {"modulus_gpa": "substrate.modulus_gpa"}, "layers": [{"a": "coating.b"}], "word": "cami"},
+    "r",
+)
+
+
+def test_a_condition_says_which_facts_and_roles_it_reads() -> None:
+    plain = Clause("adhesive.f", "above", Ref("service.low_c", 5))
+    reckoned = Clause(CALCULATION, "above", Ref("part.limit"))
+    assert list(plain.facts()) == ["adhesive.f", "service.low_c"]
+    assert list(reckoned.facts()) == ["substrate.modulus_gpa", "coating.b", "part.limit"]
+    assert list(AnyOf((plain, reckoned)).facts()) == [*plain.facts(), *reckoned.facts()]
+    assert AnyOf((plain, reckoned)).roles() == {"adhesive", "service", "substrate", "coating", "part"}
+
+
+def test_inputs_are_filled_with_facts_and_words_stay() -> None:
+    scene: Scene = {"substrate": {"modulus_gpa": 70}, "coating": {"b": 2}}
+    assert filled(CALCULATION.inputs, scene) == {"part": {"modulus_gpa": 70}, "layers": [{"a": 2}], "word": "cami"}
+    assert repr(filled(CALCULATION.inputs, {"substrate": {"modulus_gpa": 70}, "coating": None})) == "absent"
+    assert repr(filled(CALCULATION.inputs, {"substrate": {"modulus_gpa": 70}, "coating": {}})) == "unknown"
+    assert repr(filled({"d": {"difference": ["coating.b", "coating.c"]}}, scene)) == "unknown"
+
+
+def test_presence_is_known_of_every_role_in_the_scene() -> None:
+    assert look_up("coating.present", {"coating": None}) is False
+    assert look_up("coating.present", {"coating": {}}) is True
+    assert repr(look_up("coating.present", {})) == "unknown"
+
+
+def test_a_calculation_that_is_given_what_it_does_not_take_is_told() -> None:
+    clause = Clause(Calculation("outgassing", {"tml": 1}, "passes"), "is", True)
+    with pytest.raises(BadInput, match=r"calc outgassing: does not take \{'tml': 1\}; see `tackroom calc`"):
+        clause.truth({})
+    assert Clause(Calculation("outgassing", {"tml_pct": 1, "cvcm_pct": 0}, "no_such"), "is", True).truth({}) is None
