@@ -114,7 +114,7 @@ class _Search:
         return Trouble(conflict, tuple(relaxations), self.goal.substrate, self.plans, self.complete)
 
     def conflict(self, job: Job, asked: Sequence[Requirement]) -> tuple[Requirement, ...]:
-        """Find a minimal set of `asked` that can't all be met: what the clash does not need is let go, until it needs all.
+        """Find a minimal set of `asked` that can't all be met, by letting go what the clash doesn't need.
 
         More than one round is taken only where letting go of one makes another dispensable.
         """
@@ -132,7 +132,7 @@ class _Search:
     def corrections(
         self, asked: Sequence[Requirement], conflict: Sequence[Requirement]
     ) -> list[tuple[Requirement, ...]]:
-        """Find the smallest sets of requirements that, let go together, leave a chain: fewest first, none in another."""
+        """Find the smallest sets of requirements that leave a chain if let go: fewest first, none in another."""
         conflicts = [set(conflict)]
         corrections: list[tuple[Requirement, ...]] = []
         for size in range(1, MOST_CHANGES + 1):

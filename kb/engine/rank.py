@@ -126,7 +126,7 @@ class Ranking:
         return spent
 
     def levels(self, slot: str, domain: Domain, among: int, service: Mapping[str, Any]) -> dict[tuple[int, int], int]:
-        """Group options by (points, milliseconds) of their own: as `of_option`, for all that lie `among` a mask at once."""
+        """Group options by (points, milliseconds) of their own: as `of_option`, for all `among` a mask at once."""
         if slot not in self._own:
             self._own[slot] = self._without_job(slot, domain)
         levels = {level: here for level, members in self._own[slot].items() if (here := members & among)}

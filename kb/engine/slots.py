@@ -30,7 +30,7 @@ class Binding(NamedTuple):
 
 @cache
 def bindings(roles: frozenset[str]) -> tuple[Binding, ...]:
-    """List the ways in which the slot roles among `roles` can stand on slots, in a stable order; one for no slot role."""
+    """List the ways in which the slot roles among `roles` can stand on slots, in a stable order; one for none."""
     choices: list[list[tuple[dict[str, int], tuple[int, ...]]]] = []
     for role in sorted(roles & set(SLOT_ROLES)):
         if role in ("under", "over"):
