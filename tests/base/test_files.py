@@ -1,0 +1,105 @@
+"""Files in, records out: each fault is one line that names the file, the field and the mend."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Literal
+
+import pytest
+from pydantic import Field
+
+from kb.base.errors import BadInput
+from kb.base.files import read_toml, toml_files, validated
+from kb.base.models import Positive, Strict
+
+
+class Inner(Strict):
+    length_mm: Positive
+    colour: Literal["red", "green"] = "red"
+
+
+class Form(Strict):
+    """A form with every kind of field."""
+
+    name: str
+    is_: int | None = Field(None, alias="is")
+    parts: tuple[Inner, ...] = ()
+    ready: bool = False
+
+
+GOOD = {"name": "x", "parts": [{"length_mm": 1}]}
+
+
+def fault(**changed: Any) -> str:
+    with pytest.raises(BadInput) as raised:
+        validated(Form, {**GOOD, **changed}, "f.toml")
+    return str(raised.value)
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"nam": 1}, "f.toml: nam: there is no such field; did you mean 'name'?"),
+        ({"qqq": 1}, "f.toml: qqq: there is no such field; known here: name, is, parts, ready"),
+        ({"iss": 1}, "f.toml: iss: there is no such field; did you mean 'is'?"),
+        ({"parts": [{"length_m": 1}]}, "f.toml: parts[0].length_m: there is no such field (and 1 more); did you mean"),
+        ({"parts": [{}]}, "f.toml: parts[0].length_mm: is missing; give it a value"),
+        ({"parts": [{"length_mm": 0}]}, "f.toml: parts[0].length_mm: should be greater than 0 (given: 0)"),
+        (
+            {"parts": [{"length_mm": 1}, {"length_mm": "long"}]},
+            "parts[1].length_mm: should be a number (given: 'long')",
+        ),
+        ({"parts": [{"length_mm": 1, "colour": "gren"}]}, "(given: 'gren'); did you mean 'green'?"),
+        ({"parts": 3}, "f.toml: parts: should be a list, such as [a, b] (given: 3)"),
+        ({"name": 3}, "f.toml: name: should be a text in quotes (given: 3)"),
+        ({"name": ["x"]}, "f.toml: name: should be a text in quotes"),
+        ({"ready": "maybe"}, "f.toml: ready: should be true or false (given: 'maybe')"),
+        ({"is": 1.5}, "f.toml: is: should be a whole number (given: 1.5)"),
+        ({"name": 3, "ready": "maybe"}, "(and 1 more)"),
+    ],
+)
+def test_a_fault_names_field_and_mend(changed: dict[str, Any], said: str) -> None:
+    assert said in fault(**changed)
+
+
+def test_an_unknown_field_is_told_before_what_is_missing() -> None:
+    with pytest.raises(BadInput, match=r"nme: there is no such field \(and 1 more\); did you mean 'name'"):
+        validated(Form, {"nme": "x"}, "f.toml")
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"a = [1", "is not TOML: "),
+        (b"a = \xff", "is not UTF-8 text (byte 4); save it as UTF-8"),
+        (b"a = " + b"[" * 5000, "is not TOML: it is nested without end"),
+        (b"a = " + b"9" * 5000, "is not TOML: "),
+    ],
+)
+def test_a_file_that_can_not_be_read_is_told(tmp_path: Path, content: bytes, said: str) -> None:
+    path = tmp_path / "x.toml"
+    path.write_bytes(content)
+    with pytest.raises(BadInput) as raised:
+        read_toml(path, "x")
+    assert str(raised.value).startswith(f"x: {said}")
+
+
+def test_a_file_that_is_not_there_and_a_folder_are_told(tmp_path: Path) -> None:
+    with pytest.raises(BadInput, match="there is no such file; check the path"):
+        read_toml(tmp_path / "none.toml")
+    with pytest.raises(BadInput, match=r"is a folder, not a file; name a \.toml file"):
+        read_toml(tmp_path)
+
+
+def test_a_mark_at_the_beginning_is_no_content(tmp_path: Path) -> None:
+    path = tmp_path / "x.toml"
+    path.write_bytes(b"\xef\xbb\xbfa = 1\n")
+    assert read_toml(path) == {"a": 1}
+
+
+def test_hidden_files_and_templates_are_left_out(tmp_path: Path) -> None:
+    for name in ("b.toml", "a/c.toml", "_template.toml", ".hidden.toml", "_x/d.toml", ".git/e.toml", "notes.md"):
+        path = tmp_path / name
+        path.parent.mkdir(exist_ok=True)
+        path.touch()
+    assert [str(path.relative_to(tmp_path)) for path in toml_files(tmp_path)] == ["a/c.toml", "b.toml"]
