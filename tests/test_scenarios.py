@@ -59,7 +59,8 @@ def test_scenario(path: Path, engine: Engine) -> None:
 
 
 KINDS_OF_SLOTS = (
-    "degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive", "coating",
+    "degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive",
+    "solder", "flux", "wire", "coating",
 )  # fmt: skip
 
 

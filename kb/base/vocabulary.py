@@ -7,13 +7,13 @@ from typing import Final
 
 STAGES: Final = (
     "strip", "degrease", "abrade-dry", "abrade-wet", "condition", "neutralise",
-    "treat", "mount", "cure", "protect", "verify",
+    "treat", "mount", "cure", "connect", "protect", "verify",
 )  # fmt: skip
 
 #: The kinds of catalog items, in the order in which a chain meets them.
 KINDS: Final = (
     "substrate", "degreaser", "abrasive", "conditioner", "neutraliser", "treatment",
-    "backing", "adhesive", "coating", "aid", "substance",
+    "backing", "adhesive", "solder", "flux", "wire", "coating", "aid", "substance",
 )  # fmt: skip
 
 FAMILIES: Final[dict[str, tuple[str, ...]]] = {
@@ -48,10 +48,21 @@ FAMILIES: Final[dict[str, tuple[str, ...]]] = {
         "sodium-naphthalene-etch", "plasma", "corona", "flame", "polyolefin-primer", "silane-primer",
         "epoxy-fill-coat", "cyanoacrylate-accelerator",
     ),
-    "backing": ("polyimide-film", "glass-phenolic", "epoxy-film", "paper", "free-filament", "metal-shim"),
+    "backing": (
+        "polyimide-film", "glass-phenolic", "epoxy-film", "paper", "free-filament", "metal-shim", "hermetic-weldable",
+    ),
     "adhesive": (
         "cyanoacrylate", "methacrylate", "uv-acrylate", "polyester", "polyurethane", "silicone",
         "epoxy-room-cure", "epoxy-heat-cure", "epoxy-phenolic", "polyimide", "ceramic-cement",
+    ),
+    "solder": (
+        "tin-lead", "tin-silver-copper", "tin-antimony", "high-lead", "spot-weld", "crimp", "conductive-adhesive",
+    ),
+    "flux": ("rosin-mild", "rosin-activated", "no-clean", "water-soluble-acid", "inorganic-acid"),
+    "wire": (
+        "pvc-insulated", "polyurethane-enamel", "polyimide-insulated", "ptfe-insulated", "glass-braided",
+        "bare-high-temperature", "mineral-insulated", "silicone-insulated", "polyurethane-sheathed",
+        "polyethylene-sheathed",
     ),
     "coating": (
         "acrylic-lacquer", "polyurethane-lacquer", "nitrile-lacquer", "fluoropolymer-lacquer",

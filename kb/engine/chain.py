@@ -15,7 +15,7 @@ from kb.engine.slots import COATS, INDEX, Binding, bindings
 from kb.knowledge import Entry
 from kb.rules.clauses import Facts, Scene
 from kb.rules.findings import Finding, judge
-from kb.rules.roles import SLOT_OF_STAGE, SLOT_ROLES, SLOTS
+from kb.rules.roles import SLOT_OF_OMITS, SLOT_ROLES, SLOTS
 from kb.rules.rule import Rule
 
 
@@ -76,7 +76,7 @@ class Judge:
         picks = {slot: self.job.domains[slot].options[position] for slot, position in enumerate(positions)}
         findings: list[Finding] = []
         for rule, conjunctions, _ in self.job.grounded:
-            if rule.omits and positions[INDEX[SLOT_OF_STAGE[rule.omits]]]:
+            if rule.omits and positions[INDEX[SLOT_OF_OMITS[rule.omits]]]:
                 continue
             for binding, _, _, speaks in conjunctions:
                 if _lies_in(positions, speaks):

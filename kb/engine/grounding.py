@@ -15,7 +15,7 @@ from typing import NamedTuple
 from kb.engine.domain import EMPTY, Domain, Masks, Reads, facts_of
 from kb.engine.slots import INDEX, NAMES, Binding, bindings
 from kb.rules.clauses import Calculation, Clause, Condition, Ref, Scene, Truth, all_of
-from kb.rules.roles import CHAIN_ROLE, SLOT_OF_STAGE, SLOT_ROLES
+from kb.rules.roles import CHAIN_ROLE, SLOT_OF_OMITS, SLOT_ROLES
 from kb.rules.rule import Rule
 
 #: Options by slot, as masks.
@@ -88,7 +88,7 @@ class Grounder:
             reads=tuple(dict.fromkeys((role, name) for role, name, on_slot in (*paths, *needed) if not on_slot)),
             bindings=bindings(frozenset(roles.union(role for role in rule.about if role in SLOT_ROLES))),
             asked=frozenset(role for role, name, on_slot in paths if on_slot and name == "present"),
-            omitted=INDEX[SLOT_OF_STAGE[rule.omits]] if rule.omits else None,
+            omitted=INDEX[SLOT_OF_OMITS[rule.omits]] if rule.omits else None,
             needs=tuple((need, _slot_roles(need)) for need in rule.needs),
             of_chain=CHAIN_ROLE in rule.roles(),
         )

@@ -11,14 +11,15 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.engine.chain import finding_of, standings
-from kb.engine.domain import Option
+from kb.engine.domain import EMPTY, Option
+from kb.engine.grounding import Sets
 from kb.engine.rank import MS_PER_MINUTE
 from kb.engine.screen import RuleConstraint, Screened
 from kb.engine.search.masks import positions_of, union
-from kb.engine.slots import INDEX
+from kb.engine.slots import INDEX, NAMES
 from kb.knowledge import Entry
 from kb.rules.findings import Finding, judge
-from kb.rules.roles import ALWAYS_FILLED, CHAIN_ROLE, SLOT_OF_STAGE
+from kb.rules.roles import ALWAYS_FILLED, CHAIN_ROLE, SLOT_OF_OMITS
 from kb.rules.rule import Rule
 
 
@@ -59,8 +60,9 @@ class _Closers:
 
     def __init__(self, job: Screened) -> None:
         self.job = job
-        permitted = {SLOT_OF_STAGE[rule.omits] for rule, where, _ in job.grounded if rule.omits and where}
-        required = {*ALWAYS_FILLED, *SLOT_OF_STAGE.values()} - permitted
+        #: For each slot that a rule lets stay empty: what must stand in other slots for that.
+        self.permits = _permits(job)
+        required = {*ALWAYS_FILLED, *SLOT_OF_OMITS.values()} - {NAMES[slot] for slot in self.permits}
         #: What may stand in each slot before any rule speaks.
         self.open = [
             domain.filled if name in required else domain.all for name, domain in zip(INDEX, job.domains, strict=True)
@@ -125,7 +127,9 @@ class _Closers:
                     covering.setdefault(where[0], []).append(_Closing(constraint, constraint.sets[where[0]]))
         option = self._first(slot, bit)
         for other, closings in covering.items():
-            if remaining[other] & ~union(closing.mask for closing in closings):
+            # The option may itself be what lets the other slot stay empty.
+            empty = EMPTY if any(permit.get(slot, 0) & bit for permit in self.permits.get(other, ())) else 0
+            if (remaining[other] | empty) & ~union(closing.mask for closing in closings):
                 continue
             chosen = fewest(closings, remaining[other])
             for closing in chosen:
@@ -133,10 +137,33 @@ class _Closers:
             gone = self.open[other] & ~union(closing.mask for closing in chosen)
             for closing in fewest(self.alone[other], gone):
                 yield from self._about(closing.constraint, {other: self._first(other, closing.mask & gone)})
+            if gone & EMPTY:
+                yield from self._filled(other)
             return
+
+    def _filled(self, slot: int) -> Iterator[Finding]:
+        """Tell why a slot that a rule would let stay empty may not: what shuts out what that takes elsewhere."""
+        for permit in self.permits.get(slot, ()):
+            for other, mask in permit.items():
+                if not mask & self.job.remaining[other]:
+                    wanted = mask & self.open[other]
+                    for closing in fewest(self.alone[other], wanted):
+                        yield from self._about(closing.constraint, {other: self._first(other, closing.mask & wanted)})
+                    break
 
     def _first(self, slot: int, mask: int) -> Option:
         return self.job.domains[slot].options[(mask & -mask).bit_length() - 1]
+
+
+def _permits(job: Screened) -> dict[int, list[Sets]]:
+    """Collect, for each slot that rules let stay empty, what each of them asks of other slots."""
+    found: dict[int, list[Sets]] = {}
+    for rule, where, _ in job.grounded:
+        if rule.omits and where:
+            empty = INDEX[SLOT_OF_OMITS[rule.omits]]
+            asked = [{s: mask for s, mask in (w.certain or {}).items() if s != empty} for w in where]
+            found.setdefault(empty, []).extend(asked)
+    return found
 
 
 def fewest(closings: Iterable[_Closing], wanted: int) -> list[_Closing]:

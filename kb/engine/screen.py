@@ -22,7 +22,7 @@ from kb.engine.slots import COATS, INDEX, NAMES
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Scene
-from kb.rules.roles import ALWAYS_FILLED, SLOT_OF_STAGE
+from kb.rules.roles import ALWAYS_FILLED, SLOT_OF_OMITS
 from kb.rules.rule import Rule
 
 #: Answers of one rule to different jobs that are kept; then they are forgotten, so that memory stays bounded.
@@ -138,7 +138,7 @@ class Screener:
         """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
         grounded = tuple(each for each in self._grounded(scene) if each is not None)
         constraints = [constraint for each in grounded for constraint in each.constraints]
-        for stage, slot in SLOT_OF_STAGE.items():
+        for stage, slot in SLOT_OF_OMITS.items():
             constraints += self._empty(INDEX[slot], [each for each in grounded if each.rule.omits == stage])
         for lower, upper in pairwise(COATS):
             constraints.append(RuleConstraint(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))

@@ -29,6 +29,8 @@ DERIVED = (
     "solvent_families",
     "swelling_ue",
     *(f"base_{name}" for name in BASE),
+    "ruined_by",
+    "worn_by",
 )
 
 
@@ -44,9 +46,12 @@ def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
       `solvent_families`: the degreaser families that these belong to.
     - `swelling_ue`: strain of a substrate from dry to full of water.
     - `base_family` and the like: facts of the material below a layer.
+    - `ruined_by`, `worn_by`: the exposures that it stands poorly, and only fairly.
 
     >>> derived({"thickness_um": 25.0}, {})
     {'thickness_mm': 0.025}
+    >>> derived({"resists.alkali": "poor", "resists.steam": "fair"}, {})
+    {'ruined_by': ['alkali'], 'worn_by': ['steam']}
     """
     found: dict[str, Any] = {}
     for name in ("thickness", "bond_line"):
@@ -72,6 +77,10 @@ def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
         found["solvent_families"] = sorted(families)
     if "water_uptake_pct" in item and "swelling_ue_per_pct" in item:
         found["swelling_ue"] = round(item["water_uptake_pct"] * item["swelling_ue_per_pct"])
+    grades = {name.removeprefix("resists."): grade for name, grade in item.items() if name.startswith("resists.")}
+    if grades:
+        found["ruined_by"] = [exposure for exposure, grade in grades.items() if grade == "poor"]
+        found["worn_by"] = [exposure for exposure, grade in grades.items() if grade == "fair"]
     below = items.get(item.get("base", ""), {})
     return found | {f"base_{name}": below[name] for name in BASE if name in below}
 

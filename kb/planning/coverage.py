@@ -75,8 +75,8 @@ def cell(engine: Engine, entry: Entry, column: str) -> Cell:
         return Cell(entry.family, entry.id, column, "", (), closing_rules(plan))
     chain = plan.chains[0]
     adhesive = chain.pick("adhesive").entry
-    assert adhesive is not None
-    return Cell(entry.family, entry.id, column, adhesive.family, tuple(c.family for c in chain.coatings), ())
+    bond = adhesive.family if adhesive else chain.pick("backing").entry.family  # type: ignore[union-attr]
+    return Cell(entry.family, entry.id, column, bond, tuple(c.family for c in chain.coatings), ())
 
 
 def closing_rules(plan: Plan) -> tuple[str, ...]:

@@ -157,6 +157,8 @@ def _stages(slot: str) -> tuple[str, ...]:
 def _heats(chain: Chain) -> list[tuple[float, float | None, bool]]:
     """Minutes, temperature and pressure of each wait of the cure."""
     cure = chain.cure
+    if not cure:
+        return []
     adhesive = chain.pick("adhesive").facts("adhesive") or {}
     pressed = adhesive.get("clamping") in defaults()["hands"]["clamped"]
     return [

@@ -50,7 +50,7 @@ def compare_text(found: Comparison) -> str:
     lines += [_row(field, shown(one), shown(other)) for field, one, other in found.conditions]
     lines += [_row(slot, one or "-", other or "-") for slot, one, other in found.slots]
     sides = (found.one.chain, found.other.chain)
-    lines.append(_row("cure", *(f"{shown(c.cure['temperature_c'])} degC" if c else "-" for c in sides)))
+    lines.append(_row("cure", *(f"{shown(c.cure['temperature_c'])} degC" if c and c.cure else "-" for c in sides)))
     lines.append(_row("ready after", *(duration(c.ready_after_min) if c else "NO CHAIN" for c in sides)))
     lines.append(_row("points (lower is better)", *(str(c.cost) if c else "-" for c in sides)))
     if found.gaps:

@@ -19,7 +19,7 @@ from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
 from kb.report.text import STANDING, duration
 from kb.report.trouble import items_of
-from kb.rules.roles import SLOTS, STAGE_OF_SLOT
+from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.words import message, shown
 
 Paper = Literal["a4", "letter"]
@@ -71,9 +71,9 @@ def chain_rows(chain: Chain) -> Iterator[Row]:
     omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
     for slot in SLOTS:
         entry = chain.pick(slot).entry
-        finding = omitted.get(STAGE_OF_SLOT.get(slot, ""))
+        finding = omitted.get(OMITS_OF_SLOT.get(slot, ""))
         if entry is not None:
-            note = cure_words(chain.cure) if slot == "adhesive" else ""
+            note = cure_words(chain.cure) if slot == "adhesive" and chain.cure else ""
             yield Row(SLOTS[slot].label, entry.name, entry.family, note, entry.id)
         elif finding is not None:
             yield Row(SLOTS[slot].label, "", "", f"not done: {message(finding)} [{finding.rule.id}]")
@@ -135,7 +135,7 @@ def versions(plan: Plan) -> list[tuple[str, str]]:
 
 def number(plan: Plan, chain: Chain, form: str) -> str:
     """What is printed on each page of one paper: it changes when the job, the chain or the knowledge does."""
-    what = [form, plan.job.model_dump(mode="json"), items_of(chain), chain.cure["id"], plan.knowledge.digest]
+    what = [form, plan.job.model_dump(mode="json"), items_of(chain), chain.cure.get("id"), plan.knowledge.digest]
     digest = hashlib.sha256(json.dumps(what, sort_keys=True).encode()).hexdigest()
     return f"{digest[:4]}-{digest[4:8]}"
 

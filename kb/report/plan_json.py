@@ -9,6 +9,7 @@ from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.procedure import Step, procedure
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
+from kb.rules.clauses import Facts
 from kb.rules.findings import distinct
 from kb.rules.words import finding_json
 
@@ -21,6 +22,17 @@ def _families(chain: Chain) -> dict[str, Any]:
     picked = {slot: chain.pick(slot).entry for slot in ITEM_SLOTS}
     families: dict[str, Any] = {slot: entry.family if entry else None for slot, entry in picked.items()}
     return {**families, "coatings": [coat.family for coat in chain.coatings]}
+
+
+def _cure(cure: Facts) -> dict[str, Any]:
+    return {
+        "schedule": cure["id"],
+        **{name: _number(cure[name]) for name in ("temperature_c", "duration_min", "full_strength_min")},
+        "then_min": _number(cure.get("then_min", 0.0)),
+        "post_cure_c": cure.get("post_cure_c"),
+        "post_cure_min": _number(cure.get("post_cure_min", 0.0)),
+        "service_max_c": cure["service_max_c"],
+    }
 
 
 def _step(step: Step) -> dict[str, Any]:
@@ -47,14 +59,7 @@ def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
         "rank": chain.rank,
         "items": items_of(chain),
         "families": _families(chain),
-        "cure": {
-            "schedule": chain.cure["id"],
-            **{name: _number(chain.cure[name]) for name in ("temperature_c", "duration_min", "full_strength_min")},
-            "then_min": _number(chain.cure.get("then_min", 0.0)),
-            "post_cure_c": chain.cure.get("post_cure_c"),
-            "post_cure_min": _number(chain.cure.get("post_cure_min", 0.0)),
-            "service_max_c": chain.cure["service_max_c"],
-        },
+        "cure": _cure(chain.cure) if chain.cure else None,
         "steps": [_step(step) for step in procedure(plan, chain)],
         "findings": [finding_json(finding) for finding in distinct(chain.findings)],
         "score": [

@@ -11,7 +11,7 @@ from kb.materials.resolve import Resolved, missed_by
 from kb.planning.procedure import procedure
 from kb.report.text import STANDING, duration, wrapped
 from kb.rules.findings import Finding, distinct
-from kb.rules.roles import SLOTS, STAGE_OF_SLOT
+from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.words import message, shown
 
 if TYPE_CHECKING:
@@ -105,7 +105,7 @@ def _chain(chain: Chain) -> Iterator[str]:
                     f"  {'Cure':<16} {duration(cure['duration_min'])} at {shown(cure['temperature_c'])} degC{post}; "
                     f"full strength after {duration(cure['full_strength_min'])}"
                 )
-        elif (finding := omitted.get(STAGE_OF_SLOT.get(slot, ""))) is not None:
+        elif (finding := omitted.get(OMITS_OF_SLOT.get(slot, ""))) is not None:
             lead = "Coat" if place.kind == "coating" else place.lead
             yield wrapped(f"nothing: {message(finding)} [{finding.rule.id}]", f"  {lead:<16} ")
 

@@ -116,8 +116,9 @@ def search_json(trouble: Trouble) -> dict[str, Any]:
 def relaxation_words(relaxation: Relaxation) -> str:
     """The changes in one sentence."""
     said = _joined([change_words(change) for change in relaxation.changes])
-    adhesive = relaxation.gives.pick("adhesive").entry
-    return f"{said[0].upper()}{said[1:]}; then bond with {adhesive.name if adhesive else 'what it gives'}."
+    chain = relaxation.gives
+    bond = chain.pick("adhesive").entry or chain.pick("backing").entry
+    return f"{said[0].upper()}{said[1:]}; then bond with {bond.name if bond else 'what it gives'}."
 
 
 def change_words(change: Change) -> str:

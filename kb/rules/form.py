@@ -18,7 +18,7 @@ from kb.base.errors import BadInput, near_or_all
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Basis, Citation, Id, NotNegative, Strict, Text
 from kb.rules.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref
-from kb.rules.roles import ROLES, SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.roles import OMITS_OF_SLOT, ROLES, SLOT_ROLES
 from kb.rules.rule import Rule
 
 #: By no more than this is one fact compared with another.
@@ -158,8 +158,8 @@ class RuleTable(Strict):
             raise ValueError("a need has exactly one of: needs, wait, step")
         if self.verdict != "need" and (self.needs or self.wait):
             raise ValueError("`needs` and `wait` go with the verdict `need`")
-        if self.omits is not None and (self.omits not in STAGE_OF_SLOT.values() or self.verdict != "prefer"):
-            raise ValueError(f"omits: one of {', '.join(STAGE_OF_SLOT.values())}, with the verdict `prefer`")
+        if self.omits is not None and (self.omits not in OMITS_OF_SLOT.values() or self.verdict != "prefer"):
+            raise ValueError(f"omits: one of {', '.join(OMITS_OF_SLOT.values())}, with the verdict `prefer`")
         if self.loosens and not self.reason:
             raise ValueError("loosens: needs a `reason`, which is printed in every answer that it touches")
         return self

@@ -20,29 +20,33 @@ class Slot(NamedTuple):
     #: What it is called in a table, and what begins a sentence about its item.
     label: str
     lead: str
-    #: Whether a rule that omits the stage leaves it empty; else it is always filled, or free as a further coat is.
-    omitted_with_stage: bool = False
+    #: What a rule's `omits` calls it where a rule may leave it empty: its stage, or its own name where another slot
+    #: shares the stage. Without one it is always filled, or free as a further coat is.
+    omits: str = ""
 
 
 #: By name, in the order in which a chain is made.
 SLOTS: Mapping[str, Slot] = {
-    "degreaser": Slot("degreaser", "degrease", "degreaser", "Degrease with", True),
-    "abrasive_dry": Slot("abrasive", "abrade-dry", "abrasive, dry", "Abrade dry with", True),
-    "abrasive_wet": Slot("abrasive", "abrade-wet", "abrasive, wet", "Abrade wet with", True),
-    "conditioner": Slot("conditioner", "condition", "conditioner", "Condition with", True),
-    "neutraliser": Slot("neutraliser", "neutralise", "neutraliser", "Neutralise with", True),
-    "treatment": Slot("treatment", "treat", "treatment", "Treat with", True),
+    "degreaser": Slot("degreaser", "degrease", "degreaser", "Degrease with", "degrease"),
+    "abrasive_dry": Slot("abrasive", "abrade-dry", "abrasive, dry", "Abrade dry with", "abrade-dry"),
+    "abrasive_wet": Slot("abrasive", "abrade-wet", "abrasive, wet", "Abrade wet with", "abrade-wet"),
+    "conditioner": Slot("conditioner", "condition", "conditioner", "Condition with", "condition"),
+    "neutraliser": Slot("neutraliser", "neutralise", "neutraliser", "Neutralise with", "neutralise"),
+    "treatment": Slot("treatment", "treat", "treatment", "Treat with", "treat"),
     "backing": Slot("backing", "mount", "gauge backing", "Gauge backing"),
-    "adhesive": Slot("adhesive", "mount", "adhesive", "Bond with"),
-    "coating_1": Slot("coating", "protect", "coat 1 (innermost)", "Coat 1", True),
+    "adhesive": Slot("adhesive", "mount", "adhesive", "Bond with", "adhesive"),
+    "solder": Slot("solder", "connect", "joint", "Join with", "solder"),
+    "flux": Slot("flux", "connect", "flux", "Flux with", "flux"),
+    "wire": Slot("wire", "connect", "wire", "Wire with"),
+    "coating_1": Slot("coating", "protect", "coat 1 (innermost)", "Coat 1", "protect"),
     "coating_2": Slot("coating", "protect", "coat 2", "Coat 2"),
     "coating_3": Slot("coating", "protect", "coat 3", "Coat 3"),
 }
-#: The stage that leaves a slot empty where it is not done, and the other way round.
-STAGE_OF_SLOT: Mapping[str, str] = {name: slot.stage for name, slot in SLOTS.items() if slot.omitted_with_stage}
-SLOT_OF_STAGE: Mapping[str, str] = {stage: name for name, stage in STAGE_OF_SLOT.items()}
+#: What a rule's `omits` calls a slot that it leaves empty, and the other way round.
+OMITS_OF_SLOT: Mapping[str, str] = {name: slot.omits for name, slot in SLOTS.items() if slot.omits}
+SLOT_OF_OMITS: Mapping[str, str] = {word: name for name, word in OMITS_OF_SLOT.items()}
 #: The slots that every chain fills.
-ALWAYS_FILLED = ("backing", "adhesive")
+ALWAYS_FILLED = ("backing", "wire")
 #: Every kind that can stand in a chain.
 CHAIN_KINDS = tuple(dict.fromkeys(slot.kind for slot in SLOTS.values()))
 
@@ -80,6 +84,9 @@ ROLES: Mapping[str, Role] = {
     "backing": Role(("backing",)),
     "adhesive": Role(("adhesive",)),
     "cure": Role(("adhesive",)),
+    "solder": Role(("solder",), "the joint"),
+    "flux": Role(("flux",)),
+    "wire": Role(("wire",)),
     "coating": Role(_COATS, "the coat"),
     "inner": Role(_COATS[:1], "the first coat"),
     "second": Role(_COATS[1:2], "the second coat"),

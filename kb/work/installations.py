@@ -118,7 +118,7 @@ def chain_key(chain: Chain) -> dict[str, str]:
     from kb.rules.roles import SLOTS
 
     named = {slot: option.entry.id for slot, option in zip(SLOTS, chain.picks, strict=True) if option.entry}
-    return {**named, "cure": str(chain.cure["id"])}
+    return {**named, "cure": str(chain.cure["id"])} if chain.cure else named
 
 
 def valid(form: type[_Form], raw: Mapping[str, Any]) -> Document:

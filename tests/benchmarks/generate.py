@@ -18,7 +18,7 @@ from typing import Any, NamedTuple
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Clause
-from kb.rules.roles import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.roles import OMITS_OF_SLOT, SLOT_ROLES
 from kb.rules.rule import Rule
 
 SLOTS = tuple(dict.fromkeys(slot for slots in SLOT_ROLES.values() for slot in slots))
@@ -118,7 +118,7 @@ def generated(size: int, rules: int, seed: int, clustered: bool, shape: Shape = 
     # Of more than 200 rules as many forbid as of 200, so that chains are left.
     forbids = [rules <= 200 or draw.random() < 200 / rules for number in range(rules)]
     made = [_rule(draw, number, part, strict, shape) for number, strict in enumerate(forbids)]
-    empty = [(slot, draw.random() < 0.6) for slot in STAGE_OF_SLOT]
+    empty = [(slot, draw.random() < 0.6) for slot in OMITS_OF_SLOT]
     omits = [_omission(slot, part, holds) for slot, holds in empty]
     rows = {kind: list(_rows(draw, size, clustered)) for kind in KINDS}
     entries = {e.id: e for kind in KINDS for e in _entries(kind, rows[kind])}
@@ -212,7 +212,7 @@ def _standing(roles: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
 
 def _omission(slot: str, part: tuple[int, ...], holds: bool) -> Rule:
     """Lets a stage be left out, or would if the part were another."""
-    stage = STAGE_OF_SLOT[slot]
+    stage = OMITS_OF_SLOT[slot]
     value = part[0] if holds else (part[0] + 1) % VALUES
     when = (Clause("substrate.facet_0", "is", f"v{value}"),)
     return Rule(f"omit-{stage}", stage, "prefer", ("substrate",), stage, stage, "", "memory", (), when, omits=stage)

@@ -118,7 +118,8 @@ def test_backing_limits_are_ordered_and_its_adhesives_exist(backing: Backing) ->
 
 @each_backing
 def test_some_adhesive_that_bonds_it_cures_within_its_limit(backing: Backing) -> None:
-    assert any(
+    assert (backing.attached_by == "weld") == (not backing.bonds_with)
+    assert backing.attached_by == "weld" or any(
         max(s.temperature_c, s.post_cure_c or s.temperature_c) <= backing.cure_max_c
         for a in ADHESIVES if a.family in backing.bonds_with for s in a.schedules
     )  # fmt: skip

@@ -149,7 +149,7 @@ def test_time_is_that_of_the_fastest_chain(engine: Engine) -> None:
 
 
 BOARD = {"substrate": "solder-masked board", "max_process_temperature_c": 60}
-STEEL = {"substrate": "stainless-304", "max_process_temperature_c": 60}
+ALUMINIUM = {"substrate": "aluminium-2024", "max_process_temperature_c": 60}
 
 
 def conflict_of(engine: Engine, part: dict[str, object], **tables: dict[str, object]) -> Trouble:
@@ -170,7 +170,7 @@ def test_the_board_at_300_degrees_takes_no_two_seconds(engine: Engine) -> None:
 
 
 def test_a_part_that_endures_60_degrees_and_serves_at_300(engine: Engine) -> None:
-    found = conflict_of(engine, STEEL, service={"temperature_c": [15, 300]})
+    found = conflict_of(engine, ALUMINIUM, service={"temperature_c": [15, 300]})
     assert [r.field for r in found.conflict] == ["part.max_process_temperature_c", "service.temperature_c[1]"]
     assert {r.changes[0].field for r in found.relaxations} == {
         "part.max_process_temperature_c",
@@ -221,7 +221,7 @@ def test_a_limit_on_a_calculation_is_found_in_its_own_terms(engine: Engine) -> N
 
 
 def test_the_bound_on_plans_is_kept_and_said(engine: Engine) -> None:
-    job = job_of({"part": STEEL, "service": {"temperature_c": [15, 300], "exposures": ["mineral-oil"]}}, "t")
+    job = job_of({"part": ALUMINIUM, "service": {"temperature_c": [15, 300], "exposures": ["mineral-oil"]}}, "t")
     goal = goal_of(job, engine)
     found = trouble_of(goal, job, most_plans=5)
     assert found.plans == 5

@@ -19,11 +19,12 @@ from kb.report.first import how_sure
 from kb.report.plan_json import plan_json
 from kb.report.plan_text import plan_text
 from kb.rules.clauses import Clause
+from kb.rules.roles import CHAIN_KINDS
 from kb.rules.rule import Rule
 from tests.oracles.generated import random_knowledge
 from tests.oracles.jobs import random_job
 
-KINDS = ("degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive", "coating")
+KINDS = CHAIN_KINDS
 JOB = {"part": {"substrate": "part"}, "service": {"temperature_c": [10, 60]}}
 
 
@@ -137,13 +138,11 @@ def test_nothing_found_before_the_end_is_not_called_impossible(engine: Engine) -
     assert seen > 3
 
 
-STEEL = {"substrate": "stainless-304", "max_process_temperature_c": 60}
-
-
 @pytest.mark.parametrize("most", [0, 5, 12])
 def test_what_would_help_is_looked_for_within_a_bound_that_is_shown(most: int, engine: Engine) -> None:
-    job = job_of({"part": STEEL, "service": {"temperature_c": [15, 300], "exposures": ["mineral-oil"]}}, "t")
-    goal = Goal(engine, engine.knowledge.entry("stainless-304"))
+    part = {"substrate": "aluminium-2024", "max_process_temperature_c": 60}
+    job = job_of({"part": part, "service": {"temperature_c": [15, 300], "exposures": ["mineral-oil"]}}, "t")
+    goal = Goal(engine, engine.knowledge.entry("aluminium-2024"))
     found = trouble_of(goal, job, most_plans=most)
     assert (found.plans, found.complete) == (most, False)
     document, text = said(engine.plan(job, goal.substrate), found)

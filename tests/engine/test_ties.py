@@ -13,7 +13,7 @@ from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Clause
-from kb.rules.roles import SLOTS, STAGE_OF_SLOT
+from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.rule import Rule
 from tests.oracles.evaluate import choices
 from tests.oracles.generated import free
@@ -28,7 +28,7 @@ def tied(ranking: dict[str, Any]) -> Knowledge:
     cures = ({"id": "warm", "duration_min": 5}, {"id": "cold", "duration_min": 5})
     items: tuple[tuple[str, str, dict[str, Any]], ...] = (
         ("part", "substrate", {}), ("solvent", "degreaser", {}), ("film", "backing", {}), ("card", "backing", {}),
-        ("glue", "adhesive", {"schedules": cures}), ("lacquer", "coating", {}),
+        ("glue", "adhesive", {"schedules": cures}), ("lead", "wire", {}), ("lacquer", "coating", {}),
     )  # fmt: skip
     entries = {
         name: Entry(name, kind, "f", name, {"id": name, "basis": "memory", **more}) for name, kind, more in items
@@ -36,7 +36,8 @@ def tied(ranking: dict[str, Any]) -> Knowledge:
     when = (Clause("substrate.id", "is", "part"),)
     omissions = [
         Rule(f"omit-{stage}", stage, "prefer", ("substrate",), "", "", "", "memory", (), when, omits=stage)
-        for stage in STAGE_OF_SLOT.values()
+        for stage in OMITS_OF_SLOT.values()
+        if stage != "adhesive"
     ]
     one_coat = Rule(
         "one-coat", "", "block", ("second",), "", "", "", "memory", (), (Clause("second.present", "is", True),)
@@ -46,7 +47,7 @@ def tied(ranking: dict[str, Any]) -> Knowledge:
 
 #: An empty slot before a filled one, the first slot in which they differ decides: degreaser, backing, cure, coat.
 IN_ORDER = [
-    f"{degreaser}{backing} glue/{cure}{coat}"
+    f"{degreaser}{backing} glue/{cure} lead{coat}"
     for degreaser in ("", "solvent ")
     for backing in ("film", "card")
     for cure in ("warm", "cold")

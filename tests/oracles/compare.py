@@ -12,7 +12,7 @@ from kb.engine.search.k_best import k_best
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.rules.findings import Finding
-from kb.rules.roles import SLOT_ROLES, SLOTS
+from kb.rules.roles import ALWAYS_FILLED, SLOT_ROLES, SLOTS
 from tests.oracles import by_clingo, by_cp_sat
 from tests.oracles.evaluate import Choice, Points, Scene, choices, well_formed, worth
 from tests.oracles.generated import random_knowledge
@@ -46,7 +46,7 @@ def costs_agree(engine: Engine, builder: Builder, job: Job, entry: Entry, prefer
 
 def chains_agree(plan: Plan, most: int) -> bool:
     """Whether at most `most` chains can be tried; the plan's are then the best of all, in order, or Disagreement."""
-    if prod(len(choices(plan.knowledge, slot)) for slot in SLOTS) > most:
+    if prod(len(standing(plan.knowledge, slot)) for slot in SLOTS) > most:
         return False
     own = [told(chain) for chain in plan.chains]
     every = sorted_worth(plan.knowledge, scene_of(plan.job, plan.substrate))
@@ -59,11 +59,16 @@ def told(chain: Chain) -> Told:
     return chain.cost, tuple(Choice(option.entry, option.cure).name for option in chain.picks)
 
 
+def standing(knowledge: Knowledge, slot: str) -> list[tuple[int, Choice]]:
+    """What may stand in a slot, with its position; not the empty choice where every chain fills it."""
+    return list(enumerate(choices(knowledge, slot)))[slot in ALWAYS_FILLED :]
+
+
 def sorted_worth(knowledge: Knowledge, scene: Scene) -> list[Told]:
     """Every allowed chain, judged whole and in order: cost, then positions."""
     points = Points(knowledge.tables["ranking"])
     found: list[tuple[int, tuple[int, ...], tuple[str, ...]]] = []
-    for way in product(*(list(enumerate(choices(knowledge, slot))) for slot in SLOTS)):
+    for way in product(*(standing(knowledge, slot) for slot in SLOTS)):
         chain = {slot: choice for slot, (_, choice) in zip(SLOTS, way, strict=True)}
         if well_formed(chain):
             known = worth(knowledge, scene, chain, points)

@@ -12,13 +12,13 @@ from typing import Any, NamedTuple
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Condition
 from kb.rules.findings import judge
-from kb.rules.roles import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.roles import ALWAYS_FILLED, OMITS_OF_SLOT, SLOT_ROLES
 from kb.rules.rule import Rule
 
 SLOTS = tuple(dict.fromkeys(slot for slots in SLOT_ROLES.values() for slot in slots))
 COATS = ("coating_1", "coating_2", "coating_3")
 #: The slot that a stage leaves empty when it is not done.
-EMPTIED = {stage: slot for slot, stage in STAGE_OF_SLOT.items()}
+EMPTIED = {stage: slot for slot, stage in OMITS_OF_SLOT.items()}
 Facts = Mapping[str, Any]
 Scene = Mapping[str, Facts | None]
 #: (role, slot) for each slot role that a rule stands on.
@@ -209,7 +209,7 @@ def worth(knowledge: Knowledge, scene: Scene, chain: Mapping[str, Choice], point
             ms += found.ms
             if found.omits and rule.omits:
                 omitted.add(EMPTIED[rule.omits])
-    unexplained = {slot for slot in STAGE_OF_SLOT if chain[slot].entry is None} - omitted
+    unexplained = {slot for slot in OMITS_OF_SLOT if chain[slot].entry is None} - omitted
     limit = milliseconds((scene["limits"] or {})["ready_within_min"])
     return Worth(allowed and not unexplained and ms <= limit, cost, ms)
 
@@ -224,6 +224,6 @@ def _outcomes(rule: Rule, scene: Scene, chain: Mapping[str, Choice], points: Poi
 
 
 def well_formed(chain: Mapping[str, Choice]) -> bool:
-    """A gauge and something that holds it; no coat over a gap."""
+    """What every chain has, and no coat over a gap."""
     filled = [chain[slot].entry is not None for slot in COATS]
-    return chain["backing"].entry is not None and chain["adhesive"].entry is not None and filled == sorted(filled)[::-1]
+    return all(chain[slot].entry is not None for slot in ALWAYS_FILLED) and filled == sorted(filled)[::-1]

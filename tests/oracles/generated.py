@@ -14,11 +14,12 @@ from typing import Any
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import AnyOf, Clause, Condition, Ref
-from kb.rules.roles import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.roles import CHAIN_KINDS, OMITS_OF_SLOT, SLOT_ROLES
 from kb.rules.rule import Rule
 
 PROFILES = ("anything", "ties", "needs", "ladder", "stacks", "scarce", "late")
-KINDS = ("degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive", "coating")
+#: Few of these, or no brute force would end.
+FEW = ("solder", "flux", "wire")
 WORDS = ("red", "green", "blue")
 SINGLE = tuple(role for role in SLOT_ROLES if role not in ("under", "over", "cure"))
 NUMBERS = ("below", "at-most", "above", "at-least")
@@ -28,7 +29,7 @@ def random_knowledge(seed: int, ranking: dict[str, Any]) -> tuple[Knowledge, Job
     """Knowledge, a job, and the entry of its substrate. `ranking` is the table of points that is used."""
     draw = random.Random(seed)
     profile = PROFILES[seed % len(PROFILES)]
-    entries = {entry.id: entry for kind in ("substrate", *KINDS) for entry in _items(draw, kind, profile)}
+    entries = {entry.id: entry for kind in ("substrate", *CHAIN_KINDS) for entry in _items(draw, kind, profile)}
     rules = [*_rules(draw, profile), *_omissions(draw, profile)]
     hues = sorted({e.facts["hue"] for e in entries.values() if e.kind == "coating" and "hue" in e.facts})
     if profile == "stacks" and len(hues) > 1:
@@ -60,7 +61,7 @@ def free(ranking: dict[str, Any]) -> dict[str, Any]:
 
 
 def _items(draw: random.Random, kind: str, profile: str) -> Iterator[Entry]:
-    most = 1 if profile == "scarce" else 3 if kind in ("coating", "adhesive") else 2
+    most = 1 if profile == "scarce" or kind in FEW else 3 if kind in ("coating", "adhesive") else 2
     for number in range(1, draw.randint(1, most) + 1):
         facts: dict[str, Any] = {"id": f"{kind}-{number}", "basis": draw.choice(("memory", "common-practice"))}
         facts |= {name: value for name, value in _facets(draw) if draw.random() < 0.85}
@@ -185,7 +186,7 @@ def _rule(draw: random.Random, name: str, verdict: str, when: tuple[Condition, .
 
 def _omissions(draw: random.Random, profile: str) -> Iterator[Rule]:
     """What lets a stage be left out: by the substrate, by what stands in another slot, or not at all."""
-    for slot, stage in STAGE_OF_SLOT.items():
+    for slot, stage in OMITS_OF_SLOT.items():
         for number in range(draw.choice((0, 0, 0, 0, 1) if profile == "scarce" else (0, 1, 1, 2))):
             others = [role for role in SINGLE if slot not in SLOT_ROLES[role]]
             role = draw.choice(("substrate", "substrate", *others))

@@ -13,7 +13,7 @@ from itertools import pairwise, product
 from typing import Any
 
 from kb.knowledge import Knowledge
-from kb.rules.roles import SLOT_ROLES, STAGE_OF_SLOT
+from kb.rules.roles import ALWAYS_FILLED, OMITS_OF_SLOT, SLOT_ROLES
 from kb.rules.rule import Rule
 from tests.oracles.evaluate import (
     COATS,
@@ -70,7 +70,7 @@ class Builder:
     def model(self, scene: Scene) -> Model:
         """The problem that `scene`, a job with its substrate, poses."""
         clauses: list[Clause] = [*_structure(self.choices)]
-        permits: dict[str, list[Sets]] = {slot: [] for slot in STAGE_OF_SLOT}
+        permits: dict[str, list[Sets]] = {slot: [] for slot in OMITS_OF_SLOT}
         for rule in self.knowledge.rules:
             if "chain" in rule.roles():
                 continue
@@ -78,7 +78,7 @@ class Builder:
                 if found.closes or found.points or found.ms:
                     clauses.append(Clause(sets, found.closes, found.points, found.ms))
                 if found.omits:
-                    slot = next(slot for slot, stage in STAGE_OF_SLOT.items() if stage == rule.omits)
+                    slot = next(slot for slot, stage in OMITS_OF_SLOT.items() if stage == rule.omits)
                     permits[slot].append({s: members for s, members in sets.items() if s != slot})
         limit = milliseconds((scene["limits"] or {})["ready_within_min"])
         service = scene["service"] or {}
@@ -109,7 +109,7 @@ class Builder:
             if (last := above(dict(placement))) is not None:
                 slots[last] = None
             if rule.omits:
-                slots[next(slot for slot, stage in STAGE_OF_SLOT.items() if stage == rule.omits)] = None
+                slots[next(slot for slot, stage in OMITS_OF_SLOT.items() if stage == rule.omits)] = None
             cells = {slot: self._cells(rule, slot, (placement, *supplying)) for slot in slots}
             answers: dict[Outcome, list[tuple[int, ...]]] = {}
             for combination in product(*(range(len(cells[slot])) for slot in slots)):
@@ -156,10 +156,10 @@ def boxes(combinations: Sequence[tuple[int, ...]]) -> list[tuple[frozenset[int],
 
 
 def _structure(everything: Mapping[str, Sequence[Choice]]) -> Iterator[Clause]:
-    """A gauge and something that holds it; no coat over a gap."""
+    """What every chain has, and no coat over a gap."""
     empty = frozenset((0,))
-    yield Clause({"backing": empty}, closes=True)
-    yield Clause({"adhesive": empty}, closes=True)
+    for slot in ALWAYS_FILLED:
+        yield Clause({slot: empty}, closes=True)
     for lower, upper in pairwise(COATS):
         yield Clause({lower: empty, upper: frozenset(range(1, len(everything[upper])))}, closes=True)
 

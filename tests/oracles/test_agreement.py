@@ -28,7 +28,7 @@ SCENARIOS = sorted((Path(__file__).parent.parent / "scenarios").glob("*.toml"))
 BUNDLES = [range(start, start + 15) for start in range(0, 300, 15)]
 PREFERENCES = (None, None, None, "time", "headroom", "few-hazards", "few-steps")
 #: Every chain is judged by itself in knowledge of at most so many: all that is scarce.
-FEW_CHAINS = 3000
+FEW_CHAINS = 4100
 
 
 @pytest.fixture(scope="module")

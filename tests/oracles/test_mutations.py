@@ -20,7 +20,7 @@ from tests.oracles.model import Builder
 
 #: A fault that more bases than this don't bring to light would slip through the tests one day.
 MOST_BASES = 6 * len(PROFILES)
-FEW_CHAINS = 3000
+FEW_CHAINS = 4100
 
 
 class Fault(NamedTuple):

@@ -12,12 +12,13 @@ from __future__ import annotations
 
 from kb.knowledge.catalog.base import Item, as_facts
 from kb.knowledge.catalog.bond import Adhesive, Backing, Coating, Schedule
+from kb.knowledge.catalog.connect import Flux, Solder, Wire
 from kb.knowledge.catalog.supply import Aid, ExposureLimit, Source, Substance
 from kb.knowledge.catalog.surface import Abrasive, Conditioner, Degreaser, Neutraliser, Substrate, Treatment
 
 __all__ = [
-    "MODELS", "Abrasive", "Adhesive", "Aid", "Backing", "Coating", "Conditioner", "Degreaser", "ExposureLimit", "Item",
-    "Neutraliser", "Schedule", "Source", "Substance", "Substrate", "Treatment", "as_facts",
+    "MODELS", "Abrasive", "Adhesive", "Aid", "Backing", "Coating", "Conditioner", "Degreaser", "ExposureLimit", "Flux",
+    "Item", "Neutraliser", "Schedule", "Solder", "Source", "Substance", "Substrate", "Treatment", "Wire", "as_facts",
 ]  # fmt: skip
 
 #: The model of each kind, in the order in which a chain meets them.
@@ -32,6 +33,9 @@ MODELS: dict[str, type[Item]] = {
         Treatment,
         Backing,
         Adhesive,
+        Solder,
+        Flux,
+        Wire,
         Coating,
         Aid,
         Substance,

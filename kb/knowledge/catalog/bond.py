@@ -29,6 +29,8 @@ class Backing(Item):
     resists: dict[str, Resistance] = Field(default_factory=dict)
     organic: bool = True
     handling: Literal["easy", "fragile", "special-tools"] = "easy"
+    attached_by: Literal["adhesive", "weld"] = Field("adhesive", description="what holds it to the part")
+    hermetic: bool = Field(False, description="the grid is sealed in metal, its cable made up with it")
 
 
 class Schedule(Strict):

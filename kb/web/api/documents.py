@@ -59,7 +59,8 @@ FINDINGS: Schema = {"type": "array", "items": FINDING}
 #: What stands in each slot of a chain; coatings are a list.
 ITEMS = table(
     degreaser=maybe(TEXT), abrasive_dry=maybe(TEXT), abrasive_wet=maybe(TEXT), conditioner=maybe(TEXT),
-    neutraliser=maybe(TEXT), treatment=maybe(TEXT), backing=maybe(TEXT), adhesive=maybe(TEXT), coatings=TEXTS,
+    neutraliser=maybe(TEXT), treatment=maybe(TEXT), backing=maybe(TEXT), adhesive=maybe(TEXT),
+    solder=maybe(TEXT), flux=maybe(TEXT), wire=maybe(TEXT), coatings=TEXTS,
 )  # fmt: skip
 #: What stands against a job, what would help, and how far that was searched.
 TROUBLE: dict[str, Schema] = {
@@ -68,7 +69,7 @@ TROUBLE: dict[str, Schema] = {
     "search": maybe(table(jobs_tried=COUNT, complete=YES_NO)),
 }
 CHAIN = table(
-    rank=COUNT, items=ITEMS, families=TABLE, cure=TABLE,
+    rank=COUNT, items=ITEMS, families=TABLE, cure=maybe(TABLE),
     steps={"type": "array", "items": {"type": "object", "required": ["stage", "do", "must", "never"]}},
     findings=FINDINGS, score=rows(criterion=TEXT, value=NUMBER, unit=TEXT, points=NUMBER), cost=NUMBER,
     ready_after_min=NUMBER,

@@ -14,7 +14,7 @@ from kb.report.pictures import Picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.rules.findings import Finding, distinct
-from kb.rules.roles import SLOTS, STAGE_OF_SLOT
+from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.words import message
 from kb.web.forms import query_of
 
@@ -96,7 +96,7 @@ def _chain(asked: Asked, chain: Chain, first: Chain | None) -> ShownChain:
     places: list[Place] = []
     differs: list[Place] = []
     for slot in SLOTS:
-        pick, stage = chain.pick(slot), STAGE_OF_SLOT.get(slot, "")
+        pick, stage = chain.pick(slot), OMITS_OF_SLOT.get(slot, "")
         place = Place(LABELS[slot], pick.entry, omitted.get(stage, ""))
         if pick.entry is not None or stage in omitted:
             places.append(place)
