@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 
 from kb.engine.domain import Domain, Option
 from kb.engine.slots import INDEX
-from kb.rules.clauses import AnyOf, Clause, Condition, Facts, Ref, Scene, look_up, role_of
+from kb.rules.clauses import Clause, Facts, Ref, Scene, look_up, role_of
 from kb.rules.roles import SLOT_ROLES
 from kb.rules.rule import Rule
 
@@ -37,7 +37,7 @@ def breakpoints(
     for rule in rules:
         if rule.verdict != "block" and not rule.needs and not rule.omits:
             continue
-        for clause in _clauses((*rule.when, *rule.needs)):
+        for clause in (c for condition in (*rule.when, *rule.needs) for c in condition.clauses):
             if moved.intersection(clause.facts()):
                 values.update(_Moved(rule, clause, domains, scene_of, moved).values(start, end))
     between = {value for value in values if min(start, end) <= value <= max(start, end)} - {start} | {end}
@@ -61,11 +61,6 @@ def inside(start: float, end: float) -> float:
 
 def _differs(role: str, name: str, one: Scene, other: Scene) -> bool:
     return (one[role] or {}).get(name) != (other[role] or {}).get(name)
-
-
-def _clauses(conditions: Iterable[Condition]) -> Iterator[Clause]:
-    for condition in conditions:
-        yield from condition.clauses if isinstance(condition, AnyOf) else (condition,)
 
 
 class _Moved:

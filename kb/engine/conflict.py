@@ -138,9 +138,9 @@ class _Search:
         for size in range(1, MOST_CHANGES + 1):
             for chosen in combinations(asked, size):
                 here = set(chosen)
-                if any(here.issuperset(smaller) for smaller in corrections) or not all(
-                    here & clash for clash in conflicts
-                ):
+                if any(here.issuperset(smaller) for smaller in corrections):
+                    continue
+                if not all(here & clash for clash in conflicts):
                     continue
                 job = _without(self.job, chosen)
                 if self.possible(job):

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
 from functools import cached_property
-from typing import Any, NamedTuple, overload
+from typing import Any, NamedTuple
 
 from kb.engine.search.masks import union
 from kb.knowledge import Entry, Knowledge
@@ -40,27 +40,6 @@ class Option(NamedTuple):
         return self.entry.id if self.entry else ""
 
 
-class _Items(Sequence[Option]):
-    """The empty option and those of `entries`, each made when it is asked for: a plan asks for few of many."""
-
-    def __init__(self, entries: Sequence[Entry]) -> None:
-        self.entries = entries
-
-    def __len__(self) -> int:
-        return len(self.entries) + 1
-
-    @overload
-    def __getitem__(self, place: int) -> Option: ...
-    @overload
-    def __getitem__(self, place: slice) -> tuple[Option, ...]: ...
-    def __getitem__(self, place: int | slice) -> Option | tuple[Option, ...]:
-        if isinstance(place, slice):
-            return tuple(self[number] for number in range(*place.indices(len(self))))
-        if not 0 <= place <= len(self.entries):
-            raise IndexError(place)
-        return Option(self.entries[place - 1] if place else None)
-
-
 class Domain:
     """All options of the slots of one kind: items in catalog order, the cures of an adhesive in its own."""
 
@@ -75,7 +54,7 @@ class Domain:
         """Every option, the empty one first."""
         if self.kind == "adhesive":
             return (Option(None), *(Option(e, cure) for e in self.entries for cure in e.facts["schedules"]))
-        return _Items(self.entries)
+        return (Option(None), *map(Option, self.entries))
 
     @cached_property
     def _facts(self) -> tuple[Sequence[Facts], Sequence[Facts]]:

@@ -7,7 +7,7 @@ be told (`possible`). A need holds against a chain where its conditions are met 
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from functools import cache, cached_property
 from itertools import product
 from typing import NamedTuple
@@ -80,8 +80,8 @@ class Grounder:
         """The rest of the rule, taken apart when a job first asks: most rules are silent in most jobs."""
         rule = self.rule
         conditions = sorted(self._on_slots, key=lambda pair: _calculates(pair[0]))
-        paths = [_split(path) for condition, _ in conditions for path in _paths(condition)]
-        needed = [_split(path) for need in rule.needs for path in _paths(need)]
+        paths = [_split(path) for condition, _ in conditions for path in condition.facts()]
+        needed = [_split(path) for need in rule.needs for path in need.facts()]
         roles = {role for role, _, on_slot in paths if on_slot}
         return SlotPart(
             conditions=tuple(conditions),
@@ -234,19 +234,15 @@ class _Options:
         return parts
 
 
-def _paths(condition: Condition) -> Iterable[str]:
-    """List every fact path that `condition` reads; the usual form without detours."""
-    if isinstance(condition, Clause) and isinstance(condition.fact, str):
-        return (condition.fact, condition.value.fact) if isinstance(condition.value, Ref) else (condition.fact,)
-    return condition.facts()
-
-
 def _slot_roles(condition: Condition) -> Roles:
-    """List the slot roles that `condition` reads; the usual form without detours."""
+    """List the slot roles that `condition` reads.
+
+    The usual form without detours: with the others' way an engine is made in 4.5 ms instead of 0.7.
+    """
     if isinstance(condition, Clause) and isinstance(condition.fact, str) and not isinstance(condition.value, Ref):
         role, _, on_slot = _split(condition.fact)
         return (role,) if on_slot else ()
-    return tuple(dict.fromkeys(role for role, _, on_slot in map(_split, _paths(condition)) if on_slot))
+    return tuple(dict.fromkeys(role for role, _, on_slot in map(_split, condition.facts()) if on_slot))
 
 
 @cache

@@ -15,7 +15,7 @@ from kb.engine.refusals import refusals
 from kb.engine.screen import Screened, Screener
 from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
 from kb.engine.search.problem import SearchProblem
-from kb.engine.search.reach import fastest, feasible
+from kb.engine.search.reach import fastest
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.rules.findings import Finding
@@ -97,7 +97,3 @@ class Engine:
         chains = tuple(judge.chain(rank, label) for rank, label in enumerate(best.labels, start=1))
         bound = None if best.bound is None or best.proven == top else best.bound + screened.constant[0]
         return chains, bound
-
-    def feasible(self, job: Job, substrate: Entry) -> bool:
-        """Tell whether any chain exists."""
-        return feasible(self.screened(job, substrate).unweighted_problem)

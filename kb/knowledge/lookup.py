@@ -11,7 +11,7 @@ from functools import lru_cache
 from typing import Any
 
 from kb.base.lexicon import Lexicon, squeezed
-from kb.rules.clauses import AnyOf, Ref
+from kb.rules.clauses import Ref
 from kb.rules.roles import kinds_of
 from kb.rules.rule import Rule
 
@@ -62,7 +62,7 @@ def told_apart(rules: Iterable[Rule]) -> dict[str, Any]:
             for kind in kinds_of(role):
                 read.setdefault(kind, set()).add("schedules" if role == "cure" else name)
         for condition in (*rule.when, *rule.needs):
-            for clause in condition.clauses if isinstance(condition, AnyOf) else (condition,):
+            for clause in condition.clauses:
                 if isinstance(clause.fact, str) and clause.fact.endswith(".id") and not isinstance(clause.value, Ref):
                     singled |= {clause.value} if isinstance(clause.value, str) else set(clause.value)
     return {

@@ -17,7 +17,7 @@ from kb.knowledge.catalog import MODELS, Schedule
 from kb.knowledge.derive import DERIVED
 from kb.lint.proof import given_facts
 from kb.lint.tree import Found, Tree
-from kb.rules.clauses import AnyOf, Clause, Condition
+from kb.rules.clauses import Clause, Condition
 from kb.rules.roles import CHAIN_ROLE, ROLES, SLOT_ROLES, kinds_of
 
 #: Where a message or a step names a role, or a fact of one.
@@ -141,7 +141,7 @@ def unknown_word(tree: Tree) -> Found:
 
 def _words_in(condition: Condition) -> Iterator[tuple[str, str]]:
     """Each (fact, word) that a condition compares."""
-    for clause in condition.clauses if isinstance(condition, AnyOf) else (condition,):
+    for clause in condition.clauses:
         if isinstance(clause, Clause) and isinstance(clause.fact, str):
             yield from ((clause.fact, word) for word in _words(clause.value))
 

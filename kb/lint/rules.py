@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from kb.base.errors import BadInput
 from kb.lint.proof import faults
 from kb.lint.tree import Found, Tree
-from kb.rules.clauses import AnyOf, Condition, Ref, all_of
+from kb.rules.clauses import Condition, Ref, all_of
 from kb.rules.roles import kinds_of
 from kb.rules.rule import Rule
 
@@ -41,7 +41,7 @@ def never_fires(tree: Tree) -> Found:
 
 
 def _compares(condition: Condition) -> bool:
-    clauses = condition.clauses if isinstance(condition, AnyOf) else (condition,)
+    clauses = condition.clauses
     return any(isinstance(c.value, Ref) for c in clauses)
 
 

@@ -19,7 +19,6 @@ from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved, described, family_meant
 from kb.planning.ask import Asked, ask
 from kb.planning.gaps import Answer, Question, hangs, questions
-from kb.rules.clauses import AnyOf
 from kb.rules.words import shown
 
 Given = Mapping[str, Any]
@@ -204,7 +203,7 @@ class Interview:
 def _limits(knowledge: Knowledge, path: str) -> set[float]:
     """The numbers that rules compare a fact with."""
     conditions = [c for rule in knowledge.rules for c in (*rule.when, *rule.needs)]
-    clauses = [x for c in conditions for x in (c.clauses if isinstance(c, AnyOf) else (c,))]
+    clauses = [x for c in conditions for x in c.clauses]
     return {float(x.value) for x in clauses if x.fact == path and isinstance(x.value, (int, float))}
 
 

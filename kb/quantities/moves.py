@@ -10,7 +10,7 @@ from typing import Any
 from kb.engine.chain import Chain, scene_with
 from kb.engine.slots import bindings
 from kb.job import Bench
-from kb.rules.clauses import NUMERIC, AnyOf, Calculation, Clause, Ref, Scene, all_of
+from kb.rules.clauses import NUMERIC, Calculation, Clause, Ref, Scene, all_of
 from kb.rules.findings import Finding
 from kb.rules.roles import SLOT_ROLES
 from kb.rules.rule import Rule
@@ -88,7 +88,7 @@ def _holding(rule: Rule, scene: Scene) -> Iterator[Clause]:
     if all_of(condition.truth(scene) for condition in rule.when) is not True:
         return
     for condition in rule.when:
-        for clause in condition.clauses if isinstance(condition, AnyOf) else (condition,):
+        for clause in condition.clauses:
             if clause.op in NUMERIC and clause.truth(scene):
                 yield clause
 

@@ -84,6 +84,11 @@ class Clause:
     op: str
     value: Any
 
+    @property
+    def clauses(self) -> tuple[Clause, ...]:
+        """The clause itself, as `AnyOf` has several."""
+        return (self,)
+
     def facts(self) -> Iterator[str]:
         """Every fact path that the clause reads."""
         if isinstance(self.fact, str):

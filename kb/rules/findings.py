@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
+from kb.rules.clauses import Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
 from kb.rules.rule import Rule
 
 
@@ -75,7 +75,7 @@ def _finding(rule: Rule, scene: Scene, *, known: bool, met: bool, needs: tuple[C
     unknown: dict[str, None] = {}
     calculations: list[tuple[str, Mapping[str, Any], str, Any]] = []
     for condition in (*rule.when, *needs):
-        clauses = condition.clauses if isinstance(condition, AnyOf) else (condition,)
+        clauses = condition.clauses
         decided = condition.truth(scene) is not None
         for clause in clauses:
             _note(clause, scene, seen, None if decided else unknown, calculations)

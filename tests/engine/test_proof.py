@@ -125,7 +125,7 @@ def test_what_is_said_to_be_proven_is_and_the_bound_holds(knowledge: Knowledge) 
 def test_nothing_found_before_the_end_is_not_called_impossible(engine: Engine) -> None:
     """There may be a chain all the same: no requirement is blamed, and none is to be let go."""
     seen = 0
-    for tight, plan in narrow(engine, most_transitions=1, jobs=100):
+    for tight, plan in narrow(engine, most_transitions=1, jobs=200):
         if plan.chains or plan.bound is None:
             continue
         seen += 1

@@ -1,4 +1,4 @@
-"""Lower bounds on what constraints add to a chain, seen from one slot: what marginals and the beam share."""
+"""Lower bounds on what constraints add to a chain, seen from one slot: what min-marginals are made of."""
 
 from __future__ import annotations
 

@@ -27,12 +27,12 @@ class SpanningTree:
         self.nodes = [Node(layer) for layer in layers]
         #: Each after its parent.
         self._order = _spanned(self.nodes)
-        on_tree = union(node.joined for node in self.nodes)
         for node in reversed(self._order):
-            node.collect(on_tree, self.nodes)
+            node.collect(self.nodes)
         roots = [node.costs for node in self.nodes if node.parent is None]
         #: What the best chain costs at the least; None where there is certainly none.
         self.least = sum(costs[0][0] for costs in roots) if all(roots) else None
+        on_tree = union(node.joined for node in self.nodes)
         others = (c.cost for layer in layers for bit, c in layer.ending.items() if c.cost and not bit & on_tree)
         #: The smallest points of a constraint that isn't on the tree.
         self.step = min(map(abs, others), default=1)
@@ -93,7 +93,7 @@ class Node:
         self.joined, self.joined_in = 0, layer
         #: The parent's options and its own, by the joined constraints that they match.
         self.parents_by_match: dict[int, int] = {}
-        self.own_by_match: dict[int, int] = {}
+        self.own_by_match = self.by_match(0)
         #: Its options by what they and the subtree below cost at the least.
         self.costs: Marginals = []
         self.message = Message(layer, 0, ())
@@ -109,16 +109,16 @@ class Node:
         sets = [(mask, here) for mask, bits in self.layer.sets.items() if (here := bits & constraints)]
         return partition(union(self.layer.levels.values()), sets)
 
-    def collect(self, on_tree: int, nodes: Sequence[Node]) -> None:
+    def collect(self, nodes: Sequence[Node]) -> None:
         """Work out `costs` and the message to the parent; the children's messages are known by now."""
         costs = merged((cost, members) for (cost, _), members in self.layer.levels.items())
         for child in self.children:
             costs = added(costs, ((child.message.least(met), here) for met, here in child.parents_by_match.items()))
         for earlier, bits in self.pairs.items():
-            if not bits & on_tree:
+            if not bits & (self.joined | nodes[earlier].joined):
                 own = self.by_match(bits)
-                least = eliminated(self.layer, nodes[earlier].by_match(bits), own)
-                costs = added(costs, ((least[matches], members) for matches, members in own.items()))
+                leasts = eliminated(self.layer, nodes[earlier].by_match(bits), own)
+                costs = added(costs, ((leasts[matches], members) for matches, members in own.items()))
         for bit, constraint in self.layer.ending.items():
             if len(constraint.sets) != 2 and (points := best_case(self.layer, bit)):
                 mask = constraint.sets[max(constraint.sets)]
@@ -126,7 +126,7 @@ class Node:
         self.costs = sorted(costs.items())
         rows = []
         for matches, members in self.own_by_match.items():
-            cost = _least(self.costs, members)
+            cost = least(self.costs, members)
             if cost is not None:
                 rows.append((cost + best_case(self.joined_in, matches), cost, matches))
         self.message = Message(self.joined_in, self.joined, sorted(rows))
@@ -136,7 +136,7 @@ class Node:
         # What the chain without this node costs at the least, by the joined constraints that the parent matches.
         others: list[tuple[int, int]] = []
         for met, members in self.parents_by_match.items():
-            cost = _least(parent, members)
+            cost = least(parent, members)
             if cost is not None:
                 others.append((cost - (self.message.least(met) or 0), met))
         others.sort()
@@ -173,6 +173,6 @@ class Node:
         return extra
 
 
-def _least(marginals: Marginals, members: int) -> int | None:
+def least(marginals: Marginals, members: int) -> int | None:
     """Give the least cost of any of `members`; None where there is none of them."""
     return next((cost for cost, here in marginals if here & members), None)

@@ -125,7 +125,7 @@ def _listed(value: Any) -> tuple[Any, ...]:
 
 def _clauses(conditions: tuple[Condition, ...]) -> Iterator[Clause]:
     for condition in conditions:
-        yield from condition.clauses if isinstance(condition, AnyOf) else (condition,)
+        yield from condition.clauses
 
 
 def _told(condition: Condition) -> str:
