@@ -10,6 +10,9 @@ STAGES: Final = (
     "treat", "mount", "cure", "connect", "protect", "verify",
 )  # fmt: skip
 
+#: The stage that proves a bond which may be measured already: no time until then counts it.
+PROOF_STAGE: Final = "verify"
+
 #: The kinds of catalog items, in the order in which a chain meets them.
 KINDS: Final = (
     "substrate", "degreaser", "abrasive", "conditioner", "neutraliser", "treatment",

@@ -31,21 +31,19 @@ def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
 def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Say what to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
     from kb.quantities.estimate import estimate as reckon
-    from kb.quantities.timeline import timeline
     from kb.report.estimate import estimate_json, estimate_text
 
     asked = planned(job, workspace, chain)
     chosen = asked.chain(chain)
     learned = learned_yield(asked.plan, chosen, workspace)
     found = reckon(asked.plan, chosen, learned.mean if learned else None)
-    hours = timeline(asked.plan, chosen, found.installations.attempts)
     if learned:
         from kb.report.trace import yield_json, yield_text
 
     if as_json:
-        print_json(estimate_json(found, hours) | ({"learned_yield": yield_json(learned)} if learned else {}))
+        print_json(estimate_json(found) | ({"learned_yield": yield_json(learned)} if learned else {}))
     else:
-        print_text(estimate_text(found, hours) + (f"\n{yield_text(learned)}\n" if learned else ""))
+        print_text(estimate_text(found) + (f"\n{yield_text(learned)}\n" if learned else ""))
     if found.acts:
         raise typer.Exit(ACT)
 

@@ -94,9 +94,9 @@ def timeline(
 ) -> None:
     """Say who does what when: start by, ready at, what holds it up, and what one more of it would save."""
     from kb.quantities import exact as solver
-    from kb.quantities.timeline import Bench
-    from kb.quantities.timeline import exact as solved
-    from kb.quantities.timeline import timeline as schedule
+    from kb.quantities.layout import exact as solved
+    from kb.quantities.layout import timeline as schedule
+    from kb.quantities.workday import Bench
     from kb.report.timeline import timeline_json, timeline_svg, timeline_text
 
     if start is not None and deadline is not None:

@@ -37,7 +37,7 @@ class Chain:
     findings: tuple[Finding, ...]
     score: tuple[Score, ...]
     cost: int
-    ready_after_min: float
+    critical_path_min: float
 
     def pick(self, slot: str) -> Option:
         """Give what stands in a slot."""
@@ -96,10 +96,12 @@ class Judge:
         findings = tuple(self.findings(label.picks))
         points, minutes = job.constant
         ready = label.ms / MS_PER_MINUTE + minutes
-        return Chain(rank, picks, findings, _score(job, picks, findings), label.cost + points, ready)
+        return Chain(rank, picks, findings, _score(job, label.picks, picks, findings), label.cost + points, ready)
 
 
-def _score(screened: Screened, picks: tuple[Option, ...], findings: tuple[Finding, ...]) -> tuple[Score, ...]:
+def _score(
+    screened: Screened, positions: Sequence[int], picks: tuple[Option, ...], findings: tuple[Finding, ...]
+) -> tuple[Score, ...]:
     """Tell the chain's cost by criterion, counted from what stands in the chain and not from the search."""
     ranking = screened.ranking
     service = screened.scene["service"] or {}
@@ -119,11 +121,15 @@ def _score(screened: Screened, picks: tuple[Option, ...], findings: tuple[Findin
         values[criterion] += 1
         points[criterion] += cost
         if finding.known and finding.rule.verdict == "need":
-            minutes = finding.wait_min + finding.rule.step_min
+            minutes = finding.wait_min + finding.rule.delay_min
             values["time to ready"] += minutes
             points["time to ready"] += ranking.of_minutes(minutes)
             if finding.rule.needs:
                 points[criterion] -= cost
+    for step in (constraint for each in screened.steps for constraint in each.constraints):
+        if _lies_in(positions, step.sets):
+            values["time to ready"] += step.minutes
+            points["time to ready"] += step.cost
     values["temperature headroom"] = min(margins, default=0.0)
     return tuple(Score(c, values[c], units.get(c, "findings"), points[c]) for c in CRITERIA)
 

@@ -16,6 +16,7 @@ from kb.engine.screen import Screened, Screener
 from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
 from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest
+from kb.engine.steps import timed_steps
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.rules.findings import Finding
@@ -66,7 +67,8 @@ class Engine:
     def __init__(self, knowledge: Knowledge, most_transitions: int = MOST_TRANSITIONS) -> None:
         self.knowledge, self.most_transitions = knowledge, most_transitions
         self.domains: tuple[Domain, ...] = domains(knowledge)
-        self._rules = [Grounder(rule) for rule in knowledge.rules]
+        steps = timed_steps(knowledge.tables.get("steps", ()))
+        self._rules = [Grounder(rule) for rule in (*knowledge.rules, *steps)]
         self._screeners: dict[str | None, Screener] = {}
 
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.search.masks import merged
 from kb.engine.search.problem import Levels
-from kb.knowledge.index import CURE_MINUTES, ITEM_MINUTES
+from kb.knowledge.index import HANDS
 from kb.rules.clauses import Missing, look_up
 from kb.rules.roles import SLOTS
 from kb.rules.rule import Rule
@@ -119,11 +119,7 @@ class Ranking:
         if option.entry is None:
             return 0.0
         spent = float(self.table["steps"]["minutes"][slot])
-        for name in ITEM_MINUTES:
-            spent += option.entry.facts.get(name, 0.0)
-        for name in CURE_MINUTES if option.cure is not None else ():
-            spent += option.cure.get(name, 0.0) if option.cure else 0.0
-        return spent
+        return spent + float(option.entry.facts.get(HANDS, 0.0))
 
     def levels(self, slot: str, domain: Domain, among: int, service: Mapping[str, Any]) -> dict[tuple[int, int], int]:
         """Group options by (points, milliseconds) of their own: as `of_option`, for all `among` a mask at once."""
@@ -142,16 +138,11 @@ class Ranking:
     def _without_job(self, slot: str, domain: Domain) -> dict[tuple[int, int], int]:
         """Group the options of a slot by what no job changes: time, steps, hazards and basis."""
         spent: dict[float, int] = {float(self.table["steps"]["minutes"][slot]): domain.filled}
-        fields = [(domain.kind, name) for name in ITEM_MINUTES]
-        if domain.kind == "adhesive":
-            fields += [("cure", name) for name in CURE_MINUTES]
-        for role, name in fields:
-            values = domain.values(role, name).items()
-            spent = merged(
-                (minutes + (value or 0.0), members & mask)
-                for minutes, members in spent.items()
-                for value, mask in values
-            )
+        spent = merged(
+            (minutes + (value or 0.0), members & mask)
+            for minutes, members in spent.items()
+            for value, mask in domain.values(domain.kind, HANDS).items()
+        )
         step = self.scaled("steps", self.table["steps"]["points"])
         levels = merged(
             ((step + self.of_minutes(minutes), milliseconds(minutes)), members) for minutes, members in spent.items()

@@ -184,7 +184,7 @@ def _as_chain(job: Screened, option: Option, late_ms: int | None) -> Iterator[Fi
     assert option.entry is not None
     chain: dict[str, object] = {"id": option.entry.id, "name": option.entry.name, "possible": late_ms is not None}
     if late_ms is not None:
-        chain["ready_after_min"] = late_ms / MS_PER_MINUTE + job.constant[1]
+        chain["critical_path_min"] = late_ms / MS_PER_MINUTE + job.constant[1]
     for rule in job.of_chains:
         finding = judge(rule, {**job.scene, CHAIN_ROLE: chain})
         if finding is not None and finding.known:

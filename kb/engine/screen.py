@@ -19,6 +19,7 @@ from kb.engine.readers import Readers
 from kb.engine.search.masks import merged
 from kb.engine.search.problem import Constraint, Levels, SearchProblem
 from kb.engine.slots import COATS, INDEX, NAMES
+from kb.engine.steps import TIMED
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Scene
@@ -64,6 +65,8 @@ class Screened:
     ranking: Ranking
     knowledge: Knowledge
     grounded: tuple[Grounded, ...]
+    #: What takes time: the steps of the procedure that this job's chains may have.
+    steps: tuple[Grounded, ...]
     #: For each slot: the options that no rule alone shuts out, what shuts out which, and what the rest costs more.
     remaining: tuple[int, ...]
     closed_by: tuple[tuple[tuple[Rule, int], ...], ...]
@@ -136,8 +139,9 @@ class Screener:
 
     def screen(self, scene: Scene) -> Screened:
         """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
-        grounded = tuple(each for each in self._grounded(scene) if each is not None)
-        constraints = [constraint for each in grounded for constraint in each.constraints]
+        every = [each for each in self._grounded(scene) if each is not None]
+        grounded = tuple(each for each in every if each.rule.verdict != TIMED)
+        constraints = [constraint for each in every for constraint in each.constraints]
         for stage, slot in SLOT_OF_OMITS.items():
             constraints += self._empty(INDEX[slot], [each for each in grounded if each.rule.omits == stage])
         for lower, upper in pairwise(COATS):
@@ -151,6 +155,7 @@ class Screener:
             ranking=self.ranking,
             knowledge=self.knowledge,
             grounded=grounded,
+            steps=tuple(each for each in every if each.rule.verdict == TIMED),
             remaining=tuple(settled.remaining),
             closed_by=tuple(map(tuple, settled.closed_by)),
             slot_costs=tuple(map(tuple, settled.slot_costs)),
@@ -200,6 +205,10 @@ class Screener:
     def _constraints(self, rule: Rule, where: Conjunction) -> list[RuleConstraint]:
         """Tell what a rule forbids where it certainly holds, and what it costs where it certainly or possibly does."""
         certain = where.certain
+        if rule.verdict == TIMED:
+            # What may be needed is done.
+            waits = self._waits(rule, where.binding.slots, where.possible)
+            return [RuleConstraint(rule, sets, self.ranking.of_minutes(minutes), minutes) for sets, minutes in waits]
         if rule.verdict == "prefer":
             return [] if certain is None else [RuleConstraint(rule, certain, self.ranking.of_rule(rule, True)[1])]
         _, unknown = self.ranking.of_rule(rule, known=False)
@@ -218,7 +227,7 @@ class Screener:
     def _waits(self, rule: Rule, slots: Mapping[str, int], certain: Sets) -> Iterable[tuple[Sets, float]]:
         """Split the sets of a rule that holds by the minutes that it adds."""
         if not isinstance(rule.wait_min, str):
-            yield certain, float(rule.wait_min or 0.0) + rule.step_min
+            yield certain, float(rule.wait_min or 0.0) + rule.delay_min
             return
         role, _, name = rule.wait_min.partition(".")
         slot = slots[role]
@@ -226,7 +235,7 @@ class Screener:
             mask = certain[slot] & members
             if mask:
                 wait = float(minutes) if isinstance(minutes, (int, float)) else 0.0
-                yield {**certain, slot: mask}, wait + rule.step_min
+                yield {**certain, slot: mask}, wait + rule.delay_min
 
     def _empty(self, slot: int, permits: Sequence[Grounded]) -> list[RuleConstraint]:
         """Forbid the slot to stay empty but where a rule that omits its stage holds; empty is then an option as any."""

@@ -17,7 +17,7 @@ from kb.knowledge.index import index_of
 from kb.knowledge.lookup import by_name, told_apart
 from kb.knowledge.packing import pack_rule
 from kb.knowledge.questions import load_questions
-from kb.knowledge.steps import load_steps
+from kb.knowledge.steps import load_steps, reads
 from kb.knowledge.usage import load_usage
 from kb.rules.form import load_rules
 from kb.rules.rule import Rule
@@ -55,6 +55,9 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     catalog = where["generic_catalog"]
     ranking = read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml")
     words = read_toml(catalog / "words.toml", "generic_catalog/words.toml")
+    steps = list(load_steps(catalog / "steps"))
+    by_rules = (path for rule in rules.values() for path in rule.facts())
+    by_steps = (path for step in steps for path in reads(step))
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {
         "entries": entries,
@@ -65,11 +68,11 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
             "words": words,
             "lookup": {**by_name(facts, words), **told_apart(rules.values())},
             "questions": _frozen(load_questions(catalog / "questions.toml")),
-            "steps": _frozen(list(load_steps(catalog / "steps"))),
+            "steps": _frozen(steps),
             "usage": _frozen(load_usage(catalog / "usage", {i: kind for i, (kind, _) in items.items()})),
         },
         "notes": notes,
-        "index": index_of(by_kind, rules.values(), ranking),
+        "index": index_of(by_kind, (*by_rules, *by_steps), ranking),
     }
 
 

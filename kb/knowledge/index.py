@@ -11,12 +11,10 @@ from functools import cache
 from typing import Any
 
 from kb.rules.roles import CHAIN_KINDS, kinds_of
-from kb.rules.rule import Rule
 
 Facts = Mapping[str, Any]
-#: What takes time beside a stage's own minutes: facts of an item, and of an adhesive's cure.
-ITEM_MINUTES = ("minutes", "dry_min", "min_wait_min", "full_cure_min")
-CURE_MINUTES = ("duration_min", "then_min", "post_cure_min")
+#: Hands-on minutes of an item, beside its stage's own.
+HANDS = "minutes"
 #: (of the cure?, fact) -> value -> mask; the value None stands for not known.
 Index = dict[tuple[bool, str], dict[Any, int]]
 
@@ -73,19 +71,18 @@ def mask_of(positions: Iterable[int], size: int) -> int:
 
 
 def index_of(
-    items: Mapping[str, Sequence[Facts]], rules: Iterable[Rule], ranking: Mapping[str, Any]
+    items: Mapping[str, Sequence[Facts]], read_paths: Iterable[str], ranking: Mapping[str, Any]
 ) -> dict[str, Index]:
-    """For each kind the masks of every fact that a rule or the ranking reads of it.
+    """For each kind the masks of every fact that a rule, a step or the ranking reads of it.
 
-    `items` holds the facts of each kind's items, `ranking` the table of points.
+    `items` holds the facts of each kind's items, `read_paths` what rules and steps read, `ranking` the table of points.
     """
     limits = (row[end] for row in ranking["headroom"] for end in ("high", "low"))
-    paths = dict.fromkeys(path for rule in rules for path in rule.facts()) | dict.fromkeys(limits)
+    paths = dict.fromkeys(read_paths) | dict.fromkeys(limits)
     read = [(role, fact) for role, _, fact in (path.partition(".") for path in paths) if fact != "present"]
     found: dict[str, Index] = {}
     for kind in CHAIN_KINDS:
-        wanted = [(False, fact) for fact in ("hazards", "basis", *ITEM_MINUTES)]
-        wanted += [(True, fact) for fact in CURE_MINUTES if kind == "adhesive"]
+        wanted = [(False, fact) for fact in ("hazards", "basis", HANDS)]
         for role, fact in read:
             if kind in kinds_of(role):
                 wanted.append((role == "cure", fact))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from pathlib import Path
 from typing import Any, Self
 
@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 from kb.base import vocabulary as v
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import NotNegative, Strict, Text
-from kb.knowledge.packing import pack
+from kb.knowledge.packing import pack, unpack
 from kb.rules.form import WhenTable, check_condition
 from kb.rules.roles import SLOT_ROLES
 
@@ -31,6 +31,7 @@ class StepTable(Strict):
     stage: str
     item: str | None = Field(None, description="the role whose item is used; the step falls away where it is empty")
     do: Text
+    hands_min: NotNegative = Field(0.0, description="hands-on minutes, beside those of its item's slot")
     wait_s: NotNegative | None = None
     wait_min: NotNegative | str | None = Field(None, description="minutes, or the fact that holds them")
     wait_for: str = ""
@@ -52,6 +53,14 @@ class StepFile(Strict):
     """A file of steps, in the order in which they are done within their stage."""
 
     steps: tuple[StepTable, ...]
+
+
+def reads(step: Mapping[str, Any]) -> Iterator[str]:
+    """Give every fact path that a step reads to tell whether it is done, and how long to wait."""
+    for condition in step["when"]:
+        yield from unpack(condition).facts()
+    if isinstance(step["wait_min"], str):
+        yield step["wait_min"]
 
 
 def load_steps(folder: Path) -> Iterator[dict[str, Any]]:

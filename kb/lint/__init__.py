@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from kb.lint import facts, items, rules
+from kb.lint import facts, items, rules, times
 from kb.lint.tree import Check, Problem, Tree, plant
 
 __all__ = ["CHECKS", "Problem", "Tree", "lint", "plant", "run"]
@@ -21,6 +21,7 @@ CHECKS: dict[str, Check] = {
     "never-fires": rules.never_fires,
     "covered": rules.covered,
     "contradiction": rules.contradiction,
+    "wait-counted-twice": times.wait_counted_twice,
     "unknown-source": items.unknown_source,
     "uncited-source": items.uncited_source,
     "unread-fact": items.unread_fact,

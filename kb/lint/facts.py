@@ -36,7 +36,7 @@ def known_facts() -> Mapping[str, set[str]]:
         elif kinds := kinds_of(role):
             fields = set.intersection(*(_fields(kind) for kind in kinds))
         elif role == CHAIN_ROLE:
-            fields = {"possible", "ready_after_min"}
+            fields = {"possible", "critical_path_min"}
         else:
             fields = set(_job_facts()[role])
         facts[role] = fields | {"present"} if role in SLOT_ROLES else fields

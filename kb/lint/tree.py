@@ -10,7 +10,7 @@ from typing import Any
 from kb.base.files import read_toml
 from kb.knowledge import Entry, Knowledge, knowledge_of
 from kb.knowledge.build import build
-from kb.knowledge.packing import unpack
+from kb.knowledge.steps import reads
 from kb.rules.form import RuleTable, load_rules
 from kb.rules.rule import Rule
 
@@ -32,11 +32,8 @@ class Tree:
     def step_facts(self) -> Iterator[tuple[str, str]]:
         """Every fact path that a step of a procedure reads, with the start of the step."""
         for step in self.tables["steps"]:
-            for condition in step["when"]:
-                for path in unpack(condition).facts():
-                    yield path, step["do"][:40]
-            if isinstance(step["wait_min"], str):
-                yield step["wait_min"], step["do"][:40]
+            for path in reads(step):
+                yield path, step["do"][:40]
 
 
 @dataclass(frozen=True)

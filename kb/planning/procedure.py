@@ -27,6 +27,7 @@ class Step(NamedTuple):
     stage: str
     do: str
     item: str | None = None
+    hands_min: float = 0.0
     wait_s: float = 0.0
     wait_for: str = ""
     must: tuple[str, ...] = ()
@@ -64,6 +65,7 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
                 stage=step["stage"],
                 do=fill(step["do"], scene),
                 item=facts.get("id") if role else None,
+                hands_min=step["hands_min"],
                 wait_s=_seconds(step, scene),
                 wait_for=fill(step["wait_for"], scene),
                 must=tuple(fill(line, scene) for line in step["must"]),
@@ -91,7 +93,9 @@ def _asked(chain: Chain) -> Iterator[Step]:
         item = finding.about[0] if finding.about else None
         if rule.step_do:
             must = (message(finding),)
-            yield Step(rule.step_stage, rule.step_do, item, must=must, rule=rule.id, first=rule.step_first)
+            yield Step(
+                rule.step_stage, rule.step_do, item, rule.step_min, must=must, rule=rule.id, first=rule.step_first
+            )
         elif finding.wait_min:
             yield Step(
                 rule.wait_before,

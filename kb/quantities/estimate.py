@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import datetime
 from math import ceil, floor, fsum
 from typing import Any
 
-from kb import calc
-from kb.base.errors import BadInput
 from kb.base.vocabulary import BASES, KINDS, STAGES
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
@@ -16,11 +15,13 @@ from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Emission, Room, air
 from kb.quantities.cautions import of_air, of_lines
-from kb.quantities.mixes import Mix, mix_of
-from kb.quantities.spread import RUNS, attempts_drawn, factors_drawn, range_of
+from kb.quantities.layout import attempts_of, timeline
+from kb.quantities.mixes import Mix
+from kb.quantities.spread import RUNS, attempts_drawn, factors_drawn, range_of, share_of
+from kb.quantities.timeline import Timeline
 from kb.quantities.usage import Counts, Use, counts_of, uses
 from kb.quantities.waste import Stream, streams
-from kb.rules.roles import SLOTS
+from kb.quantities.workday import Bench
 
 #: Amounts are given to a millionth of their unit; packs cover the amount as given.
 _DIGITS = 6
@@ -53,6 +54,8 @@ class Line:
     waste: float
     gross: float
     range: tuple[float, float]
+    #: What to bring: no less than goes in all but a few of such days, by the job's confidence.
+    bring: float
     pack_size: float | None
     packs: int | None
     basis: str
@@ -67,10 +70,15 @@ class Estimate:
     chain: Chain
     installations: Installations
     lines: tuple[Line, ...]
-    mixes: tuple[Mix, ...]
+    hours: Timeline
     air: Air
     waste: tuple[Stream, ...]
     remarks: tuple[Remark, ...]
+
+    @property
+    def mixes(self) -> tuple[Mix, ...]:
+        """The cups of each two-part item, cut from the schedule."""
+        return self.hours.mixes
 
     @property
     def acts(self) -> bool:
@@ -78,22 +86,30 @@ class Estimate:
         return bool(self.air.worst > self.plan.knowledge.tables["usage"]["air"]["stop_share"])
 
 
-def estimate(plan: Plan, chain: Chain, expected_yield: float | None = None) -> Estimate:
-    """The day of `chain`. `expected_yield` takes the place of the job's (as learned from the record, say).
+def estimate(
+    plan: Plan,
+    chain: Chain,
+    expected_yield: float | None = None,
+    bench: Bench = Bench(),
+    start: datetime | None = None,
+) -> Estimate:
+    """Reckon the day of `chain`. `expected_yield` takes the place of the job's (as learned from the record, say).
 
+    `bench` and `start` are what the schedule is laid out with.
     BadInput where more attempts would be needed than can be counted.
     """
     batch = plan.job.batch
     good, share = batch.boards * batch.gauges_per_board, expected_yield or batch.expected_yield
-    attempts = _attempts(good, share, batch.confidence)
+    attempts = attempts_of(batch, expected_yield)
     used = uses(plan, chain)
-    mixes = tuple(_mixes(plan, chain, used, attempts))
+    hours = timeline(plan, chain, attempts, bench, start)
+    mixes = hours.mixes
     counts = counts_of(plan, attempts, {stage: sum(m.number for m in mixes if m.stage == stage) for stage in STAGES})
     drawn = attempts_drawn(good, share, "attempts")
-    lines = tuple(_lines(plan, used, mixes, counts, drawn))
+    lines = tuple(_lines(plan, used, mixes, counts, drawn, batch.confidence))
     figures = plan.knowledge.tables["usage"]["air"]
     room = Room(plan.job.bench.room_volume_m3, plan.job.bench.air_changes_per_h)
-    emissions = _emissions(plan, chain, lines, mixes, counts)
+    emissions = _emissions(plan, lines, hours, counts)
     breathed = air(emissions, plan.knowledge.entries, room, (figures["caution_share"], figures["stop_share"]))
     thrown = [(use, use.net(counts), _lost(use, mixes, counts)) for line in lines for use in line.uses]
     return Estimate(
@@ -101,7 +117,7 @@ def estimate(plan: Plan, chain: Chain, expected_yield: float | None = None) -> E
         chain=chain,
         installations=Installations(good, attempts, share, batch.confidence, _ends(range_of(drawn))),
         lines=lines,
-        mixes=mixes,
+        hours=hours,
         air=breathed,
         waste=tuple(streams(thrown, plan.knowledge.tables["usage"]["waste"], _dusty(plan))),
         remarks=(
@@ -112,44 +128,12 @@ def estimate(plan: Plan, chain: Chain, expected_yield: float | None = None) -> E
     )
 
 
-def _attempts(good: int, share: float, confidence: float) -> int:
-    try:
-        return int(calc.function("spares")(good, share, confidence)["attempts"])
-    except ValueError as fault:
-        raise BadInput("batch", str(fault), "split the campaign, or look into the yield first") from None
-
-
 def _ends(ends: tuple[float, float]) -> tuple[int, int]:
     return int(ends[0]), int(ends[1])
 
 
 def _dusty(plan: Plan) -> bool:
     return bool(plan.substrate.facts.get("dust_hazard"))
-
-
-def _mixes(plan: Plan, chain: Chain, used: Sequence[Use], attempts: int) -> Iterator[Mix]:
-    """The mixes of everything in the chain that has two parts."""
-    figures = plan.knowledge.tables["usage"]["mixing"]
-    for entry in _entries(chain):
-        rows = [use for use in used if use.entry.id == entry.id and use.per == "attempt" and use.unit == "g"]
-        if entry.facts.get("parts") != 2 or not rows:
-            continue
-        minutes = entry.facts["minutes"] if entry.kind == "coating" else figures["lay_out_min"]
-        yield mix_of(
-            entry,
-            rows[0].stage,
-            figures,
-            each_g=fsum(use.each for use in rows),
-            attempts=attempts,
-            technicians=plan.job.batch.technicians,
-            air_temperature_c=plan.job.bench.air_temperature_c,
-            minutes_each=max(minutes, 0.1),
-        )
-
-
-def _entries(chain: Chain) -> list[Entry]:
-    """What stands in the chain, each item once."""
-    return list({option.entry.id: option.entry for option in chain.picks if option.entry is not None}.values())
 
 
 def _mix_for(use: Use, mixes: Iterable[Mix]) -> Mix | None:
@@ -163,7 +147,12 @@ def _lost(use: Use, mixes: Sequence[Mix], counts: Counts) -> float:
 
 
 def _lines(
-    plan: Plan, used: Sequence[Use], mixes: Sequence[Mix], counts: Counts, drawn: Sequence[int]
+    plan: Plan,
+    used: Sequence[Use],
+    mixes: Sequence[Mix],
+    counts: Counts,
+    drawn: Sequence[int],
+    confidence: float,
 ) -> Iterator[Line]:
     by_item: dict[tuple[str, str], list[Use]] = {}
     for use in used:
@@ -173,7 +162,10 @@ def _lines(
         entry = rows[0].entry
         net = round(fsum(use.net(counts) for use in rows), _DIGITS)
         lost = fsum(_lost(use, mixes, counts) for use in rows)
-        gross = round(net + lost, _DIGITS) if unit != "piece" else float(ceil(net + lost - _SLACK))
+        gross = _whole(net + lost, unit)
+        goes = _goes(rows, mixes, by_draw, drawn)
+        low, high = range_of(goes)
+        bring = max(gross, _whole(max(high, share_of(goes, confidence)), unit))
         yield Line(
             entry=entry,
             unit=unit,
@@ -181,12 +173,22 @@ def _lines(
             net=net,
             waste=round(gross - net, _DIGITS),
             gross=gross,
-            range=_range(rows, mixes, by_draw, drawn),
+            range=(floor(low) if unit == "piece" else round(low, _DIGITS), _whole(high, unit)),
+            bring=bring,
             pack_size=rows[0].pack_size,
-            packs=None if rows[0].pack_size is None else _packs(gross, rows[0].pack_size),
+            packs=None if rows[0].pack_size is None else _packs(bring, rows[0].pack_size),
             basis=max((use.basis for use in rows), key=BASES.index),
             uses=tuple(rows),
         )
+
+
+def _whole(amount: float, unit: str) -> float:
+    """Give an amount as it is brought: pieces are whole.
+
+    >>> _whole(2.2, "piece"), _whole(2.2, "mL")
+    (3.0, 2.2)
+    """
+    return float(ceil(amount - _SLACK)) if unit == "piece" else round(amount, _DIGITS)
 
 
 def _packs(gross: float, size: float) -> int:
@@ -206,53 +208,49 @@ def _counts_at(plan: Plan, attempts: int, mixes: Sequence[Mix]) -> Counts:
     return counts_of(plan, attempts, begun)
 
 
-def _range(
-    rows: Sequence[Use], mixes: Sequence[Mix], by_draw: dict[int, Counts], drawn: Sequence[int]
-) -> tuple[float, float]:
-    """Low and high of what goes, over the simulated days."""
+def _goes(rows: Sequence[Use], mixes: Sequence[Mix], by_draw: dict[int, Counts], drawn: Sequence[int]) -> list[float]:
+    """Tell what goes in each of the simulated days."""
     mix = _mix_for(rows[0], mixes)
     if mix is not None:
         # Hands that use more freely still take it out of the cups that were mixed.
-        few, many = (ceil(n / mix.installations_each) * mix.mass_g for n in range_of(drawn))
-        return round(few, _DIGITS), round(many, _DIGITS)
+        return [ceil(n / mix.installations_each) * mix.mass_g for n in drawn]
     totals = [0.0] * RUNS
     for number, use in enumerate(rows):
         gross = {n: use.net(counts) + use.lost(counts) for n, counts in by_draw.items()}
         factors = factors_drawn(use.spread, f"{use.entry.id} {use.stage} {number}")
         totals = [total + gross[n] * factor for total, n, factor in zip(totals, drawn, factors, strict=True)]
-    low, high = range_of(totals)
-    return (floor(low), ceil(high)) if rows[0].unit == "piece" else (round(low, _DIGITS), round(high, _DIGITS))
+    return totals
 
 
-def hands_min(plan: Plan, chain: Chain) -> dict[str, float]:
-    """Hands-on minutes of each stage for one installation."""
-    own = plan.knowledge.tables["ranking"]["steps"]["minutes"]
-    minutes = dict.fromkeys(STAGES, 0.0)
-    for slot, option in zip(SLOTS, chain.picks, strict=True):
-        if option.entry is None:
-            continue
-        minutes[SLOTS[slot].stage] += own[slot] + option.entry.facts.get("minutes", 0.0)
-    return minutes
+def _emissions(plan: Plan, lines: Sequence[Line], hours: Timeline, counts: Counts) -> dict[str, list[Emission]]:
+    """Tell what evaporates, by substance, on the day on which most of it does: while hands are at its stage.
 
-
-def _emissions(
-    plan: Plan, chain: Chain, lines: Sequence[Line], mixes: Sequence[Mix], counts: Counts
-) -> dict[str, list[Emission]]:
-    """What evaporates, by substance. Stage follows stage for the whole batch, which crowds each into its own hours."""
-    hands = hands_min(plan, chain)
-    spans: dict[str, tuple[float, float]] = {}
-    clock = 0.0
-    for stage in STAGES:
-        over = hands[stage] * counts.attempts / counts.technicians / 60
-        spans[stage] = (clock, over)
-        clock += over
+    Nights air the room, so that no day's vapour is counted to another's.
+    """
+    busy = hours.stretches()
     found: dict[str, list[Emission]] = {}
     for line in lines:
         for use in line.uses:
-            gross = use.net(counts) + _lost(use, mixes, counts)
+            gross = use.net(counts) + _lost(use, hours.mixes, counts)
+            spans = busy.get(use.stage) or ((0.0, 0.0, 1.0),)
             for substance, grams in _evaporated(plan, use, gross):
-                found.setdefault(substance, []).append(Emission(grams, *spans[use.stage]))
-    return found
+                found.setdefault(substance, []).extend(
+                    Emission(grams * share, start, end - start) for start, end, share in spans
+                )
+    return {substance: _worst_day(emissions) for substance, emissions in found.items()}
+
+
+def _worst_day(emissions: Iterable[Emission]) -> list[Emission]:
+    """Take the emissions of the day that has most of them, in hours of that day.
+
+    >>> _worst_day([Emission(1.0, 8.0, 1.0), Emission(2.0, 33.0, 1.0), Emission(2.0, 34.0, 1.0)])
+    [Emission(grams=2.0, start_h=9.0, over_h=1.0), Emission(grams=2.0, start_h=10.0, over_h=1.0)]
+    """
+    days: dict[int, list[Emission]] = {}
+    for emission in emissions:
+        day, hour = divmod(emission.start_h, 24)
+        days.setdefault(int(day), []).append(replace(emission, start_h=hour))
+    return max(days.values(), key=lambda day: fsum(emission.grams for emission in day))
 
 
 def _evaporated(plan: Plan, use: Use, gross: float) -> Iterator[tuple[str, float]]:

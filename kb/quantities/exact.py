@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from importlib.util import find_spec
 from typing import Any
 
-from kb.quantities.schedule import Calendar, Campaign, Schedule, Stay, Work
+from kb.quantities.calendar import Calendar
+from kb.quantities.schedule import Campaign, Schedule, Stay, Work
 
 #: With so many pieces of work it is done in a moment; beyond the second figure it finds nothing better in good time.
 QUICK, MOST = 60, 400
@@ -24,6 +25,8 @@ def installed() -> bool:
 def best(campaign: Campaign, calendar: Calendar, start: int, known: Schedule, effort: float) -> Schedule | None:
     """The shortest schedule found from `start` on, no longer than `known`, which it sets out from.
 
+    Who is served from which cup stays as it is in `known`.
+
     `effort` is roughly seconds. None where the solver isn't installed, or the campaign too large for it.
     """
     if not installed() or campaign.number * len(campaign.route) > MOST:
@@ -31,10 +34,12 @@ def best(campaign: Campaign, calendar: Calendar, start: int, known: Schedule, ef
     from ortools.sat.python import cp_model
 
     model = cp_model.CpModel()
-    works, stays = _variables(model, campaign, calendar, start, known)
+    hands = {(work.installation, work.leg): work.end - work.start for work in known.works}
+    works, stays = _variables(model, campaign, calendar, start, known, hands)
     end = model.new_int_var(start, known.end, "end")
-    _keep_order(model, campaign, works, stays, end, fresh=not known.late)
-    _share(model, campaign, works, stays, known.end)
+    _keep_order(model, campaign, works, stays, hands, end, fresh=not known.late)
+    _keep_cups(model, campaign, works, known)
+    _share(model, campaign, works, stays, hands, known.end)
     model.minimize(end)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = 1
@@ -42,9 +47,8 @@ def best(campaign: Campaign, calendar: Calendar, start: int, known: Schedule, ef
     solver.parameters.max_deterministic_time = effort
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return known
-    return _schedule(
-        campaign, {k: solver.value(v) for k, v in works.items()}, {k: solver.value(v) for k, v in stays.items()}
-    )
+    begun, stayed = ({k: solver.value(v) for k, v in kind.items()} for kind in (works, stays))
+    return _schedule(campaign, begun, stayed, hands)
 
 
 Variables = dict[tuple[int, int], Any]
@@ -52,7 +56,7 @@ Starts = Mapping[tuple[int, int], int]
 
 
 def _variables(
-    model: Any, campaign: Campaign, calendar: Calendar, start: int, known: Schedule
+    model: Any, campaign: Campaign, calendar: Calendar, start: int, known: Schedule, hands: Starts
 ) -> tuple[Variables, Variables]:
     """Starts of works by installation and leg, and of waits (one for all that share an oven), hinted from `known`."""
     from ortools.sat.python import cp_model
@@ -62,13 +66,16 @@ def _variables(
     works: Variables = {}
     stays: Variables = {}
     for leg, needed in enumerate(campaign.route):
-        open_for = cp_model.Domain.from_intervals(_windows(calendar, start, known.end, needed.work))
+        open_for = {
+            spent: cp_model.Domain.from_intervals(_windows(calendar, start, known.end, spent))
+            for spent in {needed.work, needed.longest}
+        }
         to_load = cp_model.Domain.from_intervals(_windows(calendar, start, known.end, 0))
         shared: dict[int, Any] = {}
         for one in range(campaign.number):
             key = (one, leg)
             if needed.work:
-                works[key] = model.new_int_var_from_domain(open_for, f"work {one} {leg}")
+                works[key] = model.new_int_var_from_domain(open_for[hands[key]], f"work {one} {leg}")
                 model.add_hint(works[key], begun[key])
             if needed.wait and needed.oven:
                 first = campaign.load_of(one).start
@@ -96,36 +103,63 @@ def _windows(calendar: Calendar, start: int, end: int, need: int) -> list[list[i
         time = closes
 
 
-def _keep_order(model: Any, campaign: Campaign, works: Variables, stays: Variables, end: Any, *, fresh: bool) -> None:
+def _keep_order(
+    model: Any, campaign: Campaign, works: Variables, stays: Variables, hands: Starts, end: Any, *, fresh: bool
+) -> None:
     """Leg after leg; a wait on the bench begins as soon as the work is done. `fresh`: no surface waits too long."""
+    come: dict[tuple[int, int], Any] = {}
     for one in range(campaign.number):
         done: Any = None
         for leg, needed in enumerate(campaign.route):
+            come[one, leg] = done
             if needed.work:
                 if done is not None:
                     model.add(works[one, leg] >= done)
                     if fresh and needed.within is not None:
                         model.add(works[one, leg] <= done + needed.within)
-                done = works[one, leg] + needed.work
+                done = works[one, leg] + hands[one, leg]
             if needed.wait:
                 if done is not None:
                     model.add(stays[one, leg] >= done) if needed.oven else model.add(stays[one, leg] == done)
                 done = stays[one, leg] + needed.wait
         if done is not None:
             model.add(end >= done)
+    _gather(model, campaign, works, come)
     # Those that share an oven are alike: any order of them will do.
     for (one, leg), begin in works.items():
         if leg == 0 and one + 1 in campaign.load_of(one):
             model.add(begin <= works[one + 1, leg])
 
 
-def _share(model: Any, campaign: Campaign, works: Variables, stays: Variables, horizon: int) -> None:
+def _gather(model: Any, campaign: Campaign, works: Variables, come: Mapping[tuple[int, int], Any]) -> None:
+    """Those that begin a leg together begin when all of them have come so far."""
+    for (one, leg), begin in works.items():
+        for other in campaign.group_of(one, leg):
+            if other != one and come[other, leg] is not None:
+                model.add(begin >= come[other, leg])
+
+
+def _keep_cups(model: Any, campaign: Campaign, works: Variables, known: Schedule) -> None:
+    """What is served from a cup is done after its stir and within its life."""
+    opened: dict[int, Any] = {}
+    for work in known.works:
+        needed = campaign.route[work.leg]
+        if needed.cup is None:
+            continue
+        begin = works[work.installation, work.leg]
+        if work.end - work.start > needed.work:
+            opened[work.leg] = begin
+        else:
+            model.add(begin >= opened[work.leg] + needed.cup.stir)
+            model.add(begin <= opened[work.leg] + needed.cup.life - needed.work)
+
+
+def _share(model: Any, campaign: Campaign, works: Variables, stays: Variables, hands: Starts, horizon: int) -> None:
     """No more at a time than there are people, ovens and clamps."""
-    hands = [
-        model.new_fixed_size_interval_var(begin, campaign.route[leg].work, f"hands {one} {leg}")
-        for (one, leg), begin in works.items()
+    busy = [
+        model.new_fixed_size_interval_var(begin, hands[key], f"hands {key[0]} {key[1]}") for key, begin in works.items()
     ]
-    model.add_cumulative(hands, [1] * len(hands), campaign.people)
+    model.add_cumulative(busy, [1] * len(busy), campaign.people)
     loads = [
         model.new_fixed_size_interval_var(begin, campaign.route[leg].wait, f"load {one} {leg}")
         for (one, leg), begin in stays.items()
@@ -138,18 +172,18 @@ def _share(model: Any, campaign: Campaign, works: Variables, stays: Variables, h
     for (one, leg), begin in works.items():
         if campaign.route[leg].clamp:
             needed = campaign.route[leg]
-            off = stays[one, leg] + needed.wait if needed.wait else begin + needed.work
+            off = stays[one, leg] + needed.wait if needed.wait else begin + hands[one, leg]
             held.append(model.new_interval_var(begin, model.new_int_var(0, horizon, ""), off, f"clamp {one}"))
     model.add_cumulative(held, [1] * len(held), campaign.clamps)
 
 
-def _schedule(campaign: Campaign, works: Starts, stays: Starts) -> Schedule:
+def _schedule(campaign: Campaign, works: Starts, stays: Starts, hands: Starts) -> Schedule:
     """The solver's starts with people and ovens given out: whoever has been free the longest takes the next."""
     people = [(0, person) for person in range(campaign.people)]
     ovens = [(0, oven) for oven in range(campaign.ovens)]
     done, stayed = [], []
     for begin, one, leg in sorted((begin, one, leg) for (one, leg), begin in works.items()):
-        finish = begin + campaign.route[leg].work
+        finish = begin + hands[one, leg]
         person = people[0][1]
         heapq.heapreplace(people, (finish, person))
         done.append(Work(one, leg, person, begin, finish))

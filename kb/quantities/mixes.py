@@ -1,22 +1,78 @@
-"""Two-part adhesives and coats in mixes that are used up before they gel.
+"""Two-part adhesives and coats in cups that are used up before they gel.
 
-A mix serves what can be laid out in its pot life, and what a pot of the mass that the pot life is stated for
-holds; it is never smaller than can be weighed in the ratio. The pot life is for the bench's temperature.
+A cup serves what the schedule lays out within its pot life, and what a pot of the mass that the pot life is stated
+for holds; it is never smaller than can be weighed in the ratio. The pot life is for the bench's temperature and counts
+from when the stirring begins.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from math import ceil, floor
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb import calc
 from kb.knowledge import Entry
 from kb.quantities import Remark
+from kb.quantities.schedule import Cup
 
 #: Room for rounding, so that 0.3 / 0.1 is three and not a little less.
 _SLACK = 1e-9
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """What one cup of an item can be.
+
+    `each_g` goes on one installation and `filled_g` into the cup for it; the cup holds from `smallest_g` to `pot_g`, to
+    the `resolution_g` of the scale. `pot_life_min` is None where it isn't known.
+    """
+
+    entry: Entry
+    stage: str
+    each_g: float
+    filled_g: float
+    smallest_g: float
+    pot_g: float
+    resolution_g: float
+    pot_life_min: float | None
+    stir_min: float
+    remarks: tuple[Remark, ...]
+
+    @property
+    def holds(self) -> int:
+        """How many installations a pot serves by its mass; one at the least."""
+        return max(1, floor(max(self.pot_g, self.smallest_g) / self.filled_g + _SLACK))
+
+    def cup(self) -> Cup:
+        """Give a cup as the schedule reckons with it: one an installation where nobody knows how long it keeps."""
+        stir_s = round(self.stir_min * 60)
+        if self.pot_life_min is None:
+            return Cup(stir_s, stir_s, 1)
+        return Cup(stir_s, floor(self.pot_life_min * 60), self.holds)
+
+    def together(self, hands_s: int, people: int, attempts: int) -> int:
+        """Tell how many installations one cup can serve that wait for it, at `hands_s` [s] each, by so many people.
+
+        They are spread evenly over the cups.
+        """
+        left_s = self.cup().life - self.cup().stir
+        most = max(1, min(attempts, self.holds, people * (left_s // max(hands_s, 1))))
+        return ceil(attempts / ceil(attempts / most))
+
+    def mass_g(self, installations: int) -> float:
+        """The mass [g] of a cup for so many installations."""
+        wanted = max(self.smallest_g, installations * self.filled_g)
+        return round(ceil(wanted / self.resolution_g - _SLACK) * self.resolution_g, 6)
+
+
+class Poured(NamedTuple):
+    """A cup of a schedule: when its stir begins, when the last of it is under pressure [s], and how many it served."""
+
+    opened_s: int
+    done_s: int
+    installations: int
 
 
 @dataclass(frozen=True)
@@ -32,6 +88,7 @@ class Mix:
     pot_life_min: float | None
     thrown_away_g: float
     remarks: tuple[Remark, ...]
+    cups: tuple[Poured, ...]
 
 
 def smallest_mass_g(ratio: tuple[float, float], resolution_g: float, tolerance: float, least_g: float) -> float:
@@ -48,43 +105,59 @@ def smallest_mass_g(ratio: tuple[float, float], resolution_g: float, tolerance: 
     return max(least_g, smaller * sum(ratio) / min(ratio))
 
 
-def mix_of(
-    entry: Entry,
-    stage: str,
-    figures: Mapping[str, Any],
-    *,
-    each_g: float,
-    attempts: int,
-    technicians: int,
-    air_temperature_c: float,
-    minutes_each: float,
-) -> Mix:
-    """The mixes of a two-part item for `attempts` installations that take `each_g` [g] and `minutes_each` [min] each.
+def recipe_of(entry: Entry, stage: str, figures: Mapping[str, Any], each_g: float, air_temperature_c: float) -> Recipe:
+    """Make the recipe of a two-part item of which an installation takes `each_g` [g], at a bench of that temperature.
 
-    `figures` is the table `mixing` of the usages; `technicians` lay out side by side from one cup.
+    `figures` is the table `mixing` of the usages.
     """
     facts = entry.facts
     remarks: list[Remark] = []
-    pot_mass = facts.get("pot_mass_g", figures["pot_mass_g"])
-    smallest, resolution = _smallest(entry, figures, pot_mass, remarks)
-    filled = each_g / (1 - figures["cup_pct"] / 100)
-    bounds = {"batch": attempts, "mass": floor(max(pot_mass, smallest) / filled + _SLACK)}
+    pot_g = facts.get("pot_mass_g", figures["pot_mass_g"])
+    smallest_g, resolution_g = _smallest(entry, figures, pot_g, remarks)
     pot_life = _pot_life(facts, figures, air_temperature_c)
     if pot_life is None:
-        bounds["pot life not known"] = technicians
         remarks.append(_unknown(entry))
-    else:
-        left = pot_life - figures["stir_min"] - figures["travel_min"]
-        bounds["pot life"] = technicians * floor(left / minutes_each + _SLACK)
-        if bounds["pot life"] < 1:
-            remarks.append(_too_short(entry, pot_life, figures, minutes_each))
-    limited_by = min(bounds, key=lambda name: bounds[name])
-    number = ceil(attempts / max(1, bounds[limited_by]))
-    each = ceil(attempts / number)
-    mass = ceil(max(smallest, each * filled) / resolution - _SLACK) * resolution
-    thrown = max(0.0, number * mass - attempts * each_g)
-    remarks += _too_big(entry, mass, pot_mass)
-    return Mix(entry, stage, number, round(mass, 6), each, limited_by, pot_life, thrown, tuple(remarks))
+    return Recipe(
+        entry=entry,
+        stage=stage,
+        each_g=each_g,
+        filled_g=each_g / (1 - figures["cup_pct"] / 100),
+        smallest_g=smallest_g,
+        pot_g=pot_g,
+        resolution_g=resolution_g,
+        pot_life_min=pot_life,
+        stir_min=figures["stir_min"] + figures["travel_min"],
+        remarks=tuple(remarks),
+    )
+
+
+def mix_of(recipe: Recipe, cups: Sequence[Poured]) -> Mix:
+    """Tell the cups of a schedule as mixes of one mass, the largest that any of them needs."""
+    each = max(cup.installations for cup in cups)
+    mass = recipe.mass_g(each)
+    used = sum(cup.installations for cup in cups) * recipe.each_g
+    life_s = None if recipe.pot_life_min is None else recipe.pot_life_min * 60
+    short = [cup for cup in cups if life_s is not None and cup.done_s - cup.opened_s > life_s]
+    return Mix(
+        entry=recipe.entry,
+        stage=recipe.stage,
+        number=len(cups),
+        mass_g=mass,
+        installations_each=each,
+        limited_by=_limited_by(recipe, cups, each),
+        pot_life_min=recipe.pot_life_min,
+        thrown_away_g=max(0.0, len(cups) * mass - used),
+        remarks=(*recipe.remarks, *(_too_short(recipe, cup) for cup in short[:1]), *_too_big(recipe, mass)),
+        cups=tuple(cups),
+    )
+
+
+def _limited_by(recipe: Recipe, cups: Sequence[Poured], each: int) -> str:
+    if recipe.pot_life_min is None:
+        return "pot life not known"
+    if len(cups) == 1:
+        return "batch"
+    return "mass" if each == recipe.holds else "pot life"
 
 
 def _pot_life(facts: Mapping[str, Any], figures: Mapping[str, Any], air_temperature_c: float) -> float | None:
@@ -99,7 +172,7 @@ def _pot_life(facts: Mapping[str, Any], figures: Mapping[str, Any], air_temperat
     return float(found["pot_life_min"])
 
 
-def _smallest(entry: Entry, figures: Mapping[str, Any], pot_mass: float, remarks: list[Remark]) -> tuple[float, float]:
+def _smallest(entry: Entry, figures: Mapping[str, Any], pot_g: float, remarks: list[Remark]) -> tuple[float, float]:
     """The smallest mix [g], and the resolution [g] of the scale that it needs."""
     ratio = entry.facts.get("mix_ratio")
     if ratio is None:
@@ -119,7 +192,7 @@ def _smallest(entry: Entry, figures: Mapping[str, Any], pot_mass: float, remarks
         return smallest_mass_g(ratio, resolution, figures["ratio_tolerance"], figures["smallest_g"])
 
     coarse, fine = figures["resolution_g"], figures["fine_resolution_g"]
-    if smallest(coarse) <= pot_mass:
+    if smallest(coarse) <= pot_g:
         return smallest(coarse), float(coarse)
     remarks.append(
         Remark(
@@ -127,7 +200,7 @@ def _smallest(entry: Entry, figures: Mapping[str, Any], pot_mass: float, remarks
             "need",
             (entry.id,),
             f"{entry.name} is mixed {ratio[0]:g} to {ratio[1]:g}: a scale of {coarse:g} g weighs no less than "
-            f"{smallest(coarse):.3g} g in that ratio, more than the {pot_mass:g} g that its pot life holds for",
+            f"{smallest(coarse):.3g} g in that ratio, more than the {pot_g:g} g that its pot life holds for",
             "The smaller part must be right within the ratio's tolerance, and a bigger pot heats itself.",
             f"weigh on a scale of {fine:g} g, or take packs that are weighed already",
         )
@@ -146,26 +219,27 @@ def _unknown(entry: Entry) -> Remark:
     )
 
 
-def _too_short(entry: Entry, pot_life: float, figures: Mapping[str, Any], minutes_each: float) -> Remark:
-    needed = figures["stir_min"] + figures["travel_min"] + minutes_each
+def _too_short(recipe: Recipe, cup: Poured) -> Remark:
+    needed = (cup.done_s - cup.opened_s) / 60
     return Remark(
         "pot-life-too-short-for-one",
         "need",
-        (entry.id,),
-        f"{entry.name} keeps {pot_life:.3g} min at this bench; stirring, the way and one gauge take {needed:.3g} min",
+        (recipe.entry.id,),
+        f"{recipe.entry.name} keeps {recipe.pot_life_min:.3g} min at this bench; stirring, the way and one gauge take "
+        f"{needed:.3g} min",
         "What has begun to gel wets nothing.",
         "cool the bench, mix through a static nozzle at the part, or take a slower grade",
     )
 
 
-def _too_big(entry: Entry, mass: float, pot_mass: float) -> Iterator[Remark]:
-    if mass > pot_mass + _SLACK:
+def _too_big(recipe: Recipe, mass: float) -> Iterator[Remark]:
+    if mass > recipe.pot_g + _SLACK:
         yield Remark(
             "pot-bigger-than-stated",
             "caution",
-            (entry.id,),
-            f"{mass:.3g} g of {entry.name} in one pot lives shorter than is reckoned here: the pot life is for "
-            f"{pot_mass:g} g",
+            (recipe.entry.id,),
+            f"{mass:.3g} g of {recipe.entry.name} in one pot lives shorter than is reckoned here: the pot life is for "
+            f"{recipe.pot_g:g} g",
             "Resin that sets heats itself, the more so the more there is; a big pot can smoke.",
             "spread it out in a flat tray, or mix in smaller pots",
         )

@@ -7,25 +7,17 @@ the bonded gauge in one sitting.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
-from functools import cache
+from dataclasses import dataclass, replace
 from itertools import takewhile
-from pathlib import Path
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.procedure import Step, procedure
-from kb.quantities.schedule import Leg
+from kb.quantities.schedule import Cup, Leg
+from kb.quantities.workday import defaults
 from kb.rules.roles import SLOTS
-
-
-@cache
-def defaults() -> Mapping[str, Any]:
-    """workday.toml."""
-    return tomllib.loads(Path(__file__).with_name("workday.toml").read_text(encoding="utf-8"))
 
 
 class Part(NamedTuple):
@@ -42,15 +34,29 @@ class _Span(NamedTuple):
     oven: bool = False
     clamp: bool = False
     lasts_s: int | None = None
+    #: The item that is mixed at its beginning.
+    mixes: str | None = None
 
 
 @dataclass(frozen=True)
 class Route:
-    """The legs of one installation, and the parts of each: of its work, and of its wait."""
+    """The legs of one installation, and the parts of each: of its work, and of its wait.
+
+    `mixes` names the item of which a cup is mixed when the leg begins.
+    """
 
     legs: tuple[Leg, ...]
     work: tuple[tuple[Part, ...], ...]
     wait: tuple[tuple[Part, ...], ...]
+    mixes: tuple[str | None, ...]
+
+    def gathered(self, cups: Mapping[str, Cup], groups: Mapping[str, int]) -> Route:
+        """Give the same with a cup of each item, before which so many installations gather."""
+        legs = tuple(
+            leg._replace(cup=cups[item], group=groups.get(item, 1)) if item is not None and item in cups else leg
+            for leg, item in zip(self.legs, self.mixes, strict=True)
+        )
+        return replace(self, legs=legs)
 
 
 def route(plan: Plan, chain: Chain) -> Route:
@@ -58,10 +64,15 @@ def route(plan: Plan, chain: Chain) -> Route:
     legs: list[Leg] = []
     work: list[tuple[Part, ...]] = []
     wait: list[tuple[Part, ...]] = []
+    mixes: list[str | None] = []
     lasts: int | None = None
     spans = list(_spans(plan, chain))
     while spans:
-        sitting, spans = _taken(spans, lambda span: span.hands)
+        mixed = spans[0].mixes if spans[0].hands else None
+        # A sitting ends where something is mixed: one cup serves several installations.
+        first, others = _taken(spans[:1], lambda span: span.hands)
+        sitting, spans = _taken([*others, *spans[1:]], lambda span: span.hands and span.mixes is None)
+        sitting = [*first, *sitting]
         clamp = bool(spans) and spans[0].clamp
         oven = bool(spans) and spans[0].oven
         # One oven stay, or a row of waits on the bench; the clamp comes off after the wait that it was put on for.
@@ -77,8 +88,11 @@ def route(plan: Plan, chain: Chain) -> Route:
         )
         work.append(_parts(sitting))
         wait.append(_parts(pause))
+        mixes.append(mixed)
         lasts = next((span.lasts_s for span in pause if span.lasts_s is not None), None)
-    return Route(tuple(legs), tuple(work), tuple(wait))
+        if lasts is None and spans and not pause and spans[0].stage == "mount":
+            lasts = _seconds(defaults()["hands"]["prepared_keeps_min"])
+    return Route(tuple(legs), tuple(work), tuple(wait), tuple(mixes))
 
 
 def _taken(spans: list[_Span], kind: Callable[[_Span], bool]) -> tuple[list[_Span], list[_Span]]:
@@ -107,9 +121,15 @@ def _spans(plan: Plan, chain: Chain) -> Iterator[_Span]:
     treatment = chain.pick("treatment").entry
     lasts_h = treatment.facts.get("lasts_h") if treatment is not None else None
     heats = _heats(chain)
+    two_part = [o.entry.id for o in chain.picks if o.entry is not None and o.entry.facts.get("parts") == 2]
+    cup: str | None = None
     for step, spent in zip(steps, minutes, strict=True):
+        if step.rule is None and step.item in two_part:
+            two_part.remove(step.item)
+            cup = step.item
         if spent:
-            yield _Span(step.stage, _seconds(min(spent, longest)), hands=True)
+            yield _Span(step.stage, _seconds(min(spent, longest)), hands=True, mixes=cup)
+            cup = None
         if spent > longest:
             yield _Span(step.stage, _seconds(spent - longest), hands=False)
         if step.wait_s:
@@ -125,21 +145,16 @@ def _seconds(minutes: float) -> int:
 
 
 def _hands_on(plan: Plan, chain: Chain, steps: Sequence[Step]) -> list[float]:
-    """Hands-on minutes of each step: a slot's at the first step that uses its item, a rule's, or the stage's own."""
+    """Hands-on minutes of each step: its own, and a slot's at the first step that uses its item."""
     own = plan.knowledge.tables["ranking"]["steps"]["minutes"]
-    plain = defaults()["hands"]["step_min"]
-    rules = plan.knowledge.rules_by_id
     waiting = [
         (slot, entry.id, own[slot] + entry.facts.get("minutes", 0.0))
         for slot, option in zip(SLOTS, chain.picks, strict=True)
         if (entry := option.entry) is not None
     ]
-    last_of_cure = max((n for n, s in enumerate(steps) if s.stage == "cure" and not s.wait_s), default=-1)
     found = []
-    for number, step in enumerate(steps):
-        spent = rules[step.rule].step_min if step.rule in rules and not step.wait_s else 0.0
-        if step.rule is None and (step.item is None or number == last_of_cure):
-            spent += plain.get(step.stage, 0.0)
+    for step in steps:
+        spent = step.hands_min
         for place, (slot, item, its) in enumerate(waiting):
             if step.rule is None and item == step.item and step.stage in _stages(slot):
                 spent += its

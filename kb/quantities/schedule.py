@@ -20,56 +20,36 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
-DAY = 86_400
+from kb.quantities.calendar import Calendar
+
+
+class Cup(NamedTuple):
+    """What is mixed for a leg: it takes `stir` seconds, keeps `life` seconds from then on, and serves so many."""
+
+    stir: int
+    life: int
+    serves: int
 
 
 class Leg(NamedTuple):
-    """Seconds of work by one person, then seconds of waiting. `within`: start so soon after what went before."""
+    """Seconds of work by one person, then seconds of waiting. `within`: start so soon after what went before.
+
+    `group` installations of neighbouring numbers begin a leg together, once all of them have come so far. A leg that
+    works out of a `cup` takes its stir longer where no cup is open that will do.
+    """
 
     work: int
     wait: int = 0
     oven: bool = False
     clamp: bool = False
     within: int | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Calendar:
-    """Working hours in seconds of the day, and working days; `weekday` is that of the first day (Monday is 0)."""
-
-    opens: int = 0
-    closes: int = DAY
-    days: frozenset[int] = frozenset(range(7))
-    weekday: int = 0
-
-    def window(self, time: int) -> tuple[int, int]:
-        """The working hours that `time` is in, or else the next ones; days that touch at midnight are one."""
-        day = time // DAY
-        while not self._works(day) or day * DAY + self.closes <= time:
-            day += 1
-        last = day
-        if self.opens == 0 and self.closes == DAY:
-            while self._works(last + 1) and last < day + 7:
-                last += 1
-        return day * DAY + self.opens, last * DAY + self.closes
-
-    def earliest(self, time: int, need: int) -> int:
-        """The first moment from `time` on from which `need` seconds of work fit into working hours."""
-        while True:
-            opens, closes = self.window(time)
-            start = max(time, opens)
-            if start + need <= closes:
-                return start
-            time = closes
+    group: int = 1
+    cup: Cup | None = None
 
     @property
     def longest(self) -> int:
-        """The longest piece of work that fits at all."""
-        spans = (self.window(day * DAY) for day in range(7))
-        return max(closes - opens for opens, closes in spans)
-
-    def _works(self, day: int) -> bool:
-        return (self.weekday + day) % 7 in self.days
+        """Seconds of work, a stir included."""
+        return self.work + (self.cup.stir if self.cup else 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -89,26 +69,33 @@ class Campaign:
     def __post_init__(self) -> None:
         if sum(leg.clamp for leg in self.route) > 1:
             raise ValueError("one leg of a route can hold a clamp")
-        if any(leg.clamp and not leg.work for leg in self.route):
-            raise ValueError("somebody has to put the clamp on")
+        if any((leg.clamp or leg.cup or leg.group > 1) and not leg.work for leg in self.route):
+            raise ValueError("somebody has to put the clamp on, or mix")
         if self.clamps is not None and self.load > self.clamps and any(leg.clamp and leg.oven for leg in self.route):
             raise ValueError(f"{self.load} share an oven, and there are {self.clamps} clamps")
 
     @property
     def chain_s(self) -> int:
         """The longest chain: one installation that never waits for anybody."""
-        return sum(leg.work + leg.wait for leg in self.route)
+        return sum(leg.longest + leg.wait for leg in self.route)
 
     @property
     def serial_s(self) -> int:
         """Everything one after the other, each oven load once."""
         loads = -(-self.number // self.load)
-        return sum(leg.work * self.number + leg.wait * (loads if leg.oven else self.number) for leg in self.route)
+        return sum(leg.longest * self.number + leg.wait * (loads if leg.oven else self.number) for leg in self.route)
 
     def load_of(self, installation: int) -> range:
         """The installations that share an oven with this one."""
-        first = installation - installation % self.load
-        return range(first, min(first + self.load, self.number))
+        return self._block(installation, self.load)
+
+    def group_of(self, installation: int, leg: int) -> range:
+        """The installations that begin a leg together with this one."""
+        return self._block(installation, self.route[leg].group)
+
+    def _block(self, installation: int, size: int) -> range:
+        first = installation - installation % size
+        return range(first, min(first + size, self.number))
 
 
 class Work(NamedTuple):
@@ -139,6 +126,21 @@ class Schedule:
     stays: tuple[Stay, ...]
     late: int = 0
 
+    def cups(self, leg: int, work_s: int) -> list[tuple[int, int, int]]:
+        """List the cups of a leg: (its stir begins, the last work out of it ends, how many it served).
+
+        `work_s` is the leg's work without a stir: what took longer opened a cup.
+        """
+        found: list[tuple[int, int, int]] = []
+        for work in self.works:
+            if work.leg == leg:
+                if work.end - work.start > work_s:
+                    found.append((work.start, work.end, 1))
+                else:
+                    opened, done, served = found[-1]
+                    found[-1] = opened, max(done, work.end), served + 1
+        return found
+
     @property
     def end(self) -> int:
         return max((*(work.end for work in self.works), *(stay.end for stay in self.stays)), default=0)
@@ -149,7 +151,7 @@ def greedy(campaign: Campaign, calendar: Calendar, start: int = 0) -> Schedule:
 
     Raises ValueError where a leg's work fits into no working day.
     """
-    longest = max((leg.work for leg in campaign.route), default=0)
+    longest = max((leg.longest for leg in campaign.route), default=0)
     if longest > calendar.longest:
         raise ValueError(f"{longest / 60:g} min of work fit into no working day")
     legs = range(len(campaign.route))
@@ -170,6 +172,9 @@ class _Bench:
         self.ovens = [(0, oven) for oven in range(campaign.ovens)]
         self.loading: list[tuple[int, int, int]] = []
         self.gathered: dict[tuple[int, int], tuple[int, int]] = {}
+        self.come: dict[tuple[int, int], int] = {}
+        #: By leg the cup that is open: when its stir began, and how many it has served.
+        self.open: dict[int, tuple[int, int]] = {}
         self.clamped = 0
         self.unclamp: list[int] = []
         self.next_clamped = 0
@@ -205,9 +210,17 @@ class _Bench:
             if leg < len(self.campaign.route):
                 self.arrived[installation, leg] = at
                 if self.campaign.route[leg].work:
-                    heapq.heappush(self.ready[leg], installation)
+                    self._come(installation, leg)
                 else:
                     self._wait(installation, leg, at)
+
+    def _come(self, installation: int, leg: int) -> None:
+        """Note that an installation has come so far; those that begin together are ready when the last of them is."""
+        group = self.campaign.group_of(installation, leg)
+        there = self.come[group.start, leg] = self.come.get((group.start, leg), 0) + 1
+        if there == len(group):
+            for one in group:
+                heapq.heappush(self.ready[leg], one)
 
     def _begin_work(self, now: int) -> bool:
         if not self.idle:
@@ -216,12 +229,17 @@ class _Bench:
             if not self.ready[leg]:
                 continue
             needed = self.campaign.route[leg]
-            fits = self.calendar.earliest(now, needed.work)
+            installation = self.ready[leg][0]
+            stirred = self._stirred(leg, now)
+            if stirred > now:
+                heapq.heappush(self.wakes, stirred)
+                continue
+            hands = needed.work if self._serves(leg, now) else needed.longest
+            fits = self.calendar.earliest(now, hands)
             if fits > now:
                 heapq.heappush(self.wakes, fits)
                 continue
             limited = needed.clamp and self.campaign.clamps is not None
-            installation = self.ready[leg][0]
             # Clamps are given out in order, so that the load which is furthest on always gets whole.
             if limited and (installation != self.next_clamped or self.clamped == self.campaign.clamps):
                 continue
@@ -229,14 +247,33 @@ class _Bench:
             if limited:
                 self.next_clamped += 1
                 self.clamped += 1
-            person, end = heapq.heappop(self.idle), now + needed.work
+            person, end = heapq.heappop(self.idle), now + hands
             heapq.heappush(self.busy, (end, person))
             heapq.heappush(self.wakes, end)
             self.works.append(Work(installation, leg, person, now, end))
             self.late += needed.within is not None and now - self.arrived[installation, leg] > needed.within
+            if needed.cup is not None:
+                opened, served = self.open[leg] if hands == needed.work else (now, 0)
+                self.open[leg] = opened, served + 1
             self._wait(installation, leg, end)
             return True
         return False
+
+    def _stirred(self, leg: int, now: int) -> int:
+        """Tell when a cup that is being stirred for a leg can be used; `now` where none is, or it is spoken for."""
+        cup = self.campaign.route[leg].cup
+        if cup is None or leg not in self.open:
+            return now
+        opened, served = self.open[leg]
+        return max(now, opened + cup.stir) if served < cup.serves and cup.life > cup.stir else now
+
+    def _serves(self, leg: int, now: int) -> bool:
+        """Tell whether the cup that is open for a leg will do for a work that begins now."""
+        needed = self.campaign.route[leg]
+        if needed.cup is None or leg not in self.open:
+            return needed.cup is None
+        opened, served = self.open[leg]
+        return served < needed.cup.serves and opened + needed.cup.stir <= now <= opened + needed.cup.life - needed.work
 
     def _wait(self, installation: int, leg: int, since: int) -> None:
         needed = self.campaign.route[leg]

@@ -55,6 +55,16 @@ def factors_drawn(spread: tuple[float, float], seed: str, runs: int = RUNS) -> l
     return [draw.triangular(low, high, 1.0) for _ in range(runs)]
 
 
+def share_of(values: Sequence[float], share: float) -> float:
+    """Find the least of `values` that all but 1 - `share` of them stay within.
+
+    >>> share_of(range(101), 0.95)
+    95
+    """
+    ordered = sorted(values)
+    return ordered[ceil(share * (len(ordered) - 1))]
+
+
 def range_of(values: Sequence[float]) -> tuple[float, float]:
     """The values that a tenth of `values` fall short of, and that a tenth go beyond.
 

@@ -9,13 +9,14 @@ from kb.base.vocabulary import KINDS, VERDICTS
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
+from kb.quantities.layout import hours_of
 from kb.report.first import why_first
 from kb.report.form import Paper, asked, common
 from kb.report.pages import render
 from kb.report.pictures.layers import layers_picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.pictures.timeline import timeline_picture
-from kb.report.text import duration
+from kb.report.ready import ready_words
 from kb.rules.findings import Finding, distinct
 from kb.rules.words import message, shown
 
@@ -32,7 +33,7 @@ def approval_form(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "
         proven=plan.proven,
         why=why_first(plan),
         names={c.rank: " + ".join(o.entry.name for o in c.picks if o.entry is not None) for c in plan.chains},
-        ready_of={c.rank: duration(c.ready_after_min) for c in plan.chains},
+        ready_of={c.rank: ready_words(hours_of(plan, c)) for c in plan.chains},
         findings=[
             {"verdict": verdict, "rows": [_row(f) for f in findings if f.verdict == verdict]} for verdict in VERDICTS
         ],

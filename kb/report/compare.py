@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from kb.planning.compare import Comparison, Side
+from kb.quantities.layout import hours_of
+from kb.report.ready import READY, ready_json
 from kb.report.text import duration, wrapped
 from kb.report.trouble import conflict_json, conflict_words, items_of, relaxation_json
 from kb.report.why import gap_json, gap_line
@@ -38,7 +40,7 @@ def _side_json(side: Side) -> dict[str, Any]:
         "outcome": "planned" if chain else "no-chain",
         "items": items_of(chain) if chain else None,
         "cost": chain.cost if chain else None,
-        "ready_after_min": round(chain.ready_after_min, 3) if chain else None,
+        **(ready_json(hours_of(side.plan, chain)) if chain else dict.fromkeys(READY)),
         "conflict": conflict_json(side.trouble) if side.trouble else None,
         "relaxations": [relaxation_json(r) for r in side.trouble.relaxations] if side.trouble else [],
     }
@@ -51,7 +53,7 @@ def compare_text(found: Comparison) -> str:
     lines += [_row(slot, one or "-", other or "-") for slot, one, other in found.slots]
     sides = (found.one.chain, found.other.chain)
     lines.append(_row("cure", *(f"{shown(c.cure['temperature_c'])} degC" if c and c.cure else "-" for c in sides)))
-    lines.append(_row("ready after", *(duration(c.ready_after_min) if c else "NO CHAIN" for c in sides)))
+    lines.append(_row("ready after", *map(_ready, (found.one, found.other))))
     lines.append(_row("points (lower is better)", *(str(c.cost) if c else "-" for c in sides)))
     if found.gaps:
         lines += ["", "WHERE THEY DIFFER (value of A, value of B, points of each)", *map(gap_line, found.gaps)]
@@ -68,6 +70,10 @@ def compare_text(found: Comparison) -> str:
             more = f" and {len(ids) - MOST_TOLD} more" if len(ids) > MOST_TOLD else ""
             lines += ["", wrapped(", ".join(ids[:MOST_TOLD]) + more, f"REFUSED UNDER {name} ONLY: ", 2)]
     return "".join(f"{line.rstrip()}\n" for line in lines)
+
+
+def _ready(side: Side) -> str:
+    return duration(hours_of(side.plan, side.chain).ready_after_min) if side.chain else "NO CHAIN"
 
 
 def _row(name: str, one: str, other: str) -> str:

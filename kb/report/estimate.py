@@ -9,16 +9,16 @@ from typing import Any
 from kb.quantities import Remark
 from kb.quantities.air import Vapour
 from kb.quantities.estimate import Estimate, Line
-from kb.quantities.timeline import Timeline
+from kb.report.ready import ready_json, ready_words
 from kb.report.text import STANDING, duration
 from kb.report.trouble import items_of
 
 WIDTH = 96
 
 
-def estimate_json(found: Estimate, hours: Timeline) -> dict[str, Any]:
+def estimate_json(found: Estimate) -> dict[str, Any]:
     """`tackroom.estimate/1`, with the rows of the timeline of its attempts."""
-    count = found.installations
+    count, hours = found.installations, found.hours
     return {
         "schema": "tackroom.estimate/1",
         "chain": {"rank": found.chain.rank, "items": items_of(found.chain)},
@@ -43,7 +43,7 @@ def estimate_json(found: Estimate, hours: Timeline) -> dict[str, Any]:
             for mix in found.mixes
         ],
         "timeline": [row._asdict() for row in hours.rows()],
-        "ready_after_min": hours.ready_after_min,
+        **ready_json(hours),
         "air": [_vapour(vapour) for vapour in found.air.vapours],
         "air_together": {
             "additive_effect": found.air.additive_sum,
@@ -71,6 +71,7 @@ def _line(line: Line) -> dict[str, Any]:
         "waste": line.waste,
         "gross": line.gross,
         "range": list(line.range),
+        "bring": line.bring,
         "pack_size": line.pack_size,
         "packs": line.packs,
         "basis": line.basis,
@@ -98,14 +99,13 @@ def _vapour(vapour: Vapour) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def estimate_text(found: Estimate, hours: Timeline) -> str:
+def estimate_text(found: Estimate) -> str:
     """The whole answer as lines of text."""
     job, count = found.plan.job, found.installations
     low, high = count.range
     lines = [
         f"{job.job.name}",
-        f"Chain {found.chain.rank}; one gauge is ready after {duration(found.chain.ready_after_min)}, "
-        f"all of them after {duration(hours.ready_after_min)}",
+        f"Chain {found.chain.rank}; {ready_words(found.hours)}",
         "",
         f"ATTEMPT {count.attempts} installations for {count.good_needed} good ones",
         f"  a share of {count.expected_yield:.4g} comes out well; so many are enough with a probability of",
@@ -124,13 +124,13 @@ def estimate_text(found: Estimate, hours: Timeline) -> str:
 
 
 def _table(lines: Iterable[Line]) -> Iterator[str]:
-    yield f"  {'':<44} {'used':>8} {'lost':>8} {'in all':>8} {'10 to 90 %':>15}  packs"
+    yield f"  {'':<44} {'used':>8} {'lost':>8} {'10 to 90 %':>15} {'bring':>8}  packs"
     for line in lines:
         low, high = (_figure(x) for x in line.range)
         packs = f"{line.packs} of {_figure(line.pack_size)} {line.unit}" if line.pack_size is not None else "not known"
         name = textwrap.shorten(line.entry.name, 44, placeholder="...")
-        figures = f"{_figure(line.net):>8} {_figure(line.waste):>8} {_figure(line.gross):>8}"
-        yield f"  {name:<44} {figures} {f'{low} to {high}':>15}  {packs}"
+        figures = f"{_figure(line.net):>8} {_figure(line.waste):>8} {f'{low} to {high}':>15} {_figure(line.bring):>8}"
+        yield f"  {name:<44} {figures}  {packs}"
     yield f"  Amounts in the unit of the packs; basis: {', '.join(dict.fromkeys(line.basis for line in lines))}"
 
 

@@ -17,6 +17,8 @@ from kb.base.units import unit_of
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
+from kb.quantities.layout import hours_of
+from kb.report.ready import ready_words
 from kb.report.text import STANDING, duration
 from kb.report.trouble import items_of
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
@@ -150,7 +152,7 @@ def common(plan: Plan, resolved: Resolved, chain: Chain, form: str, paper: Paper
         "service": service_words(plan),
         "chain": chain,
         "rows": list(chain_rows(chain)),
-        "ready": duration(chain.ready_after_min),
+        "ready": ready_words(hours_of(plan, chain)),
         "number": number(plan, chain, form),
         "paper": PAPERS[paper],
         "notes": plan.notes,

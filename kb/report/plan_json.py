@@ -8,6 +8,8 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.procedure import Step, procedure
+from kb.quantities.layout import hours_of
+from kb.report.ready import ready_json
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
 from kb.rules.clauses import Facts
 from kb.rules.findings import distinct
@@ -67,7 +69,7 @@ def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
             for s in chain.score
         ],
         "cost": chain.cost,
-        "ready_after_min": _number(chain.ready_after_min),
+        **ready_json(hours_of(plan, chain)),
     }
 
 

@@ -9,6 +9,8 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.procedure import procedure
+from kb.quantities.layout import hours_of
+from kb.report.ready import ready_words
 from kb.report.text import STANDING, duration, wrapped
 from kb.rules.findings import Finding, distinct
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
@@ -24,7 +26,7 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
     lines = list(_head(plan, resolved))
     if plan.chains:
         first = plan.chains[0]
-        lines += [*_chain(first), ""]
+        lines += [*_chain(plan, first), ""]
         lines += [*_why_first(plan), ""]
         lines += ["STEPS", *_steps(plan, first), ""]
         lines += list(_read_this(first))
@@ -84,9 +86,10 @@ def _hangs(chain: Chain) -> Iterator[str]:
         )
 
 
-def _chain(chain: Chain) -> Iterator[str]:
-    ready = duration(chain.ready_after_min)
-    yield f"CHAIN {chain.rank}   ready after {ready}   cost {chain.cost} points (lower is better)"
+def _chain(plan: Plan, chain: Chain) -> Iterator[str]:
+    yield wrapped(
+        f"{ready_words(hours_of(plan, chain))}; cost {chain.cost} points (lower is better)", f"CHAIN {chain.rank}   "
+    )
     yield from _hangs(chain)
     omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
     for slot, place in SLOTS.items():
@@ -169,7 +172,7 @@ def _others(plan: Plan) -> Iterator[str]:
     for chain in plan.chains[1:]:
         names = [option.entry.name for option in chain.picks if option.entry is not None]
         yield wrapped(
-            f"{' + '.join(names)}; ready after {duration(chain.ready_after_min)}, {chain.cost} points",
+            f"{' + '.join(names)}; ready after {duration(hours_of(plan, chain).ready_after_min)}, {chain.cost} points",
             f"  {chain.rank}. ",
             5,
         )

@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any, NamedTuple
 
-from kb.quantities.schedule import DAY
-from kb.quantities.timeline import WEEKDAYS, Row, Timeline
+from kb.quantities.calendar import DAY
+from kb.quantities.timeline import Row, Timeline
+from kb.quantities.workday import WEEKDAYS
 from kb.report.pages import render
+from kb.report.ready import ready_json
 
 _COLUMNS = 72
 #: So many installations are drawn or written out; the rest is told in a line.
@@ -44,12 +46,33 @@ def timeline_json(found: Timeline, exact: Timeline | None) -> dict[str, Any]:
         },
         "start": at(found, found.first_s),
         "ready": at(found, found.schedule.end),
-        "ready_after_min": _number(found.ready_after_min),
+        **ready_json(found),
+        "tasks": [
+            {
+                "installation": row.installation,
+                "stage": row.stage,
+                "who": row.who,
+                "start_min": _number(row.start_min),
+                "end_min": _number(row.end_min),
+            }
+            for row in found.rows()
+        ],
+        "mixes": [
+            {
+                "item": mix.entry.id,
+                "opened_min": _number((cup.opened_s - found.first_s) / 60),
+                "used_up_min": _number((cup.done_s - found.first_s) / 60),
+                "installations": cup.installations,
+                "pot_life_min": mix.pot_life_min,
+            }
+            for mix in found.mixes
+            for cup in mix.cups
+        ],
         "longest_chain_min": _number(campaign.chain_s / 60),
         "serial_min": _number(campaign.serial_s / 60),
         "held_up_by": found.held_up_by,
         "one_more_saves_min": {name: _number(saved) for name, saved in found.savings.items()},
-        "solver_ready_after_min": None if exact is None else _number(exact.ready_after_min),
+        "solver_ready_after_min": None if exact is None else _number(exact.batch_ready_after_min),
         "remarks": list(found.remarks),
         "timeline": rows_json(found),
     }
@@ -87,7 +110,7 @@ def words(found: Timeline, exact: Timeline | None) -> list[str]:
         + (f", {_count(campaign.ovens, 'oven')} of {campaign.load}" if any(x.oven for x in campaign.route) else "")
         + (f", {_count(campaign.clamps, 'clamp')}" if campaign.clamps is not None else ""),
         f"Start by {at(found, found.first_s)}, ready at {at(found, found.schedule.end)}: "
-        f"{_span(found.ready_after_min)} in all, and one installation that never waits for anybody takes "
+        f"{_span(found.batch_ready_after_min)} in all, and one installation that never waits for anybody takes "
         f"{_span(campaign.chain_s / 60)}",
     ]
     saved = [f"{_span(m)} by one more {name}" for name, m in found.savings.items() if m > 0]
@@ -95,7 +118,7 @@ def words(found: Timeline, exact: Timeline | None) -> list[str]:
     held = f"It is held up by: {found.held_up_by}. Saved: " if saved else "It is held up by the waits alone: "
     lines.append(held + "; ".join(saved + idle))
     if exact is not None:
-        gap = found.ready_after_min - exact.ready_after_min
+        gap = (found.schedule.end - exact.schedule.end) / 60
         lines.append(f"A solver found {f'a schedule shorter by {_span(gap)}' if gap > 0 else 'none that is shorter'}")
     return [*lines, *found.remarks]
 

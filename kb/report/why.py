@@ -46,7 +46,7 @@ def why_json(why: Why) -> dict[str, Any]:
 def _chain_json(chain: Chain | None) -> dict[str, Any] | None:
     if chain is None:
         return None
-    return {"items": items_of(chain), "cost": chain.cost, "ready_after_min": round(chain.ready_after_min, 3)}
+    return {"items": items_of(chain), "cost": chain.cost, "critical_path_min": round(chain.critical_path_min, 3)}
 
 
 def gap_json(gap: Gap) -> dict[str, Any]:

@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from kb.base.vocabulary import PROOF_STAGE
 from kb.rules.clauses import Condition
 
 
@@ -35,6 +36,11 @@ class Rule:
     loosens: str | None = None
     reason: str = ""
     house: bool = False
+
+    @property
+    def delay_min(self) -> float:
+        """Minutes of its step until the gauge may be measured; a step that proves the bond comes after."""
+        return 0.0 if self.step_stage == PROOF_STAGE else self.step_min
 
     def roles(self) -> set[str]:
         """Every role that the conditions read."""

@@ -41,7 +41,7 @@ _ASKED = {
     "limits.exclude_hazards": "which hazards are ruled out",
     "limits.outgassing": "whether outgassing limits apply",
     "limits.ready_within_min": "how soon it must be ready",
-    "chain.ready_after_min": "when it is ready",
+    "chain.critical_path_min": "when it is ready",
     "chain.possible": "whether there is a chain",
     "cure.temperature_c": "which cure is used",
     "cure.post_cure_c": "how warm the post-cure is",

@@ -97,7 +97,7 @@ def minutes_words(value: float) -> str:
 def fill(template: str, scene: Scene) -> str:
     """`template` with `{role}` as the name of what stands there, and `{role.field}` as that fact's value.
 
-    >>> fill("ready after {chain.ready_after_min} min", {"chain": {"ready_after_min": 1508.0}})
+    >>> fill("ready after {chain.critical_path_min} min", {"chain": {"critical_path_min": 1508.0}})
     'ready after 25 h 8 min'
     """
 

@@ -9,7 +9,8 @@ from kb.engine.chain import Chain
 from kb.planning.ask import Asked
 from kb.quantities.estimate import Estimate
 from kb.quantities.estimate import estimate as reckon
-from kb.quantities.timeline import Timeline, timeline
+from kb.quantities.layout import attempts_of, timeline
+from kb.quantities.timeline import Timeline
 from kb.web.desk import Desk
 from kb.work import installations as kept
 from kb.work.picking import Picked, pick_for
@@ -28,29 +29,28 @@ def learned_yield(asked: Asked, chain: Chain, desk: Desk) -> Yield | None:
 def estimated(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Yield | None]:
     """What the job takes, with the yield as the lab has learned it."""
     learned = learned_yield(asked, chain, desk)
+    bounded(asked, learned)
     return reckon(asked.plan, chain, learned.mean if learned else None), learned
 
 
 def scheduled(work: Estimate, *terms: Any) -> Timeline:
     """The attempts of an estimate on the clock; BadInput where these are too many.
 
-    `terms` are what `kb.quantities.timeline.timeline` takes beside: the bench, a start, a deadline.
+    `terms` are what `kb.quantities.layout.timeline` takes beside: the bench, a start, a deadline.
     """
-    bounded(work)
     return timeline(work.plan, work.chain, work.installations.attempts, *terms)
 
 
 def picked(asked: Asked, chain: Chain, day: str, desk: Desk) -> Picked:
     """What to take from which lot on a day; what other jobs keep for themselves is left for them."""
     work, _ = estimated(asked, chain, desk)
-    bounded(work)
     others = kept.reserved(desk.records().events(), apart_from=asked.job.job.name)
     return pick_for(work, desk.shelf(), desk.items().facts, day, others)
 
 
-def bounded(work: Estimate) -> None:
-    """Raise BadInput where the installations of an estimate are more than are laid out here."""
-    attempts = work.installations.attempts
+def bounded(asked: Asked, learned: Yield | None) -> None:
+    """Raise BadInput where a job's installations are more than are laid out here."""
+    attempts = attempts_of(asked.job.batch, learned.mean if learned else None)
     if attempts > MOST_SCHEDULED:
         said = f"{attempts} installations are more than are scheduled here (at most {MOST_SCHEDULED})"
         raise BadInput("batch", said, "split the batch, or use the command")

@@ -21,7 +21,7 @@ from decimal import ROUND_CEILING, Decimal
 from typing import NamedTuple
 
 from kb.quantities.estimate import Estimate
-from kb.quantities.timeline import timeline
+from kb.quantities.layout import timeline
 from kb.stock.amounts import convert, unit_named
 from kb.stock.flags import FactsOf, Judged, first_out, judged
 from kb.stock.ledger import Shelf

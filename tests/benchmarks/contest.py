@@ -28,7 +28,8 @@ MOST_FOR_ALL = 3
 def compiled(knowledge: Knowledge) -> Knowledge:
     """With what is worked out when knowledge is compiled, and entries grouped by kind."""
     items = {kind: [entry.facts for entry in entries] for kind, entries in knowledge.by_kind.items()}
-    ready = replace(knowledge, index=index_of(items, knowledge.rules, knowledge.tables["ranking"]))
+    read = (path for rule in knowledge.rules for path in rule.facts())
+    ready = replace(knowledge, index=index_of(items, read, knowledge.tables["ranking"]))
     assert ready.by_kind
     return ready
 

@@ -149,7 +149,7 @@ def test_time_is_that_of_the_fastest_chain(engine: Engine) -> None:
             if hours is None or all(c.field != "limits.ready_within_h" for c in relaxation.changes):
                 continue
             times += 1
-            assert relaxation.gives.ready_after_min == pytest.approx(hours * 60, abs=1e-3), seed
+            assert relaxation.gives.critical_path_min == pytest.approx(hours * 60, abs=1e-3), seed
             limits = relaxation.job.limits.model_copy(update={"ready_within_h": hours - 1e-4})
             assert not goal.possible(relaxation.job.model_copy(update={"limits": limits})), seed
     assert times > 3

@@ -34,7 +34,7 @@ def test_cost_is_the_sum_of_what_is_shown_and_of_what_the_rules_say(engine: Engi
         known = worth(engine.knowledge, plan.screened.scene, choices_of(chain), points)
         assert known.allowed
         assert known.cost == chain.cost
-        assert known.ms == round(chain.ready_after_min * 60_000)
+        assert known.ms == round(chain.critical_path_min * 60_000)
 
 
 def neighbours(chain: dict[str, Choice], engine: Engine) -> Iterator[dict[str, Choice]]:

@@ -84,6 +84,7 @@ BAD: list[tuple[str, Change]] = [
         lambda tree: with_rule(rule(id="made-up-2", when=[*WIDE["when"], *rule()["when"]]))(with_rule(WIDE)(tree)),
     ),
     ("contradiction", lambda tree: with_rule(rule(id="made-up-2", verdict="prefer"))(with_rule(rule())(tree))),
+    ("wait-counted-twice", with_rule(rule(verdict="need", wait={"before": "mount", "fact": "degreaser.dry_min"}))),
     ("unknown-source", with_rule(rule(basis="handbook", sources=[{"id": "no-such-work"}]))),
     ("unknown-source", with_item("acetone", sources=({"id": "no-such-work", "locator": ""},))),
     ("uncited-source", with_source),

@@ -10,6 +10,7 @@ from itertools import product
 from typing import Any, NamedTuple
 
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.packing import unpack
 from kb.rules.clauses import Condition
 from kb.rules.findings import judge
 from kb.rules.roles import ALWAYS_FILLED, OMITS_OF_SLOT, SLOT_ROLES
@@ -47,6 +48,29 @@ class Outcome(NamedTuple):
     points: int = 0
     ms: int = 0
     omits: bool = False
+
+
+_TIMED: dict[int, tuple[Any, tuple[Rule, ...]]] = {}
+
+
+def timed(knowledge: Knowledge) -> tuple[Rule, ...]:
+    """The steps that take time before a gauge may be measured, each as a rule that only adds its minutes."""
+    steps = knowledge.tables.get("steps", ())
+    if id(steps) not in _TIMED:
+        _TIMED[id(steps)] = steps, _as_rules(steps)
+    return _TIMED[id(steps)][1]
+
+
+def _as_rules(steps: Any) -> tuple[Rule, ...]:
+    found = []
+    for number, step in enumerate(steps):
+        if step["stage"] != "verify":
+            wait = step["wait_s"] / 60 if step["wait_s"] is not None else step["wait_min"]
+            about = {step["item"], wait.split(".")[0] if isinstance(wait, str) else None} - {None}
+            when = tuple(unpack(condition) for condition in step["when"])
+            words = (f"step {number}", "", "timed", tuple(sorted(about)), "", "", "", "memory", ())
+            found.append(Rule(*words, when, wait_min=wait or 0.0, step_min=step["hands_min"]))
+    return tuple(found)
 
 
 def choices(knowledge: Knowledge, slot: str) -> list[Choice]:
@@ -107,6 +131,9 @@ def outcome(
     finding = judge(rule, here, supplies if rule.needs else ())
     if finding is None:
         return None
+    if rule.verdict == "timed":
+        minutes = rule.step_min + finding.wait_min
+        return Outcome(False, points.of_time(minutes), milliseconds(minutes))
     if rule.verdict == "prefer":
         weight = 0 if rule.omits and rule.weight is None else points.weight(rule, "prefer")
         return Outcome(False, -points.scaled("preferences", weight), 0, rule.omits is not None)
@@ -114,7 +141,7 @@ def outcome(
         usual = points.table["verdicts"]["unknown-block" if rule.verdict == "block" else "unknown"]
         return Outcome(False, points.scaled("unknowns", usual if rule.weight is None else min(rule.weight, usual)))
     if rule.verdict == "need" and not rule.needs:
-        minutes = finding.wait_min + rule.step_min
+        minutes = finding.wait_min + (0.0 if rule.step_stage == "verify" else rule.step_min)
         cost = points.scaled("needs", points.weight(rule, "need")) + points.of_time(minutes)
         return Outcome(False, cost, milliseconds(minutes))
     if rule.verdict == "block" or (not finding.met and rule.needs):
@@ -151,13 +178,10 @@ class Points:
         return self.scaled("time to ready", minutes / 60 * self.table["time"]["points_per_hour"])
 
     def minutes(self, slot: str, choice: Choice) -> float:
-        """Minutes that a choice takes by itself."""
+        """Hands-on minutes that a choice takes by itself."""
         if choice.entry is None:
             return 0.0
-        facts, cure = choice.entry.facts, choice.cure or {}
-        taken = [facts.get(name, 0.0) for name in ("minutes", "dry_min", "min_wait_min", "full_cure_min")]
-        cured = [cure.get(name, 0.0) for name in ("duration_min", "then_min", "post_cure_min")]
-        return float(sum([self.table["steps"]["minutes"][slot], *taken, *cured]))
+        return float(self.table["steps"]["minutes"][slot] + choice.entry.facts.get("minutes", 0.0))
 
     def of_choice(self, slot: str, choice: Choice, service: Facts) -> int:
         """Points that a choice costs by itself."""
@@ -202,7 +226,7 @@ def worth(knowledge: Knowledge, scene: Scene, chain: Mapping[str, Choice], point
     ms = sum(milliseconds(points.minutes(slot, choice)) for slot, choice in chain.items())
     allowed = well_formed(chain)
     omitted: set[str] = set()
-    for rule in knowledge.rules:
+    for rule in (*knowledge.rules, *timed(knowledge)):
         for found in _outcomes(rule, scene, chain, points):
             allowed = allowed and not found.closes
             cost += found.points

@@ -30,6 +30,7 @@ from tests.oracles.evaluate import (
     placements,
     placements_of,
     slot_roles,
+    timed,
 )
 
 #: Positions of choices by slot; all of them must be met.
@@ -71,7 +72,7 @@ class Builder:
         """The problem that `scene`, a job with its substrate, poses."""
         clauses: list[Clause] = [*_structure(self.choices)]
         permits: dict[str, list[Sets]] = {slot: [] for slot in OMITS_OF_SLOT}
-        for rule in self.knowledge.rules:
+        for rule in (*self.knowledge.rules, *timed(self.knowledge)):
             if "chain" in rule.roles():
                 continue
             for sets, found in self._answers(rule, scene):

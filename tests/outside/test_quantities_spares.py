@@ -9,7 +9,8 @@ from math import comb
 import pytest
 from scipy import stats
 
-from kb.quantities.estimate import _attempts
+from kb.job import Batch
+from kb.quantities.layout import attempts_of
 
 _DRAW = random.Random(300)
 CASES = [
@@ -19,7 +20,7 @@ CASES = [
 
 @pytest.mark.parametrize(("good", "share", "confidence"), CASES)
 def test_spares_equal_the_exact_binomial(good: int, share: float, confidence: float) -> None:
-    found = _attempts(good, share, confidence)
+    found = attempts_of(Batch(boards=good, expected_yield=share, confidence=confidence))
     assert stats.binom.sf(good - 1, found, share) >= confidence - 1e-12
     if found > good:
         assert stats.binom.sf(good - 1, found - 1, share) < confidence + 1e-12
@@ -29,7 +30,7 @@ def test_spares_equal_the_exact_binomial(good: int, share: float, confidence: fl
 def test_and_the_sum_in_fractions(good: int, share: float, confidence: float) -> None:
     """No float anywhere: the first number of attempts of which the probability of too few good ones is small enough."""
     p, wanted = Fraction(str(share)), Fraction(str(confidence))
-    found = _attempts(good, share, confidence)
+    found = attempts_of(Batch(boards=good, expected_yield=share, confidence=confidence))
 
     def enough(n: int) -> bool:
         return 1 - sum(comb(n, k) * p**k * (1 - p) ** (n - k) for k in range(good)) >= wanted

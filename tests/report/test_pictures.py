@@ -108,7 +108,7 @@ def test_waits_are_those_of_the_procedure(planned: dict[str, Planned], name: str
     asked = [s.wait_s / 60 for s in procedure(one.plan, one.chain) if s.wait_s]
     assert [w.end_min - w.begin_min for w in found] == pytest.approx(asked)
     assert all(a.end_min == b.begin_min for a, b in pairwise(found))
-    assert found[-1].end_min <= one.chain.ready_after_min + 1e-6, "hands-on work comes on top"
+    assert found[-1].end_min <= one.chain.critical_path_min + 1e-6, "hands-on work comes on top"
 
 
 @pytest.mark.parametrize("name", JOBS)

@@ -294,7 +294,7 @@ def test_a_grid_that_is_too_large_is_shown_by_family(page: TestClient, desk: Des
 def test_amounts_are_those_of_the_command(page: TestClient, desk: Desk) -> None:
     asked = desk.asked(JOB)
     found = estimated(asked, asked.chain(), desk)[0]
-    document = estimate_json(found, scheduled(found))
+    document = estimate_json(found)
     html = ok(page, f"/amounts?{BOARD}")
     count = document["installations"]
     assert f"Attempt {count['attempts']} installations for {count['good_needed']} good ones." in told(html)

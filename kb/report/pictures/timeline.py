@@ -35,16 +35,16 @@ def timeline_picture(plan: Plan, chain: Chain) -> Picture:
     """The waits as bars one after the other, cures hatched, and the hands-on minutes of the plan as an outline."""
     found = list(waits(plan, chain))
     waited = found[-1].end_min if found else 0.0
-    total = max(waited, chain.ready_after_min)
+    total = max(waited, chain.critical_path_min)
     size, unit, _ = next(u for u in _UNITS if total <= u[2])
     scale = Scale(0, total / size, _LEFT, _RIGHT)
     rows = [_bar(wait, scale, size, _TOP + _ROW * n) for n, wait in enumerate(found)]
     lines = [wait.words() for wait in found]
-    if chain.ready_after_min > waited:
-        hands = Wait("hands-on work, in all", waited, chain.ready_after_min, False)
+    if chain.critical_path_min > waited:
+        hands = Wait("hands-on work, in all", waited, chain.critical_path_min, False)
         rows.append({**_bar(hands, scale, size, _TOP + _ROW * len(rows)), "kind": "hands"})
         lines.append(f"{hands.label}: {duration(hands.end_min - hands.begin_min)}")
-    lines.append(f"ready after {duration(chain.ready_after_min)}, as the plan counts it")
+    lines.append(f"one installation that waits for nobody is ready after {duration(chain.critical_path_min)}")
     bottom = _TOP + _ROW * len(rows)
     return drawn(
         "picture_timeline.svg",
@@ -56,7 +56,7 @@ def timeline_picture(plan: Plan, chain: Chain) -> Picture:
         rows=rows,
         ticks=[(scale.at(t), shown(t)) for t in scale.ticks(10)],
         unit=unit,
-        ready=(scale.at(chain.ready_after_min / size), f"ready after {duration(chain.ready_after_min)}"),
+        ready=(scale.at(chain.critical_path_min / size), f"{duration(chain.critical_path_min)}"),
         left=_LEFT,
         right=_RIGHT,
         top=_TOP,

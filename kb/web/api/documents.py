@@ -68,11 +68,15 @@ TROUBLE: dict[str, Schema] = {
     "relaxations": rows(change=ROWS, gives=ITEMS, message=TEXT),
     "search": maybe(table(jobs_tried=COUNT, complete=YES_NO)),
 }
+#: When the first installation, and when the batch, may be measured.
+READY: dict[str, Schema] = {
+    "ready_after_min": NUMBER, "batch_ready_after_min": NUMBER, "within_limit": maybe(YES_NO),
+}  # fmt: skip
 CHAIN = table(
     rank=COUNT, items=ITEMS, families=TABLE, cure=maybe(TABLE),
     steps={"type": "array", "items": {"type": "object", "required": ["stage", "do", "must", "never"]}},
     findings=FINDINGS, score=rows(criterion=TEXT, value=NUMBER, unit=TEXT, points=NUMBER), cost=NUMBER,
-    ready_after_min=NUMBER,
+    **READY,
 )  # fmt: skip
 PLAN = document(
     "tackroom.plan/1", ("proven", "bound"), proven=YES_NO, bound={},
@@ -90,7 +94,7 @@ CHECK = document(
 GAPS = rows(
     criterion=TEXT, unit=TEXT, values={"type": "array", "items": NUMBER}, points={"type": "array", "items": NUMBER}
 )
-_HELD = maybe(table(items=ITEMS, cost=NUMBER, ready_after_min=NUMBER))
+_HELD = maybe(table(items=ITEMS, cost=NUMBER, critical_path_min=NUMBER))
 EXPLAIN = document(
     "tackroom.explain/1", job=TEXT, substrate=TEXT, item=TEXT, kind=TEXT, family=TEXT,
     standing=one_of("in", "behind", "out"), message=TEXT, findings=FINDINGS, first=_HELD, held_against=_HELD,
@@ -98,7 +102,8 @@ EXPLAIN = document(
 )  # fmt: skip
 _SIDE = table(
     name=TEXT, outcome=one_of("planned", "no-chain"), items=maybe(ITEMS), cost=maybe(NUMBER),
-    ready_after_min=maybe(NUMBER), conflict=TROUBLE["conflict"], relaxations=TROUBLE["relaxations"],
+    ready_after_min=maybe(NUMBER), batch_ready_after_min=maybe(NUMBER), within_limit=maybe(YES_NO),
+    conflict=TROUBLE["conflict"], relaxations=TROUBLE["relaxations"],
 )  # fmt: skip
 COMPARE = document(
     "tackroom.compare/1", a=_SIDE, b=_SIDE,
@@ -119,13 +124,14 @@ ESTIMATE = document(
     ),
     lines=rows(
         item=TEXT, name=TEXT, kind=TEXT, unit=TEXT, per_attempt=NUMBER, net=NUMBER, waste=NUMBER, gross=NUMBER,
-        range={"type": "array", "items": NUMBER}, pack_size=maybe(NUMBER), packs=maybe(COUNT), basis=TEXT, uses=ROWS,
+        range={"type": "array", "items": NUMBER}, bring=NUMBER, pack_size=maybe(NUMBER),
+        packs=maybe(COUNT), basis=TEXT, uses=ROWS,
     ),
     mixes=rows(
         item=TEXT, number=COUNT, mass_g=NUMBER, installations_each=COUNT, limited_by=TEXT, pot_life_min=maybe(NUMBER),
         thrown_away_g=NUMBER,
     ),
-    timeline=ROWS, ready_after_min=NUMBER, air=ROWS, air_together=TABLE, waste=ROWS, findings=ROWS,
+    timeline=ROWS, **READY, air=ROWS, air_together=TABLE, waste=ROWS, findings=ROWS,
     learned_yield=TABLE,
 )  # fmt: skip
 BENCH = document(
@@ -134,7 +140,8 @@ BENCH = document(
     change=TEXTS, chain=_OF_CHAIN, findings=ROWS,
 )  # fmt: skip
 TIMELINE = document(
-    "tackroom.timeline/1", installations=COUNT, resources=TABLE, start=TEXT, ready=TEXT, ready_after_min=NUMBER,
+    "tackroom.timeline/1", installations=COUNT, resources=TABLE, start=TEXT, ready=TEXT, **READY,
+    tasks=ROWS, mixes=ROWS,
     longest_chain_min=NUMBER, serial_min=NUMBER, held_up_by=maybe(TEXT), one_more_saves_min=TABLE,
     solver_ready_after_min=maybe(NUMBER), remarks=TEXTS, timeline=ROWS,
 )  # fmt: skip

@@ -12,8 +12,8 @@ from kb.engine.chain import Chain
 from kb.planning.ask import Asked
 from kb.quantities import exact as solver
 from kb.quantities.bench import fitness, ordinary
-from kb.quantities.timeline import Bench
-from kb.quantities.timeline import exact as solved
+from kb.quantities.layout import exact as solved
+from kb.quantities.workday import Bench
 from kb.report.bench import bench_json
 from kb.report.estimate import estimate_json
 from kb.report.pick import pick_json
@@ -42,10 +42,9 @@ def planned(body: dict[str, Any], desk: Desk, rank: int, prefer: str | None = No
 def estimate(body: JobBody, desk: TheDesk, rank: Rank = 1, prefer: Prefer = None) -> Json:
     """What to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
     asked, chain = planned(body, desk, rank, prefer)
-    found, learned = estimated(asked, chain, desk)
     with turn():
-        hours = scheduled(found)
-    return Json(estimate_json(found, hours) | ({"learned_yield": yield_json(learned)} if learned else {}))
+        found, learned = estimated(asked, chain, desk)
+    return Json(estimate_json(found) | ({"learned_yield": yield_json(learned)} if learned else {}))
 
 
 @router.post("/bench", responses=d.answer(d.BENCH))

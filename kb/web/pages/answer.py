@@ -9,9 +9,11 @@ from kb.engine.chain import Chain
 from kb.knowledge import Entry
 from kb.planning.ask import Asked
 from kb.planning.procedure import Step, procedure
+from kb.quantities.layout import hours_of
 from kb.report.first import how_sure, why_first
 from kb.report.pictures import Picture
 from kb.report.pictures.temperatures import temperature_picture
+from kb.report.ready import ready_words
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.rules.findings import Finding, distinct
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
@@ -54,6 +56,8 @@ class ShownChain:
     cautions: list[Said]
     prefers: list[Said]
     query: str
+    #: When it is ready, in words.
+    ready: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +114,7 @@ def _chain(asked: Asked, chain: Chain, first: Chain | None) -> ShownChain:
         [said(f) for f in findings if f.verdict in ("caution", "need")],
         [said(f) for f in findings if f.verdict == "prefer"],
         query_of(asked.job, prefer=asked.prefer, chain=chain.rank),
+        ready_words(hours_of(asked.plan, chain)),
     )
 
 

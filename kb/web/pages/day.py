@@ -56,7 +56,7 @@ def amounts(request: Request, desk: TheDesk) -> Response:
     def answer() -> Response:
         asked, rank = asked_in(request, desk), rank_in(request)
         found, _ = estimated(asked, asked.chain(rank), desk)
-        document = estimate_json(found, scheduled(found))
+        document = estimate_json(found)
         names = {e.id: e.name for e in desk.known.entries.values()}
         values = {"found": document, "names": names, "acts": found.acts, **head(asked, rank)}
         return page(request, "amounts.html", title="Amounts", **values)

@@ -11,6 +11,8 @@ from kb.engine.goal import stands_in_chains
 from kb.engine.why import explain
 from kb.materials import resolve
 from kb.planning.compare import ranked
+from kb.quantities.layout import hours_of
+from kb.report.ready import ready_words
 from kb.report.trouble import relaxation_words
 from kb.report.why import why_words
 from kb.rules.words import seen_words
@@ -64,6 +66,7 @@ def compare(request: Request, desk: TheDesk) -> Response:
         title="Two chains",
         found=found,
         labels=LABELS,
+        ready=[ready_words(hours_of(side.plan, side.chain)) for side in (found.one, found.other) if side.chain],
         names=names,
         only=[[said(f) for f in findings] for findings in found.findings],
         back=query_of(asked.job, prefer=asked.prefer),
