@@ -74,7 +74,7 @@ FAMILIES: Final[dict[str, tuple[str, ...]]] = {
         "epoxy-encapsulant", "parylene", "ceramic-cement",
     ),
     "aid": ("wipes", "swabs", "tape", "film", "pads", "vials", "blades"),
-    "substance": ("solvent", "monomer", "hardener", "inorganic", "by-product"),
+    "substance": ("solvent", "monomer", "hardener", "inorganic", "by-product", "resin", "additive", "dust"),
 }  # fmt: skip
 
 EXPOSURES: Final = (
@@ -96,6 +96,9 @@ CITED_BASES: Final = ("standard", "handbook", "dataset")
 SURFACES: Final = (
     "bare", "painted", "plated", "anodised", "solder-masked", "conformally-coated", "oxidised", "oily", "porous",
 )  # fmt: skip
+
+#: Whose list of workplace limits it is; an advisory list, the last, binds nobody.
+JURISDICTIONS: Final = ("eu", "france", "estonia", "uk", "ontario", "us", "california", "advisory")
 
 #: Hazards by which a user may refuse an item, and which a procedure warns of.
 HAZARDS: Final = (
