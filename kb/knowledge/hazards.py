@@ -18,7 +18,7 @@ DERIVED_HAZARDS = (
     "flammable",
 )  # fmt: skip
 #: What is a mixture: without a composition its hazards are not known unless it states them.
-MIXED_KINDS = ("degreaser", "conditioner", "neutraliser", "treatment", "adhesive", "coating")
+MIXED_KINDS = ("degreaser", "conditioner", "neutraliser", "treatment", "adhesive", "coating", "solder", "flux")
 #: Words for which a substitute is looked for first.
 _GRAVE = ("carcinogen", "reproductive-toxicant", "toxic")
 
