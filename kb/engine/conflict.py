@@ -20,6 +20,7 @@ from kb.engine.chain import Chain
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine, Plan
 from kb.engine.requirements import Requirement, differences, requirements
+from kb.engine.scene import scene_of
 from kb.job import Job
 from kb.knowledge import Entry
 from kb.rules.roles import CHAIN_ROLE
@@ -184,11 +185,11 @@ class _Search:
             return (None if minutes is None else minutes / 60), None
         engine, facts = self.goal.engine, self.goal.substrate.facts
 
-        def scene_of(value: float) -> dict[str, Any]:
-            return {"substrate": facts, **changed(value).facts(facts), CHAIN_ROLE: {}}
+        def moved_to(value: float) -> dict[str, Any]:
+            return {**scene_of(engine.knowledge, changed(value), facts), CHAIN_ROLE: {}}
 
         assert r.far is not None
-        limits = breakpoints(engine.knowledge.rules, engine.domains, scene_of, r.asked, r.far)
+        limits = breakpoints(engine.knowledge.rules, engine.domains, moved_to, r.asked, r.far)
         for before, limit in pairwise([r.asked, *limits]):
             between = inside(before, limit)
             if self.possible(changed(between)):

@@ -12,6 +12,7 @@ from kb.engine.domain import EMPTY, Domain, domains
 from kb.engine.grounding import Grounder
 from kb.engine.rank import Ranking
 from kb.engine.refusals import refusals
+from kb.engine.scene import scene_of
 from kb.engine.screen import Screened, Screener
 from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
 from kb.engine.search.problem import SearchProblem
@@ -76,9 +77,7 @@ class Engine:
         if prefer not in self._screeners:
             ranking = Ranking(self.knowledge.tables["ranking"], prefer)
             self._screeners[prefer] = Screener(self.knowledge, self.domains, ranking, self._rules)
-        return self._screeners[prefer].screen(
-            {"substrate": substrate.facts, **job.facts(substrate.facts), CHAIN_ROLE: {}}
-        )
+        return self._screeners[prefer].screen({**scene_of(self.knowledge, job, substrate.facts), CHAIN_ROLE: {}})
 
     def plan(self, job: Job, substrate: Entry, top: int = 3, prefer: str | None = None) -> Plan:
         """Find the `top` best chains for `job` on `substrate`; none where the rules leave none."""

@@ -55,6 +55,11 @@ class Knowledge:
     def rules_by_id(self) -> dict[str, Rule]:
         return {rule.id: rule for rule in self.rules}
 
+    @cached_property
+    def baring(self) -> tuple[Rule, ...]:
+        """The rules that take the layer of a part off."""
+        return tuple(rule for rule in self.rules if rule.bares)
+
     def entry(self, item_id: str) -> Entry:
         """The entry of that id; BadInput with the near id where there is none."""
         from kb.base.errors import nearest

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from kb.base.errors import NO_CHAIN, BadInput, TackroomError
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
+from kb.engine.scene import scene_of
 from kb.job import Job
 from kb.knowledge import Knowledge
 from kb.materials import resolve
@@ -68,7 +69,7 @@ def facts_for(job: Job, knowledge: Knowledge, where: str) -> dict[str, Any]:
     BadInput, which names the field by `where`, where the material isn't clear.
     """
     part = resolve.substrate(job.part.substrate, knowledge, where).entry.facts
-    return {"substrate": part, **job.facts(part)}
+    return scene_of(knowledge, job, part)
 
 
 def ask(

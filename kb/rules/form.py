@@ -140,6 +140,7 @@ class RuleTable(Strict):
     needs: tuple[WhenTable, ...] = ()
     wait: Wait | None = None
     step: ExtraStep | None = None
+    bares: bool = Field(False, description="its step takes the layer off: the part is then what lay below")
     omits: str | None = None
     loosens: Id | None = Field(None, description="a lab's rule only: the shipped rule that it takes back")
     reason: str = Field("", description="a lab's rule only: why it may loosen; printed in every answer it touches")
@@ -160,6 +161,8 @@ class RuleTable(Strict):
             raise ValueError("`needs` and `wait` go with the verdict `need`")
         if self.omits is not None and (self.omits not in OMITS_OF_SLOT.values() or self.verdict != "prefer"):
             raise ValueError(f"omits: one of {', '.join(OMITS_OF_SLOT.values())}, with the verdict `prefer`")
+        if self.bares and (self.step is None or self.step.stage != "strip"):
+            raise ValueError("bares: goes with a step of the stage `strip`")
         if self.loosens and not self.reason:
             raise ValueError("loosens: needs a `reason`, which is printed in every answer that it touches")
         return self
@@ -186,6 +189,7 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
             step_do=table.step.do if table.step else "",
             step_min=table.step.minutes if table.step else 0.0,
             step_first=table.step.first if table.step else False,
+            bares=table.bares,
             omits=table.omits,
             weight=table.weight,
             loosens=table.loosens,
@@ -196,6 +200,8 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
         raise BadInput(where, str(fault)) from None
     for condition in (*rule.when, *rule.needs):
         check_condition(condition, where)
+    if rule.bares and rule.roles() & set(SLOT_ROLES):
+        raise BadInput(where, "bares: its conditions read a slot", "let them read the part and the job alone")
     if len({role for condition in rule.needs for role in condition.roles()} & set(SLOT_ROLES)) > 1:
         raise BadInput(where, "needs: its clauses read more than one slot", "split it into one rule per slot")
     return rule

@@ -31,6 +31,8 @@ class Rule:
     step_do: str = ""
     step_min: float = 0.0
     step_first: bool = False
+    #: Whether its step takes the layer off, so that the part is from then on what lay below.
+    bares: bool = False
     omits: str | None = None
     weight: int | None = None
     loosens: str | None = None
