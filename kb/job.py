@@ -66,11 +66,18 @@ class Part(Table):
     thickness_mm: Positive | None = None
     clamping: Literal["any", "weights-only", "thumb-only"] = "any"
     orientation: Literal["horizontal", "vertical", "overhead"] = "horizontal"
+    #: What a test of this very part, its paint or its plating has shown to be absent.
+    tested_free_of: tuple[str, ...] = ()
 
     @field_validator("surface")
     @classmethod
     def _surfaces(cls, words: tuple[str, ...]) -> tuple[str, ...]:
         return _known(words, v.SURFACES, "a surface")
+
+    @field_validator("tested_free_of")
+    @classmethod
+    def _tested(cls, words: tuple[str, ...]) -> tuple[str, ...]:
+        return _known(words, v.TESTED_FOR, "what a part is tested for")
 
     @field_validator("substrate")
     @classmethod
@@ -136,19 +143,14 @@ class Bench(Table):
     part_temperature_c: Annotated[float, Field(ge=-273.15, le=400)] = 22.0
     room_volume_m3: Positive = 60.0
     air_changes_per_h: NotNegative = 4.0
+    #: What dust of blasting and of power tools is drawn into.
+    dust_collector: Literal["none", "dry", "wet"] = "none"
 
 
 class Limits(Table):
     ready_within_h: Positive | None = None
     exclude_hazards: tuple[str, ...] = ()
     outgassing: bool = False
-    #: Whose limits of exposure hold; left out, the strictest list counts, and the answer says whose it is.
-    jurisdiction: str | None = None
-
-    @field_validator("jurisdiction")
-    @classmethod
-    def _jurisdiction(cls, word: str | None) -> str | None:
-        return word if word is None else _known((word,), v.JURISDICTIONS[:-1], "a jurisdiction")[0]
 
     @field_validator("exclude_hazards")
     @classmethod
@@ -194,6 +196,10 @@ class Job(BaseModel):
                 "thickness_known": self.part.thickness_mm is not None,
                 "clamping": self.part.clamping,
                 "orientation": self.part.orientation,
+                "tested_free_of": self.part.tested_free_of,
+                "family_known": "family" in substrate,
+                "dust_known": "dust_hazard" in substrate,
+                "layer_off": False,
             },
             "service": {
                 "low_c": low,

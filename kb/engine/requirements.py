@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from kb.base.vocabulary import TESTED_FOR
 from kb.job import Job
 from kb.rules.clauses import Facts
 
@@ -43,7 +44,7 @@ class Requirement:
 
 def requirements(job: Job, substrate: Facts) -> list[Requirement]:
     """List all that `job`, on a material with these facts, asks and could let go; in the order of the job file."""
-    return [*_of_part(job, substrate), *_of_service(job), *_of_the_rest(job)]
+    return [*_of_part(job, substrate), *_of_service(job), *_of_the_rest(job, substrate)]
 
 
 def differences(old: Job, new: Job) -> list[tuple[str, Any, Any]]:
@@ -143,6 +144,24 @@ def _of_part(job: Job, substrate: Facts) -> Iterator[Requirement]:
         yield Requirement("part.clamping", part.clamping, "any", _put("part.clamping"))
     if part.orientation != "horizontal":
         yield Requirement("part.orientation", part.orientation, "horizontal", _put("part.orientation"))
+    yield from _untested(part.tested_free_of, substrate, "painted" in part.surface)
+
+
+def _untested(tested: tuple[str, ...], substrate: Facts, covered: bool) -> Iterator[Requirement]:
+    """What a test could still rule out: what its dust or that of its look-alikes may hold; under a coat, anything."""
+    dust = (*substrate.get("dust_hazard", ()), *substrate.get("lookalike_dust_hazard", ()))
+    covered = covered or substrate.get("layer", "none") != "none"
+
+    def with_test(word: str) -> Change:
+        def change(job: Job, _: Any) -> Job:
+            found = tuple(w for w in TESTED_FOR if w == word or w in job.part.tested_free_of)
+            return _put("part.tested_free_of")(job, found)
+
+        return change
+
+    for word in TESTED_FOR:
+        if word not in tested and (covered or any(name.startswith(word) for name in dust)):
+            yield Requirement("part.tested_free_of", word, None, with_test(word))
 
 
 def _of_service(job: Job) -> Iterator[Requirement]:
@@ -166,7 +185,7 @@ def _of_service(job: Job) -> Iterator[Requirement]:
             yield _number(f"service.{name}", asked, easiest, _put(f"service.{name}"))
 
 
-def _of_the_rest(job: Job) -> Iterator[Requirement]:
+def _of_the_rest(job: Job, substrate: Facts) -> Iterator[Requirement]:
     if job.gauge.backing is not None:
         yield Requirement("gauge.backing", job.gauge.backing, None, _put("gauge.backing"))
     for name in ("boards", "gauges_per_board"):
@@ -180,6 +199,8 @@ def _of_the_rest(job: Job) -> Iterator[Requirement]:
     for name, easiest in bench.items():
         if getattr(job.bench, name) != easiest:
             yield _number(f"bench.{name}", getattr(job.bench, name), easiest, _put(f"bench.{name}"))
+    if job.bench.dust_collector != "wet" and substrate.get("dust_hazard"):
+        yield Requirement("bench.dust_collector", job.bench.dust_collector, "wet", _put("bench.dust_collector"))
     if job.limits.ready_within_h is not None:
         field = "limits.ready_within_h"
         yield Requirement(field, job.limits.ready_within_h, None, _put(field), math.inf)

@@ -15,6 +15,9 @@ from kb.knowledge.packing import pack, unpack
 from kb.rules.form import WhenTable, check_condition
 from kb.rules.roles import SLOT_ROLES
 
+#: The stages before the gauge is laid.
+PREPARATION = v.STAGES[: v.STAGES.index("mount")]
+
 
 class Limit(Strict):
     """What a measured quantity must keep for the bond to be accepted."""
@@ -37,6 +40,7 @@ class StepTable(Strict):
     wait_for: str = ""
     must: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
+    because: str = Field("", description="why it is done; every step of the preparation has a reason")
     when: tuple[WhenTable, ...] = ()
     limit: Limit | None = None
 
@@ -46,6 +50,8 @@ class StepTable(Strict):
             raise ValueError(f"stage: '{self.stage}' is not one of {', '.join(v.STAGES)}")
         if self.item is not None and self.item not in SLOT_ROLES:
             raise ValueError(f"item: '{self.item}' is not a slot's role")
+        if self.stage in PREPARATION and not self.because:
+            raise ValueError("because: a step of the preparation says why it is done")
         return self
 
 

@@ -32,6 +32,7 @@ class Step(NamedTuple):
     wait_for: str = ""
     must: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
+    because: str = ""
     rule: str | None = None
     limit: Mapping[str, Any] | None = None
     first: bool = False
@@ -70,6 +71,7 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
                 wait_for=fill(step["wait_for"], scene),
                 must=tuple(fill(line, scene) for line in step["must"]),
                 never=tuple(fill(line, scene) for line in step["never"]),
+                because=fill(step["because"], scene),
                 limit=step["limit"],
             )
 
@@ -94,7 +96,14 @@ def _asked(chain: Chain) -> Iterator[Step]:
         if rule.step_do:
             must = (message(finding),)
             yield Step(
-                rule.step_stage, rule.step_do, item, rule.step_min, must=must, rule=rule.id, first=rule.step_first
+                rule.step_stage,
+                rule.step_do,
+                item,
+                rule.step_min,
+                must=must,
+                because=rule.because,
+                rule=rule.id,
+                first=rule.step_first,
             )
         elif finding.wait_min:
             yield Step(
@@ -104,6 +113,7 @@ def _asked(chain: Chain) -> Iterator[Step]:
                 wait_s=finding.wait_min * 60,
                 wait_for="by the clock",
                 must=(message(finding),),
+                because=rule.because,
                 rule=rule.id,
                 first=True,
             )

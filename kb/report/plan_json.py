@@ -46,6 +46,7 @@ def _step(step: Step) -> dict[str, Any]:
         "wait_for": step.wait_for or None,
         "must": list(step.must),
         "never": list(step.never),
+        "because": step.because or None,
         "rule": step.rule,
         "limit": dict(step.limit) if step.limit else None,
     }

@@ -141,6 +141,8 @@ def _steps(plan: Plan, chain: Chain) -> Iterator[str]:
         yield wrapped(step.do, f"  {number:>3}. ")
         if step.wait_s:
             yield f"       WAIT {duration(step.wait_s / 60)}" + (f" ({step.wait_for})" if step.wait_for else "")
+        if step.because:
+            yield wrapped(step.because, "       why:   ")
         for line in step.must:
             yield wrapped(line, "       must:  ")
         for line in step.never:

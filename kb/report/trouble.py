@@ -23,12 +23,15 @@ _ASKS = {
     "part.clamping thumb-only": "cures under a thumb alone",
     "part.orientation vertical": "stays on a vertical face",
     "part.orientation overhead": "stays on an overhead face",
+    "part.tested_free_of": "goes on a part that nobody has tested for {0}",
     "gauge.backing": "has a backing of {0}",
     "batch.boards": "serves {0} parts",
     "batch.gauges_per_board": "serves {0} gauges a part",
     "bench.air_temperature_c": "can be applied in air at {0} degC",
     "bench.relative_humidity_pct": "can be applied at {0} % humidity",
     "bench.part_temperature_c": "can be applied to a part at {0} degC",
+    "bench.dust_collector none": "goes without a dust collector",
+    "bench.dust_collector dry": "goes with a dry dust collector",
     "limits.ready_within_h": "is ready within {0}",
     "limits.exclude_hazards": "avoids the hazard '{0}'",
     "limits.outgassing": "passes the outgassing limits",
@@ -49,12 +52,14 @@ _CHANGES = {
     "part.thickness_mm": "take a part {1} mm thick (not {0})",
     "part.clamping": "make room for any clamp",
     "part.orientation": "turn the face level",
+    "part.tested_free_of": "have the part tested, and found free of {1}",
     "gauge.backing": "leave the backing open",
     "batch.boards": "do one part at a time",
     "batch.gauges_per_board": "do one gauge a part",
     "bench.air_temperature_c": "bring the room to {1} degC (from {0})",
     "bench.relative_humidity_pct": "bring the room to {1} % humidity (from {0})",
     "bench.part_temperature_c": "bring the part to {1} degC (from {0}) for the work",
+    "bench.dust_collector": "draw the dust into a {1} collector",
     "limits.ready_within_h": "allow {1} (not {0}) until it is ready",
     "limits.outgassing": "drop the outgassing limits",
     "service.temperature_c[0]": "keep the service at {1} degC and above (not {0})",
@@ -130,8 +135,8 @@ def change_words(change: Change) -> str:
     'keep it from mineral oil'
     """
     field, old, new, beyond = change
-    if isinstance(old, list):
-        return _fewer(field, [word for word in old if word not in new])
+    if isinstance(old, list) and (gone := [word for word in old if word not in new]):
+        return _fewer(field, gone)
     if new is None and field in _LET_GO:
         return _LET_GO[field]
     past = _SHORT_OF.format(shown(beyond)) if beyond is not None else ""

@@ -64,6 +64,8 @@ GROUPS: tuple[Group, ...] = (
                  choices=words(("any", "weights-only", "thumb-only")), usual="any"),
         Question("part.orientation", "The face lies", "one",
                  choices=words(("horizontal", "vertical", "overhead")), usual="horizontal"),
+        Question("part.tested_free_of", "Tested, and found free of", "many", choices=words(v.TESTED_FOR),
+                 hint="The part itself, its paint or its plating: a swab, a chip, or a laboratory."),
         Question("limits.ready_within_h", "Must be ready within", unit="h"),
     )),
     Group("What is measured", (
@@ -82,9 +84,6 @@ GROUPS: tuple[Group, ...] = (
     )),
     Group("What must not be used", (
         Question("limits.exclude_hazards", "Without these hazards", "many", choices=words(v.HAZARDS)),
-        Question("limits.jurisdiction", "Whose exposure limits hold", "one",
-                 choices=(("", "the strictest list"), *((word, word.upper() if len(word) == 2 else word.title())
-                                                        for word in v.JURISDICTIONS[:-1]))),
         Question("limits.outgassing", "Outgassing limits apply (ASTM E595)", "one", choices=YES_NO[::2] + YES_NO[1:2]),
     )),
     Group("The batch", (
@@ -100,6 +99,8 @@ GROUPS: tuple[Group, ...] = (
         Question("bench.part_temperature_c", "The part", unit="degC", usual="22"),
         Question("bench.room_volume_m3", "Volume", unit="m3", usual="60"),
         Question("bench.air_changes_per_h", "Air changes in an hour", usual="4"),
+        Question("bench.dust_collector", "Dust of blasting and power tools goes into", "one", usual="none",
+                 choices=(("none", "no collector"), ("dry", "a dry collector"), ("wet", "a wet collector"))),
     )),
     Group("If the material is not in the catalog: what is known of yours", (
         Question("part.substrate.family", "Its family", "one", hint="Where you can't say what it is like.",

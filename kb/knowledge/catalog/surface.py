@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.models import Celsius, NotNegative, Positive, Span
-from kb.knowledge.catalog.base import Hansen, Item, Mixture
+from kb.knowledge.catalog.base import Hansen, Item, Share
 
 
 class Substrate(Item):
@@ -103,9 +103,10 @@ class Substrate(Item):
         return self
 
 
-class Liquid(Mixture):
+class Liquid(Item):
     """What degreasers, conditioners and neutralisers share."""
 
+    composition: tuple[Share, ...] = ()
     water_based: bool
     ph: Annotated[float, Field(ge=-1, le=15)] | None = None
     residue: Literal["none", "trace", "film"] | None = None
@@ -116,12 +117,20 @@ class Liquid(Mixture):
     opened_life_days: Positive | None = None
     pack_ml: Positive | None = None
 
+    @model_validator(mode="after")
+    def _shares(self) -> Self:
+        total = sum(s.share_pct for s in self.composition)
+        if total > 100.5:
+            raise ValueError(f"composition: the shares add up to {total:g} %")
+        return self
+
 
 class Degreaser(Liquid):
     kind = "degreaser"
 
     evaporation: Literal["fast", "medium", "slow"] | None = None
-    flammable: bool | None = Field(None, description="follows from the flash point; a value that differs is a fault")
+    flash_point_c: float | None = Field(None, description="of the mixture; left out where none is measured")
+    flammable: bool
     hansen: Hansen | None = None
     dissolves_flux: bool | None = None
     attacks_copper: bool | None = None
@@ -142,7 +151,7 @@ class Neutraliser(Liquid):
 class Abrasive(Item):
     kind = "abrasive"
 
-    mineral: Literal["silicon-carbide", "alumina", "diamond", "pumice", "glass", "garnet", "none"]
+    mineral: Literal["silicon-carbide", "alumina", "diamond", "pumice", "glass", "garnet", "plastic", "none"]
     form: Literal["paper", "pad", "film", "blast", "powder", "grinder"]
     scale: Literal["fepa-p", "cami", "jis", "fepa-f", "none"]
     grade: str = ""
@@ -152,11 +161,12 @@ class Abrasive(Item):
     dust: bool = Field(True, description="raises dust when used dry")
     embeds: bool | None = Field(None, description="grains stay in soft surfaces")
     ferrous: bool = False
+    powered: bool = Field(False, description="driven by air or a motor: throws its dust about")
     minutes: NotNegative = Field(2.0, description="minutes for one gauge position")
     pack_cm2: Positive | None = None
 
 
-class Treatment(Mixture):
+class Treatment(Item):
     kind = "treatment"
 
     of: Literal["part", "gauge"]
@@ -177,4 +187,5 @@ class Treatment(Mixture):
     shelf_life_months: Positive | None = None
     storage_c: Span | None = None
     opened_life_days: Positive | None = None
+    composition: tuple[Share, ...] = ()
     pack_ml: Positive | None = None
