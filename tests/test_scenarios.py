@@ -48,6 +48,8 @@ def test_scenario(path: Path, engine: Engine) -> None:
     texts = [f["message"] + f["because"] for row in document["excluded"] for f in row["findings"]]
     for word in expect.get("refusals_say", []):
         assert any(word in text for text in texts), f"no refusal says '{word}'"
+    for word in expect.get("refusals_never_say", []):
+        assert not any(word in text for text in texts), f"a refusal says '{word}'"
     if document["chains"]:
         check_chains(document, expect, texts)
     else:
@@ -70,6 +72,15 @@ def families_named(expect: dict[str, Any]) -> set[str]:
 
 def check_chains(document: dict[str, Any], expect: dict[str, Any], refusals: list[str]) -> None:
     first = document["chains"][0]
+    spoken = {finding["rule"] for finding in first["findings"]}
+    assert set(expect.get("first_says", [])) <= spoken
+    assert not set(expect.get("first_silent", [])) & spoken
+    for slot in expect.get("first_empty", []):
+        assert first["items"][slot] is None, f"{slot}: {first['items'][slot]}"
+    for slot in expect.get("filled", []):
+        assert first["items"][slot], f"{slot} is empty"
+    if "cure_at_most_c" in expect:
+        assert first["cure"]["temperature_c"] <= expect["cure_at_most_c"]
     for slot, families in expect.get("first", {}).items():
         assert set(listed(first["families"][slot])) <= set(families), f"{slot}: {first['families'][slot]}"
         assert listed(first["families"][slot]), f"{slot} is empty"
