@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, field_validator, model_validator
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput, near_or_all
@@ -23,6 +23,8 @@ NotNegative = Annotated[float, Field(ge=0, le=1e12, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=1, le=1_000_000)]
 Fraction = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
 Pair = tuple[Positive, Positive]
+#: A chain has no more coats than this.
+MOST_COATS = 3
 #: Stands for "no limit" in minutes, so that rules about time stay silent instead of not knowing.
 NO_LIMIT_MIN = 1e12
 #: Facts of the part's material that reach the rules through the job's own, and as what.
@@ -158,6 +160,61 @@ class Limits(Table):
         return _known(words, v.HAZARDS, "a hazard")
 
 
+def _words_of(value: Any) -> Any:
+    """Take one word as a list of one."""
+    return (value,) if isinstance(value, str) else value
+
+
+#: Items by id or name, or families: any of them will do.
+Chosen = Annotated[tuple[str, ...], BeforeValidator(_words_of)]
+
+
+class Choose(Table):
+    """What was chosen for a job, and is kept: each of a chain's places that is named holds one of what is named.
+
+    `coatings` are the coats from the innermost on; an empty list is none. `chosen_on` and `knowledge` say when, and
+    from which knowledge, `tackroom choose` wrote it.
+    """
+
+    adhesive: Chosen | None = None
+    cure: str | None = None
+    backing: Chosen | None = None
+    treatment: Chosen | None = None
+    coatings: tuple[Chosen, ...] | None = None
+    prefer: str | None = None
+    stock: bool = False
+    chosen_on: datetime.date | None = None
+    knowledge: str | None = None
+
+    @field_validator("coatings")
+    @classmethod
+    def _coats(cls, coats: tuple[tuple[str, ...], ...] | None) -> tuple[tuple[str, ...], ...] | None:
+        if coats is not None and len(coats) > MOST_COATS:
+            raise ValueError(f"{len(coats)} coats are more than a chain has; name {MOST_COATS} at the most")
+        return coats
+
+    @property
+    def pins(self) -> bool:
+        """Whether any place of the chain is chosen."""
+        return any(
+            given is not None for given in (self.adhesive, self.cure, self.backing, self.treatment, self.coatings)
+        )
+
+    def facts(self) -> dict[str, Any]:
+        """The facts by name: what is chosen, and of each place whether anything is."""
+        facts: dict[str, Any] = {}
+        for name in ("adhesive", "backing", "treatment", "cure"):
+            given = getattr(self, name)
+            facts |= {f"{name}_given": given is not None, name: given}
+        coats = self.coatings or ()
+        for place in range(MOST_COATS):
+            given = place < len(coats)
+            facts[f"coat_{place + 1}_given"] = given
+            facts[f"coat_{place + 1}"] = coats[place] if given else None
+            facts[f"coat_{place + 1}_barred"] = self.coatings is not None and not given
+        return facts
+
+
 class Job(BaseModel):
     """A job as read, with defaults."""
 
@@ -170,6 +227,7 @@ class Job(BaseModel):
     batch: Batch = Field({}, validate_default=True)
     bench: Bench = Field({}, validate_default=True)
     limits: Limits = Field({}, validate_default=True)
+    choose: Choose = Field({}, validate_default=True)
 
     def facts(self, substrate: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
         """The job's facts by role and name, as rules read them; unknown ones are left out.
@@ -230,6 +288,7 @@ class Job(BaseModel):
                 "exclude_hazards": self.limits.exclude_hazards,
                 "outgassing": self.limits.outgassing,
             },
+            "choose": self.choose.facts(),
         }
         return {role: {k: x for k, x in known.items() if x is not None} for role, known in facts.items()}
 

@@ -12,7 +12,7 @@ Positive = Annotated[float, Field(gt=0, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, allow_inf_nan=False)]
 Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
 Percent = Annotated[float, Field(ge=0, le=100)]
-Basis = Literal["standard", "handbook", "dataset", "computed", "common-practice", "memory"]
+Basis = Literal["by-definition", "standard", "handbook", "dataset", "computed", "common-practice", "memory"]
 Resistance = Literal["good", "fair", "poor"]
 Level = Literal["low", "medium", "high"]
 #: Low and high end of a range, in the unit that the field's name ends in.

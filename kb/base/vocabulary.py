@@ -90,7 +90,7 @@ RESISTANCE: Final = ("good", "fair", "poor")
 VERDICTS: Final = ("block", "need", "caution", "prefer")
 
 #: Where a statement stands on, best founded first.
-BASES: Final = ("standard", "handbook", "dataset", "computed", "common-practice", "memory")
+BASES: Final = ("by-definition", "standard", "handbook", "dataset", "computed", "common-practice", "memory")
 CITED_BASES: Final = ("standard", "handbook", "dataset")
 
 SURFACES: Final = (

@@ -8,7 +8,8 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT, NO_CHAIN, BadInput
-from kb.cli.common import AsJson, Workspace, planned, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.planned import planned
 
 
 def _job_facts(job: Path | None, known: Any) -> Any:

@@ -18,7 +18,7 @@ from typing import TYPE_CHECKING, NamedTuple, TextIO
 from kb.base.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
 from kb.cli.common import workspace_of
 from kb.job import Job, read_job
-from kb.planning.ask import STOCK, Asked, ask, check_preference
+from kb.planning.ask import Asked, ask, check_preference, prefers_stock
 
 if TYPE_CHECKING:
     from concurrent.futures import Future, ProcessPoolExecutor
@@ -57,8 +57,8 @@ class Terms(NamedTuple):
     def planned(self, engine: Engine, job: Job, where: str) -> Asked:
         """Plan `job` on these terms."""
         shelf = None
-        if self.prefer == STOCK or self.stock:
-            from kb.cli.work import offered_shelf
+        if self.stock or prefers_stock(job, self.prefer):
+            from kb.cli.planned import offered_shelf
 
             shelf = offered_shelf(job, self.on, self.workspace)
         return ask(engine, job, where, self.top, self.prefer, shelf)

@@ -6,14 +6,11 @@ import json
 import os
 import sys
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
 from kb.base.errors import BadInput
-
-if TYPE_CHECKING:
-    from kb.planning.ask import Asked
 
 AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
 Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
@@ -43,14 +40,3 @@ def print_text(text: str) -> None:
     """Text as it is, in whatever the terminal can show."""
     encoding = sys.stdout.encoding or "utf-8"
     sys.stdout.write(text.encode(encoding, "replace").decode(encoding))
-
-
-def planned(path: Path, workspace: Path | None, top: int) -> Asked:
-    """The job in a file, planned with its `top` best chains."""
-    from kb import knowledge
-    from kb.engine.plan import Engine
-    from kb.job import read_job
-    from kb.planning.ask import ask
-
-    job = read_job(path)
-    return ask(Engine(knowledge.load(workspace_of(workspace))), job, str(path), top)

@@ -8,7 +8,8 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT
-from kb.cli.common import AsJson, Workspace, planned, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, print_json, print_text
+from kb.cli.planned import planned
 from kb.cli.stock_common import workspace_folder
 
 JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
@@ -58,15 +59,12 @@ def bench(
     workspace: Workspace = None,
 ) -> None:
     """Say whether the work may be done in the room as it is now: go, wait or stop, and what to change."""
-    from kb import knowledge
-    from kb.engine.plan import Engine
     from kb.job import read_job
-    from kb.planning.ask import ask
     from kb.quantities.bench import fitness, ordinary
     from kb.report.bench import bench_json, bench_text
 
     today = read_job(job)
-    asked = ask(Engine(knowledge.load(workspace_of(workspace))), ordinary(today), str(job), chain)
+    asked = planned(job, workspace, chain, ordinary)
     found = fitness(asked.engine, today, asked.resolved.entry, asked.chain(chain), activated_h)
     print_json(bench_json(found)) if as_json else print_text(bench_text(found))
     if found.verdict != "go":

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from kb.base.errors import BadInput
-from kb.cli.common import OnDay, Workspace, planned, print_text, workspace_of
+from kb.cli.common import OnDay, Workspace, print_text, workspace_of
 from kb.cli.day import ChainRank, JobFile
+from kb.cli.planned import planned
 from kb.cli.work import Work
 
 if TYPE_CHECKING:

@@ -17,6 +17,7 @@ ELSEWHERE = {
     "explain": "ask:explain",
     "compare": "ask:compare",
     "describe": "describe:describe",
+    "choose": "choose:choose",
     "estimate": "day:estimate",
     "bench": "day:bench",
     "timeline": "work:timeline",

@@ -10,14 +10,14 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from kb.base.errors import ACT, BadInput
-from kb.cli.common import AsJson, OnDay, Workspace, planned, print_json, print_text
+from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text
 from kb.cli.day import ChainRank, JobFile, learned_yield
+from kb.cli.planned import day_of, planned
 from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store, person, workspace_folder
 from kb.cli.stock_files import content_of, every_fault, put
 
 if TYPE_CHECKING:
-    from kb.job import Job
-    from kb.planning.shelf import Shelf
+    pass
 
 
 @dataclass(frozen=True)
@@ -47,29 +47,13 @@ class Work:
 
         others = kept.reserved(kept.store_of(workspace_folder(workspace)).events(), apart_from=self.name)
         shelf, facts = shelf_of(open_store(workspace)), open_items(workspace).facts
-        return pick_for(self.estimate(workspace), shelf, facts, _day(self.job, on), others)
+        return pick_for(self.estimate(workspace), shelf, facts, day_of(self.job, on), others)
 
 
 def asked(path: Path, rank: int, workspace: Path | None) -> Work:
     """The job in a file, planned."""
     found = planned(path, workspace, rank)
     return Work(found.job, found.plan, found.chain(rank))
-
-
-def _day(job: Any, on: str | None) -> str:
-    """The day of the work: as given, or the job's, or today."""
-    planned = job.job.planned_on
-    return str(moment(on or (planned.isoformat() if planned else None), "--on")[:10])
-
-
-def offered_shelf(job: Job, on: str | None, workspace: Path | None) -> Shelf:
-    """Give what may be used from the workspace's shelf on the day of the work."""
-    from kb.stock.flags import judged
-    from kb.stock.shelf import shelf_of
-    from kb.work.preference import offered
-
-    day = _day(job, on)
-    return offered(judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), day)
 
 
 def _when(given: str | None, option: str) -> datetime | None:
@@ -131,7 +115,7 @@ def pick(
     it = asked(job, chain, workspace)
     made = kept.store_of(workspace_folder(workspace))
     if release:
-        kept.reserve(made, it.name, (), _day(it.job, on), person(who))
+        kept.reserve(made, it.name, (), day_of(it.job, on), person(who))
     found = it.lots(on, workspace)
     if reserve:
         kept.reserve(made, it.name, found.draws, moment(None), person(who))

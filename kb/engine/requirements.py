@@ -204,6 +204,9 @@ def _of_the_rest(job: Job, substrate: Facts) -> Iterator[Requirement]:
     if job.limits.ready_within_h is not None:
         field = "limits.ready_within_h"
         yield Requirement(field, job.limits.ready_within_h, None, _put(field), math.inf)
+    for name in ("adhesive", "cure", "backing", "treatment", "coatings"):
+        if getattr(job.choose, name) is not None:
+            yield Requirement(f"choose.{name}", getattr(job.choose, name), None, _put(f"choose.{name}"))
     yield from _words("limits.exclude_hazards", job.limits.exclude_hazards, ())
     if job.limits.outgassing:
         yield Requirement("limits.outgassing", True, False, _put("limits.outgassing"))

@@ -58,6 +58,7 @@ def _job_facts() -> dict[str, dict[str, object]]:
         "part": {"substrate": "x", "thickness_mm": 1, "max_process_temperature_c": 60, "populated": True},
         "service": {"temperature_c": [0, 1], "peak": {"temperature_c": 2}, "cycles": 1},
         "limits": {"ready_within_h": 1},
+        "choose": {"adhesive": "x", "cure": "x", "backing": "x", "treatment": "x", "coatings": ["x", "x", "x"]},
     }
     return job_of(full, "lint").facts({})
 

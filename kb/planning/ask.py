@@ -10,10 +10,11 @@ from kb.base.errors import NO_CHAIN, BadInput, TackroomError
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
 from kb.engine.scene import scene_of
-from kb.job import Job
+from kb.job import Choose, Job
 from kb.knowledge import Knowledge
 from kb.materials import resolve
 from kb.materials.resolve import Resolved
+from kb.planning.choice import notes_on, settled
 from kb.planning.shelf import Shelf, shelf_first
 
 if TYPE_CHECKING:
@@ -86,12 +87,25 @@ def ask(
     `part` is what the job's part is made of, where that is known already. Raises BadInput where the part's material
     isn't clear, where `prefer` is no preference, and where the shelf is preferred and not given.
     """
+    job = settled(job, engine.knowledge, where)
     check_preference(prefer, engine.knowledge, "prefer")
-    if prefer == STOCK and shelf is None:
+    check_preference(job.choose.prefer, engine.knowledge, f"{where}: choose.prefer")
+    prefer = prefer or job.choose.prefer
+    if prefers_stock(job, prefer) and shelf is None:
         raise BadInput("prefer", "there is no shelf to prefer", "name the lab's workspace")
     resolved = part or resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
     plan = engine.plan(job, resolved.entry, top, None if prefer == STOCK else prefer)
-    return Asked(engine, job, resolved, plan if shelf is None else shelf_first(engine, plan, shelf), where, prefer)
+    if shelf is not None:
+        plan = shelf_first(engine, plan, shelf)
+    if job.choose.pins:
+        free = engine.plan(job.model_copy(update={"choose": Choose()}), resolved.entry, top=1)
+        plan = plan.noted(*notes_on(job.choose, plan, free))
+    return Asked(engine, job, resolved, plan, where, prefer)
+
+
+def prefers_stock(job: Job, prefer: str | None) -> bool:
+    """Tell whether what the shelf can supply is to come first, for the job or for who asks."""
+    return STOCK in (prefer, job.choose.prefer) or job.choose.stock
 
 
 def preferences(knowledge: Knowledge) -> tuple[str, ...]:

@@ -35,6 +35,11 @@ _ASKS = {
     "limits.ready_within_h": "is ready within {0}",
     "limits.exclude_hazards": "avoids the hazard '{0}'",
     "limits.outgassing": "passes the outgassing limits",
+    "choose.adhesive": "is what was chosen as the adhesive",
+    "choose.cure": "is cured as was chosen",
+    "choose.backing": "has the backing that was chosen",
+    "choose.treatment": "has the treatment that was chosen",
+    "choose.coatings": "has the coats that were chosen",
     "service.temperature_c[0]": "lives at {0} degC",
     "service.temperature_c[1]": "lives at {0} degC",
     "service.peak.temperature_c": "survives {0} degC",
@@ -75,6 +80,11 @@ _CHANGES = {
 _LET_GO = {
     "part.max_process_temperature_c": "let the part be heated as far as its material stands",
     "limits.ready_within_h": "drop the time limit",
+    "choose.adhesive": "leave the adhesive open",
+    "choose.cure": "leave the cure open",
+    "choose.backing": "leave the backing open",
+    "choose.treatment": "leave the treatment open",
+    "choose.coatings": "leave the coats open",
 }
 #: Exposures of which the id is no noun.
 _EXPOSURES = {
@@ -135,10 +145,10 @@ def change_words(change: Change) -> str:
     'keep it from mineral oil'
     """
     field, old, new, beyond = change
-    if isinstance(old, list) and (gone := [word for word in old if word not in new]):
-        return _fewer(field, gone)
     if new is None and field in _LET_GO:
         return _LET_GO[field]
+    if isinstance(old, list) and (gone := [word for word in old if word not in new]):
+        return _fewer(field, gone)
     past = _SHORT_OF.format(shown(beyond)) if beyond is not None else ""
     return _CHANGES[field].format(_told(field, old), _told(field, new)) + past
 

@@ -67,8 +67,9 @@ class Role(NamedTuple):
 _COATS = ("coating_1", "coating_2", "coating_3")
 #: The finished chain as a whole: what a rule about it forbids is a chain; the search itself keeps the time limit.
 CHAIN_ROLE = "chain"
-#: The job's own tables; `bench` is the room.
-JOB_ROLES = ("part", "service", "gauge", "batch", "bench", "limits")
+#: The job's own tables; `bench` is the room, `choose` what was
+#: chosen and is kept.
+JOB_ROLES = ("part", "service", "gauge", "batch", "bench", "limits", "choose")
 #: What rules speak of. `inner` and `outer` are the first and the last coat, `under` and `over` two coats that touch,
 #: `liquid` each of the three that are wiped on.
 ROLES: Mapping[str, Role] = {
@@ -90,6 +91,7 @@ ROLES: Mapping[str, Role] = {
     "coating": Role(_COATS, "the coat"),
     "inner": Role(_COATS[:1], "the first coat"),
     "second": Role(_COATS[1:2], "the second coat"),
+    "third": Role(_COATS[2:], "the third coat"),
     "outer": Role(_COATS, "the last coat"),
     "under": Role(_COATS[:2], "the coat below"),
     "over": Role(_COATS[1:], "the coat above"),

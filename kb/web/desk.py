@@ -18,7 +18,7 @@ from kb.base.errors import BadInput
 from kb.engine.plan import Engine
 from kb.job import Job
 from kb.knowledge.cache import roots
-from kb.planning.ask import STOCK, Asked, ask
+from kb.planning.ask import Asked, ask, prefers_stock
 from kb.planning.shelf import Shelf as Offer
 from kb.report.rules import rules_json
 from kb.stock.flags import judged
@@ -134,7 +134,7 @@ class Desk:
         queue of its own.
         """
         engine = self.engine
-        by_stock = stock or prefer == STOCK
+        by_stock = stock or prefers_stock(job, prefer)
         # The shelf only ever takes in more events: as many of them, and it is the same.
         shelf = f"{self.day_of(job, on)} {sum(map(len, self.shelf().histories.values()))}" if by_stock else ""
         key = (engine.knowledge.digest, job.model_dump_json(), top, prefer, shelf)

@@ -1,0 +1,47 @@
+"""What commands about a job share: the job planned as its choice and the lab's shelf want it, and its day."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from kb.cli.common import workspace_of
+from kb.cli.stock_common import moment, open_items, open_store
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from kb.job import Job
+    from kb.planning.ask import Asked
+    from kb.planning.shelf import Shelf
+
+
+def day_of(job: Job, on: str | None) -> str:
+    """The day of the work: as given, or the job's, or today."""
+    planned = job.job.planned_on
+    return str(moment(on or (planned.isoformat() if planned else None), "--on")[:10])
+
+
+def offered_shelf(job: Job, on: str | None, workspace: Path | None) -> Shelf:
+    """Give what may be used from the workspace's shelf on the day of the work."""
+    from kb.stock.flags import judged
+    from kb.stock.shelf import shelf_of
+    from kb.work.preference import offered
+
+    day = day_of(job, on)
+    return offered(judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), day)
+
+
+def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job], Job] | None = None) -> Asked:
+    """Plan the job in a file, changed where `change` is given, with its `top` best chains."""
+    from kb import knowledge
+    from kb.engine.plan import Engine
+    from kb.job import read_job
+    from kb.planning.ask import ask, prefers_stock
+
+    job = read_job(path)
+    job = job if change is None else change(job)
+    shelf = None
+    if prefers_stock(job, None):
+        shelf = offered_shelf(job, None, workspace)
+    return ask(Engine(knowledge.load(workspace_of(workspace))), job, str(path), top, shelf=shelf)
