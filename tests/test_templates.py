@@ -50,7 +50,7 @@ def checkout() -> Iterator[Path]:
             (place / path).parent.mkdir(exist_ok=True)
             (place / path).write_text(written("DEVELOPERS.md", mark), encoding="utf-8")
         (place / "tests/web/pages/__init__.py").touch()
-        steps = place / "generic_catalog/steps/8-protect.toml"
+        steps = place / "generic_catalog/steps/9-verify.toml"
         steps.write_text(f"{steps.read_text()}\n{written('DEVELOPERS.md', 'steps')}", encoding="utf-8")
         row = written("DEVELOPERS.md", "calculation row")
         put(place / "kb/calc/__init__.py", '    "expiry": (', f'{row}    "expiry": (')

@@ -26,6 +26,11 @@ from kb.materials.relatives import likeness, relatives
         ((), (), 1.0),
         (("a", "b"), ("b", "c"), 1 / 3),
         (("a",), (), 0.0),
+        ((), ("a",), 0.0),
+        (("a",), "a", 0.0),
+        ("a", ("a",), 0.0),
+        (True, 2, 0.0),
+        (0.5, 1.0, 0.5),
     ],
 )
 def test_how_alike_two_values_are(one: Any, other: Any, like: float) -> None:
@@ -47,3 +52,11 @@ def test_what_differs_is_told_with_both_values(knowledge: Knowledge) -> None:
     assert nearest.entry.id == "peek"
     assert nearest.differs == (("porous", not entry.facts["porous"], entry.facts["porous"]),)
     assert nearest.likeness == pytest.approx(1 - 1 / nearest.compared)
+
+
+def test_three_are_named_and_what_follows_from_other_facts_is_not_compared(knowledge: Knowledge) -> None:
+    entry = next(e for e in knowledge.by_kind["substrate"] if "hansen.dph" in e.facts)
+    moved = {**entry.facts, "hansen.dph": [1.0, 1.0, 1.0]}
+    found = relatives(replace(entry, facts=moved), knowledge)
+    assert len(found) == 3
+    assert (found[0].entry.id, found[0].differs) == (entry.id, ())
