@@ -153,6 +153,13 @@ class Limits(Table):
     ready_within_h: Positive | None = None
     exclude_hazards: tuple[str, ...] = ()
     outgassing: bool = False
+    #: Whose limits of exposure hold; left out, the strictest list counts, and the answer says whose it is.
+    jurisdiction: str | None = None
+
+    @field_validator("jurisdiction")
+    @classmethod
+    def _jurisdiction(cls, word: str | None) -> str | None:
+        return word if word is None else _known((word,), v.JURISDICTIONS[:-1], "a jurisdiction")[0]
 
     @field_validator("exclude_hazards")
     @classmethod

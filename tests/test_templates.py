@@ -17,7 +17,7 @@ from tests.test_docs import written
 #: Each template that is a file of its own, and where it goes.
 FILES = {
     "rule": "rules/degrease/no-terpene-on-rubber.toml",
-    "item degreaser": "generic_catalog/degreaser/cyclopentyl-methyl-ether-wipe.toml",
+    "item degreaser": "generic_catalog/degreaser/methyl-acetate-wipe.toml",
     "calculation": "kb/calc/film.py",
     "calculation test": "tests/calc/test_film.py",
     "page": "kb/web/pages/surroundings.py",

@@ -142,5 +142,5 @@ def _parse(text: str, unit: str) -> float:
 def _registry() -> tuple[Any, Any]:
     import pint
 
-    ureg: Any = pint.UnitRegistry(autoconvert_offset_to_baseunit=True)
+    ureg: Any = pint.UnitRegistry()
     return ureg, pint

@@ -74,7 +74,7 @@ FAMILIES: Final[dict[str, tuple[str, ...]]] = {
         "epoxy-encapsulant", "parylene", "ceramic-cement",
     ),
     "aid": ("wipes", "swabs", "tape", "film", "pads", "vials", "blades"),
-    "substance": ("solvent", "monomer", "hardener", "inorganic", "by-product"),
+    "substance": ("solvent", "monomer", "hardener", "inorganic", "by-product", "resin", "additive", "dust"),
 }  # fmt: skip
 
 EXPOSURES: Final = (
@@ -97,6 +97,8 @@ SURFACES: Final = (
     "bare", "painted", "plated", "anodised", "solder-masked", "conformally-coated", "oxidised", "oily", "porous",
 )  # fmt: skip
 
+#: Whose list of workplace limits it is; an advisory list, the last, binds nobody.
+JURISDICTIONS: Final = ("eu", "france", "estonia", "uk", "ontario", "us", "california", "advisory")
 #: What a test of a part, its paint or its plating may have shown to be absent.
 TESTED_FOR: Final = ("asbestos", "beryllium", "cadmium", "chromate", "lead", "thorium")
 

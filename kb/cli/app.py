@@ -188,7 +188,7 @@ def lint(as_json: AsJson = False, workspace: Workspace = None) -> None:
 
     problems = run(roots(workspace_of(workspace)))
     if as_json:
-        rows = [{"check": p.check, "where": p.where, "what": p.what} for p in problems]
+        rows = [{"check": p.check, "where": p.where, "what": p.what, "tip": p.tip} for p in problems]
         print_json({"schema": "tackroom.lint/1", "problems": rows})
     else:
         print_text("".join(f"{p}\n" for p in problems) or "Nothing to mend.\n")

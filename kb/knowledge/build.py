@@ -13,6 +13,7 @@ from kb.base.units import converted
 from kb.knowledge.catalog import Item, Substrate, as_facts
 from kb.knowledge.catalog.files import load_items, load_sources
 from kb.knowledge.derive import derived
+from kb.knowledge.hazards import hazards_of
 from kb.knowledge.index import index_of
 from kb.knowledge.lookup import by_name, told_apart
 from kb.knowledge.packing import pack_rule
@@ -32,16 +33,26 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     `where` names the folders: "rules", "generic_catalog" and, where a lab has its own, "house rules" and
     "house catalog". Raises BadInput at the first broken file.
     """
-    items: dict[str, tuple[str, Item]] = {}
-    for kind, item, path in load_items(where["generic_catalog"]):
-        _add(items, kind, item, path)
-    if "house catalog" in where:
-        generic = {item_id: item for item_id, (_, item) in items.items()}
-        for kind, item, path in load_items(where["house catalog"], generic):
-            _add(items, kind, item.model_copy(update={"house": True}), path)
-    facts = {item_id: {"kind": kind, **as_facts(item)} for item_id, (kind, item) in items.items()}
+    items = items_of(where)
+    facts = {item_id: {"kind": item.kind, **as_facts(item)} for item_id, item in items.items()}
+    catalog = where["generic_catalog"]
+    usage = load_usage(catalog / "usage", {item_id: item.kind for item_id, item in items.items()})
+    volatile_from_kpa = usage["air"]["volatile_from_kpa"]
+    tables = {
+        "mixtures": read_toml(catalog / "mixtures.toml", "generic_catalog/mixtures.toml"),
+        "wording": read_toml(catalog / "hazard_statements.toml", "generic_catalog/hazard_statements.toml")[
+            "statements"
+        ],
+        "volatile_from_kpa": volatile_from_kpa,
+    }
     entries = [
-        (item_id, known["kind"], known["family"], known["name"], _frozen({**derived(known, facts), **known}))
+        (
+            item_id,
+            known["kind"],
+            known["family"],
+            known["name"],
+            _frozen({**derived(known, facts, volatile_from_kpa), **known, **hazards_of(known, facts, tables)}),
+        )
         for item_id, known in facts.items()
     ]
     rules = {rule.id: rule for rule, _, _ in load_rules(where["rules"])}
@@ -52,7 +63,6 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     by_kind: dict[str, list[Mapping[str, Any]]] = {}
     for _, kind, _, _, known in entries:
         by_kind.setdefault(kind, []).append(known)
-    catalog = where["generic_catalog"]
     ranking = read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml")
     words = read_toml(catalog / "words.toml", "generic_catalog/words.toml")
     steps = list(load_steps(catalog / "steps"))
@@ -70,11 +80,24 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
             "lookup": {**by_name(facts, words), **told_apart(rules.values())},
             "questions": _frozen(load_questions(catalog / "questions.toml")),
             "steps": _frozen(steps),
-            "usage": _frozen(load_usage(catalog / "usage", {i: kind for i, (kind, _) in items.items()})),
+            "usage": _frozen(usage),
+            "mixtures": _frozen(tables["mixtures"]),
+            "reactive_groups": read_toml(catalog / "reactive_groups.toml", "generic_catalog/reactive_groups.toml"),
         },
         "notes": notes,
         "index": index_of(by_kind, (*by_rules, *by_steps), ranking),
     }
+
+
+def items_of(where: Mapping[str, Path]) -> dict[str, Item]:
+    """Every item of the catalog and of the lab's own by id, as its file gives it, with `like` filled in."""
+    items: dict[str, Item] = {}
+    for _, item, path in load_items(where["generic_catalog"]):
+        _add(items, item, path)
+    if "house catalog" in where:
+        for _, item, path in load_items(where["house catalog"], dict(items)):
+            _add(items, item.model_copy(update={"house": True}), path)
+    return items
 
 
 def described_facts(
@@ -107,10 +130,10 @@ def described_facts(
     return known
 
 
-def _add(items: dict[str, tuple[str, Item]], kind: str, item: Item, path: Path) -> None:
+def _add(items: dict[str, Item], item: Item, path: Path) -> None:
     if item.id in items:
-        raise BadInput(str(path), f"id: '{item.id}' is already a {items[item.id][0]}", "give it another id")
-    items[item.id] = (kind, item)
+        raise BadInput(str(path), f"id: '{item.id}' is already a {items[item.id].kind}", "give it another id")
+    items[item.id] = item
 
 
 def _add_house_rule(rules: dict[str, Rule], rule: Rule, path: Path, notes: list[str]) -> None:

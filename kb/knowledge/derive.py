@@ -5,8 +5,10 @@ Each is arithmetic on what the catalog says (a unit, a mean over a mixture); not
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
+
+from kb.knowledge.hazards import DERIVED_HAZARDS
 
 Facts = Mapping[str, Any]
 #: Ranges whose two ends rules read apart.
@@ -16,12 +18,14 @@ BASE = (
     "family", "metallic", "water_harms", "acid_sensitive", "alkali_sensitive", "ammonia_sensitive",
     "hydrogen_sensitive", "dust_hazard",
 )  # fmt: skip
+#: Kinds that set: only what leaves them is a liquid to their neighbours.
+_SETTING = ("adhesive", "coating")
 #: What only some substrates have: nylon swells, PTFE changes its form, a plated part has a base, glass has none of it.
 STATED = (
     "base", "brittle_below_c", "decomposes_at_c", "glass_transition_wet_c", "max_continuous_c", "max_loaded_c",
     "melts_at_c", "oxidises_in_air_at_c", "swelling_ue", "transforms_at_c",
 )  # fmt: skip
-#: Every name that `derived` may give.
+#: Every name that `derived` and `hazards_of` may give.
 DERIVED = (
     "thickness_mm",
     "bond_line_mm",
@@ -29,6 +33,7 @@ DERIVED = (
     "cold_elongation_ue",
     *(f"{span}.{end}" for span in SPANS for end in ("low", "high")),
     "hansen.dph",
+    "vapours",
     "volatile_pct",
     "substances",
     "solvent_families",
@@ -38,10 +43,11 @@ DERIVED = (
     *(f"base_{name}" for name in BASE),
     "ruined_by",
     "worn_by",
+    *DERIVED_HAZARDS,
 )
 
 
-def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
+def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 0.0) -> dict[str, Any]:
     """What follows from `item`, by dotted name. `items` holds the facts of every item by id.
 
     - `thickness_mm`, `bond_line_mm`: from micrometres.
@@ -49,13 +55,15 @@ def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
     - `humidity_window_pct.low`, `.high` and the like: the ends of a range.
     - `hansen.dph`: [dD, dP, dH] in MPa^0.5; for a mixture the mean by volume of its substances,
       where parameters and density of all that evaporates are known.
-    - `volatile_pct`: mass that evaporates; `substances`: ids of what evaporates;
+    - `vapours`: what evaporates, with its share of the item as it is used: as stated, else what of its composition
+      has a vapour pressure of `volatile_from_kpa` or more (or one that isn't known); `volatile_pct`: their sum;
       `solvent_families`: the degreaser families that these belong to.
     - `swelling_ue`: strain of a substrate from dry to full of water.
     - `lookalike_dust_hazard`: what is in the dust of look-alikes of a substrate and not in its own.
     - `stated`: what only some substrates have and is stated of this one.
     - `base_family` and the like: facts of the material below a layer.
     - `ruined_by`, `worn_by`: the exposures that it stands poorly, and only fairly.
+    - `substances`: ids of all that it is made of and gives off.
 
     >>> derived({"thickness_um": 25.0}, {})
     {'thickness_mm': 0.025}
@@ -75,14 +83,17 @@ def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
     dph = [item.get(f"hansen.{axis}") for axis in "dph"]
     if None not in dph:
         found["hansen.dph"] = dph
-    elif item.get("composition"):
-        mixed = mixture_hansen(item["composition"], items)
+    vapours = item.get("vapours", evaporating(item, items, volatile_from_kpa))
+    made_of = item.get("composition", ())
+    if made_of or vapours:
+        # Of a glue or a coat the solvent that leaves it is what attacks; a liquid acts as a whole.
+        mixed = mixture_hansen(vapours if item["kind"] in _SETTING else made_of, items)
         if mixed is not None:
-            found["hansen.dph"] = mixed
-    if item.get("composition"):
-        found["volatile_pct"] = sum(share["share_pct"] for share in item["composition"])
-        found["substances"] = [share["substance"] for share in item["composition"]]
-        families = {items.get(name, {}).get("solvent_family", "") for name in found["substances"]} - {""}
+            found.setdefault("hansen.dph", mixed)
+        found["vapours"] = vapours
+        found["volatile_pct"] = sum(share["share_pct"] for share in vapours)
+        found["substances"] = list(dict.fromkeys(share["substance"] for share in (*vapours, *made_of)))
+        families = {items.get(share["substance"], {}).get("solvent_family", "") for share in vapours} - {""}
         found["solvent_families"] = sorted(families)
     if "water_uptake_pct" in item and "swelling_ue_per_pct" in item:
         found["swelling_ue"] = round(item["water_uptake_pct"] * item["swelling_ue_per_pct"])
@@ -97,6 +108,18 @@ def derived(item: Facts, items: Mapping[str, Facts]) -> dict[str, Any]:
         found["stated"] = [name for name in STATED if name in item or name in found]
     below = items.get(item.get("base", ""), {})
     return found | {f"base_{name}": below[name] for name in BASE if name in below}
+
+
+def evaporating(item: Facts, items: Mapping[str, Facts], from_kpa: float) -> Sequence[Mapping[str, Any]]:
+    """What of an item's composition evaporates, by share of the item as it is used: of two bottles, of their mix."""
+    ratio = item.get("mix_ratio")
+    found: dict[str, float] = {}
+    for share in item.get("composition", ()):
+        pressure = items.get(share["substance"], {}).get("vapour_pressure_kpa")
+        if pressure is None or pressure >= from_kpa:
+            of_mix = ratio[share.get("part", 1) - 1] / sum(ratio) if ratio else 1.0
+            found[share["substance"]] = found.get(share["substance"], 0.0) + share["share_pct"] * of_mix
+    return [{"substance": name, "share_pct": pct} for name, pct in found.items()]
 
 
 def mixture_hansen(composition: Any, items: Mapping[str, Facts]) -> list[float] | None:

@@ -1,53 +1,52 @@
-"""What is wrong with the knowledge beyond what loading refuses: small checks, each with a name and a mend.
+"""What is wrong with the knowledge beyond what loading refuses: small linters, each with a name, a scope and a tip.
 
-An exception (lint.toml beside the knowledge) that no longer excuses anything is itself a problem.
+Those on single items hold a lab's own as well as what ships; many are data (generic_catalog/laws/). An exception
+(lint.toml beside the knowledge) that no longer excuses anything is itself a problem.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from kb.lint import facts, items, rules, times
-from kb.lint.tree import Check, Problem, Tree, plant
+from kb.lint import bonds, facts, hazards, items, rules, spans, substances, times
+from kb.lint.laws import linter_of, load_laws
+from kb.lint.tree import Linter, Problem, Tree, plant
 
-__all__ = ["CHECKS", "Problem", "Tree", "lint", "plant", "run"]
+__all__ = ["LINTERS", "Linter", "Problem", "Tree", "lint", "linters_in", "plant", "run"]
 
-CHECKS: dict[str, Check] = {
-    # First what is misspelt, since what else is wrong mostly follows from it.
-    "unknown-fact": facts.unknown_fact,
-    "unknown-word": facts.unknown_word,
-    "unproven": rules.unproven,
-    "never-fires": rules.never_fires,
-    "covered": rules.covered,
-    "contradiction": rules.contradiction,
-    "wait-counted-twice": times.wait_counted_twice,
-    "unknown-source": items.unknown_source,
-    "uncited-source": items.uncited_source,
-    "unread-fact": items.unread_fact,
-    "alias-two-ways": items.alias_two_ways,
-    "unknown-substance": items.unknown_substance,
-    "missing-range": items.missing_range,
-    "dead-item": items.dead_item,
+#: Those that are code, by name: first what is misspelt, since what else is wrong mostly follows from it.
+LINTERS: dict[str, Linter] = {
+    linter.name: linter
+    for module in (facts, rules, times, items, hazards, substances, spans, bonds)
+    for linter in module.LINTERS
 }
 
 
-def run(tree: Tree, checks: Mapping[str, Check] = CHECKS) -> list[Problem]:
-    """Every problem of `checks` that no exception excuses, then the exceptions that excuse nothing."""
+def linters_in(where: Mapping[str, Path]) -> list[Linter]:
+    """Every linter: those that are code, and the laws that stand beside the catalogs."""
+    catalogs = [folder for name, folder in where.items() if name.endswith("catalog")]
+    return [*LINTERS.values(), *(linter_of(law) for folder in catalogs for law in load_laws(folder / "laws"))]
+
+
+def run(tree: Tree, linters: Iterable[Linter]) -> list[Problem]:
+    """Every problem of `linters` that no exception excuses, then the exceptions that excuse nothing."""
     problems: list[Problem] = []
     used: set[tuple[str, str]] = set()
-    for name, check in checks.items():
-        for where, what in check(tree):
-            if (name, where) in tree.exceptions:
-                used.add((name, where))
+    ran: set[str] = set()
+    for linter in linters:
+        ran.add(linter.name)
+        for where, what in linter.find(tree):
+            if (linter.name, where) in tree.exceptions:
+                used.add((linter.name, where))
             else:
-                problems.append(Problem(name, where, what))
+                problems.append(Problem(linter.name, where, what, linter.tip))
     for name, where in sorted(set(tree.exceptions) - used):
-        if name in checks:
-            problems.append(Problem("stale-exception", where, f"excuses nothing of '{name}' any more; take it out"))
+        if name in ran:
+            problems.append(Problem("stale-exception", where, f"excuses nothing of '{name}' any more", "take it out"))
     return problems
 
 
 def lint(where: Mapping[str, Path]) -> list[Problem]:
-    """Every problem of every check, in a stable order."""
-    return run(plant(where))
+    """Every problem of every linter, in a stable order."""
+    return run(plant(where), linters_in(where))

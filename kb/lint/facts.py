@@ -16,7 +16,7 @@ from kb.knowledge import Entry
 from kb.knowledge.catalog import MODELS, Schedule
 from kb.knowledge.derive import DERIVED
 from kb.lint.proof import given_facts
-from kb.lint.tree import Found, Tree
+from kb.lint.tree import Found, Linter, Tree
 from kb.rules.clauses import Clause, Condition
 from kb.rules.roles import CHAIN_ROLE, ROLES, SLOT_ROLES, kinds_of
 
@@ -158,3 +158,9 @@ def _mend(path: str, word: str, entries: Mapping[str, Entry]) -> str:
     role, _, field = path.partition(".")
     held = {each for e in entries.values() if e.kind in kinds_of(role) for each in _words(e.facts.get(field))}
     return "" if word in held else nearest(word, held, _LIKENESS)
+
+
+LINTERS = (
+    Linter("unknown-fact", "rule", "facts stand in docs/reference.md", unknown_fact),
+    Linter("unknown-word", "rule", "words stand in docs/reference.md", unknown_word),
+)

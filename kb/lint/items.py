@@ -7,9 +7,9 @@ from typing import Any
 
 from kb import calc
 from kb.knowledge import Entry
-from kb.knowledge.catalog import MODELS, Item
+from kb.knowledge.catalog import MODELS, Mixture
 from kb.lint.probe import used_items
-from kb.lint.tree import Found, Tree
+from kb.lint.tree import Found, Linter, Tree
 from kb.materials.identify import folded
 
 #: Kinds whose classes are wide enough that a single figure would mislead.
@@ -27,10 +27,10 @@ def unknown_source(tree: Tree) -> Found:
     """Citations of works that sources.toml doesn't hold."""
     for entry in tree.entries.values():
         for source in sorted(set(cited(entry)) - set(tree.sources)):
-            yield entry.id, f"cites '{source}', which is not in sources.toml; add it with what was seen"
+            yield entry.id, f"cites '{source}', which is not in sources.toml"
     for rule, _, where in tree.rules:
         for source in sorted(set(rule.sources) - set(tree.sources)):
-            yield where, f"cites '{source}', which is not in sources.toml; add it with what was seen"
+            yield where, f"cites '{source}', which is not in sources.toml"
 
 
 def uncited_source(tree: Tree) -> Found:
@@ -40,7 +40,7 @@ def uncited_source(tree: Tree) -> Found:
     used |= {source for name in calc.names() for source in calc.describe(name).sources}
     used |= set(_strings(tree.tables))
     for source in sorted(set(tree.sources) - used):
-        yield source, "is in sources.toml, and nothing cites it; take it out"
+        yield source, "is in sources.toml, and nothing cites it"
 
 
 def _strings(value: Any) -> Iterator[str]:
@@ -55,14 +55,14 @@ def _strings(value: Any) -> Iterator[str]:
 
 
 def unread_fact(tree: Tree) -> Found:
-    """Fields that items fill and that no rule, step or table reads."""
+    """Fields that items fill and that no rule, step or table reads; those of mixtures are read for what follows."""
     read = {path.partition(".")[2].partition(".")[0] for rule, _, _ in tree.rules for path in rule.facts()}
     read |= {path.partition(".")[2].partition(".")[0] for path, _ in tree.step_facts()}
     read |= {part for text in _strings(tree.tables) for part in text.replace("{", ".").replace("}", ".").split(".")}
     for kind, model in MODELS.items():
         filled = {name.partition(".")[0] for e in tree.entries.values() if e.kind == kind for name in e.facts}
-        for name in sorted((filled & set(model.model_fields)) - read - set(Item.model_fields)):
-            yield f"{kind}.{name}", "no rule or step reads it; say in lint.toml what it is for, or take it out"
+        for name in sorted((filled & set(model.model_fields)) - read - set(Mixture.model_fields) - {"vapours"}):
+            yield f"{kind}.{name}", "no rule or step reads it"
 
 
 def alias_two_ways(tree: Tree) -> Found:
@@ -72,16 +72,16 @@ def alias_two_ways(tree: Tree) -> Found:
         for name in dict.fromkeys(folded(n) for n in (entry.id, entry.name, *entry.facts.get("aliases", ()))):
             other = owner.setdefault((entry.kind, name), entry.id)
             if other != entry.id:
-                yield entry.id, f"'{name}' also means {other}; keep it with one of them"
+                yield entry.id, f"'{name}' also means {other}"
 
 
 def unknown_substance(tree: Tree) -> Found:
     """Mixtures of substances that the catalog doesn't hold."""
     for entry in tree.entries.values():
-        for share in entry.facts.get("composition", ()):
-            part = tree.entries.get(share["substance"])
+        for name in entry.facts.get("substances", ()):
+            part = tree.entries.get(name)
             if part is None or part.kind != "substance":
-                yield entry.id, f"is made of '{share['substance']}', which is no substance in the catalog; add it"
+                yield entry.id, f"is made of or gives off '{name}', which is no substance in the catalog"
 
 
 def missing_range(tree: Tree) -> Found:
@@ -92,7 +92,7 @@ def missing_range(tree: Tree) -> Found:
             and not entry.facts.get("house")
             and not any(name.startswith("ranges") for name in entry.facts)
         ):
-            yield entry.id, "states no range for any of its values; say how far the class spreads"
+            yield entry.id, "states no range for any of its values"
 
 
 def dead_item(tree: Tree) -> Found:
@@ -104,4 +104,15 @@ def dead_item(tree: Tree) -> Found:
         if has_house_rules and not entry.facts.get("house"):
             continue
         if entry.kind not in ("substrate", "aid", "substance") and entry.id not in used:
-            yield entry.id, "no job of the coverage set can use it; mend what shuts it out, or say why it stays"
+            yield entry.id, "no job of the coverage set can use it"
+
+
+LINTERS = (
+    Linter("unknown-source", "tree", "add it with what was seen", unknown_source),
+    Linter("uncited-source", "tree", "take it out", uncited_source),
+    Linter("unread-fact", "tree", "say in lint.toml what it is for, or take it out", unread_fact),
+    Linter("alias-two-ways", "tree", "keep it with one of them", alias_two_ways),
+    Linter("unknown-substance", "tree", "add it", unknown_substance),
+    Linter("missing-range", "tree", "say how far the class spreads", missing_range),
+    Linter("dead-item", "tree", "mend what shuts it out, or say why it stays", dead_item),
+)

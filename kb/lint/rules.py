@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from kb.base.errors import BadInput
 from kb.lint.proof import faults
-from kb.lint.tree import Found, Tree
+from kb.lint.tree import Found, Linter, Tree
 from kb.rules.clauses import Condition, Ref, all_of
 from kb.rules.roles import kinds_of
 from kb.rules.rule import Rule
@@ -37,7 +37,7 @@ def never_fires(tree: Tree) -> Found:
                 scenes = ({role: s} for e in items for s in e.facts["schedules"])
             met = any(all_of(c.truth(scene) for c in own) is True for scene in scenes)  # type: ignore[arg-type]
             if own and not met and all(c.truth({role: None}) is False for c in own):
-                yield where, f"no {role} in the catalog meets its conditions; mend them, or add the item that it is for"
+                yield where, f"no {role} in the catalog meets its conditions"
 
 
 def _compares(condition: Condition) -> bool:
@@ -60,7 +60,7 @@ def covered(tree: Tree) -> Found:
             wider = _conditions(other) <= _conditions(rule)
             same = _conditions(other) == _conditions(rule) and other.id > rule.id
             if other is not rule and set(other.about) == set(rule.about) and wider and not same:
-                yield where, f"wherever it fires, '{other.id}' does too; take one out, or tell them apart"
+                yield where, f"wherever it fires, '{other.id}' does too"
 
 
 def contradiction(tree: Tree) -> Found:
@@ -71,4 +71,12 @@ def contradiction(tree: Tree) -> Found:
             continue
         for block in blocks:
             if _conditions(block) <= _conditions(rule) and set(block.about) & set(rule.about):
-                yield where, f"it prefers what '{block.id}' blocks; mend one of them"
+                yield where, f"it prefers what '{block.id}' blocks"
+
+
+LINTERS = (
+    Linter("unproven", "rule", "add the case, or mend the rule", unproven),
+    Linter("never-fires", "rule", "mend them, or add the item that it is for", never_fires),
+    Linter("covered", "rule", "take one out, or tell them apart", covered),
+    Linter("contradiction", "rule", "mend one of them", contradiction),
+)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from kb.lint.tree import Found, Tree
+from kb.lint.tree import Found, Linter, Tree
 from kb.rules.roles import kinds_of
 
 
@@ -16,7 +16,7 @@ def wait_counted_twice(tree: Tree) -> Found:
             role, _, name = rule.wait_min.partition(".")
             kinds = ("cure",) if role == "cure" else kinds_of(role)
             if any((kind, name) in in_steps for kind in kinds):
-                yield where, f"wait: a step waits for {rule.wait_min} already; take the wait out of the rule"
+                yield where, f"wait: a step waits for {rule.wait_min} already"
 
 
 def _waits_of_steps(tree: Tree) -> Iterator[tuple[str, str]]:
@@ -25,3 +25,6 @@ def _waits_of_steps(tree: Tree) -> Iterator[tuple[str, str]]:
         if isinstance(step["wait_min"], str):
             role, _, name = step["wait_min"].partition(".")
             yield from ((kind, name) for kind in (("cure",) if role == "cure" else kinds_of(role)))
+
+
+LINTERS = (Linter("wait-counted-twice", "rule", "take the wait out of the rule", wait_counted_twice),)

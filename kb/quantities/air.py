@@ -1,8 +1,8 @@
 """The room's air over the day: what evaporates, how much of it hangs in the room, and what the lists allow.
 
 One well-mixed room with the air changes given. That is optimistic at the bench: a nose over an open dish
-breathes far more than the room's mean. Limits are those listed in the catalog, as of their dates; the lowest
-of them counts, and local limits come first.
+breathes far more than the room's mean. Limits are those listed in the catalog, as of their dates. Where a job says
+whose law holds, that list counts; where it doesn't, or that list has none for a substance, the strictest of all.
 """
 
 from __future__ import annotations
@@ -18,6 +18,8 @@ from kb.knowledge import Entry
 
 _SHIFT_H = 8.0
 _ATMOSPHERE_KPA = 101.325
+#: Molar mass of the isocyanate group [g/mol].
+NCO_G_MOL = 42.017
 #: More air changes than any room has: beyond this only extraction at the bench helps.
 MOST_CHANGES = 1000.0
 
@@ -113,35 +115,61 @@ def additive(shares: Iterable[float]) -> float:
 
 
 @dataclass(frozen=True)
+class Law:
+    """Whose limits hold, and on what day; None: nobody said."""
+
+    jurisdiction: str | None = None
+    on: str | None = None
+
+    def holds(self, row: Mapping[str, Any]) -> bool:
+        """Whether a row is in force on the day; without a day any row may be."""
+        if self.on is None:
+            return True
+        return str(row.get("valid_from", self.on)) <= self.on <= str(row.get("valid_until", self.on))
+
+
+#: Nobody said whose law holds, nor when: the strictest row of any list counts.
+NO_LAW = Law()
+
+
+@dataclass(frozen=True)
 class Limit:
     """One row of a list of limits, in mg/m3, and the share of it that the room reaches."""
 
     list: str
+    jurisdiction: str
     kind: str
     limit_mg_m3: float
     share: float
+    group: str | None
+    skin: bool
     source: str
     as_of: str
 
 
 @dataclass(frozen=True)
 class Vapour:
-    """One substance in the room. No limits: none is listed here, which is not to say that there is none."""
+    """One substance in the room. No limits: none is listed here, which is not to say that there is none.
+
+    `binding` are the limits that count; they are `foreign` where the job's own law lists none for the substance.
+    """
 
     entry: Entry
     evaporated_g: float
     peak_mg_m3: float
     average_8h_mg_m3: float
     limits: tuple[Limit, ...]
+    binding: tuple[Limit, ...]
+    foreign: bool
     share_of_lel: float | None
 
     @property
     def worst(self) -> Limit | None:
-        """The limit that the room comes nearest to."""
-        return max(self.limits, key=lambda limit: limit.share, default=None)
+        """The limit that counts and that the room comes nearest to."""
+        return max(self.binding, key=lambda limit: limit.share, default=None)
 
 
-def vapour(entry: Entry, emissions: Sequence[Emission], room: Room) -> Vapour:
+def vapour(entry: Entry, emissions: Sequence[Emission], room: Room, law: Law = NO_LAW) -> Vapour:
     """What `emissions` of one substance make of the air of `room`; no more than the air can hold of it."""
     facts = entry.facts
     molar_mass = facts.get("molar_mass_g_mol")
@@ -153,19 +181,43 @@ def vapour(entry: Entry, emissions: Sequence[Emission], room: Room) -> Vapour:
     if molar_mass is not None and "lel_pct" in facts:
         share_of_lel = ppm(peak, molar_mass) / (1e4 * facts["lel_pct"])
     limits = tuple(
-        Limit(row["list"], row["kind"], limit, (average if row["kind"] == "twa-8h" else peak) / limit,
-              row["source"], row["as_of"])
+        Limit(
+            list=row["list"],
+            jurisdiction=row["jurisdiction"],
+            kind=row["kind"],
+            limit_mg_m3=limit,
+            share=(average if row["kind"] == "twa-8h" else peak) / limit,
+            group=row.get("measured_as"),
+            skin=row["skin"],
+            source=row["source"],
+            as_of=row["as_of"],
+        )
         for row in facts.get("limits", ())
-        if (limit := _in_mg_m3(row, molar_mass)) is not None
-    )  # fmt: skip
-    return Vapour(entry, fsum(e.grams for e in emissions), peak, average, limits, share_of_lel)
+        if law.holds(row) and (limit := _in_mg_m3(row, facts)) is not None
+    )
+    own = tuple(limit for limit in limits if limit.jurisdiction == law.jurisdiction)
+    foreign = law.jurisdiction is not None and bool(limits) and not own
+    return Vapour(entry, fsum(e.grams for e in emissions), peak, average, limits, own or limits, foreign, share_of_lel)
 
 
-def _in_mg_m3(row: Mapping[str, Any], molar_mass: float | None) -> float | None:
-    """A listed limit in mg/m3. One in ppm alone is taken at 25 degC: of the two customs the stricter."""
-    if row.get("mg_m3") is not None:
-        return float(row["mg_m3"])
-    return None if molar_mass is None else mg_m3(row["ppm"], molar_mass, MOLAR_VOLUME_25C)
+def _in_mg_m3(row: Mapping[str, Any], facts: Mapping[str, Any]) -> float | None:
+    """A listed limit in mg/m3 of the substance; None where it can't be told.
+
+    One in ppm alone is taken at 25 degC: of the two customs the stricter. One that counts isocyanate groups alone is
+    taken for as much of the substance as holds them.
+    """
+    molar_mass = facts.get("molar_mass_g_mol")
+    listed = row.get("mg_m3")
+    if row.get("measured_as") is not None:
+        groups = facts.get("nco_groups")
+        if listed is None or molar_mass is None or groups is None:
+            return None
+        return float(listed) * float(molar_mass) / (int(groups) * NCO_G_MOL)
+    if listed is not None:
+        return float(listed)
+    if molar_mass is None or row.get("ppm") is None:
+        return None
+    return mg_m3(row["ppm"], molar_mass, MOLAR_VOLUME_25C)
 
 
 @dataclass(frozen=True)
@@ -185,17 +237,28 @@ class Air:
     def worst(self) -> float:
         """The highest share of any limit, the additive effect and the explosive limit among them."""
         shares = [v.worst.share for v in self.vapours if v.worst]
-        return max(*shares, self.additive_sum, self.explosive_sum, 0.0)
+        return max(*shares, *group_shares(self.vapours).values(), self.additive_sum, self.explosive_sum, 0.0)
+
+
+def group_shares(vapours: Iterable[Vapour]) -> dict[tuple[str, str], float]:
+    """The share of each limit that several substances fill together, as isocyanates do, by list and kind."""
+    found: dict[tuple[str, str], float] = {}
+    for one in vapours:
+        for limit in one.binding:
+            if limit.group is not None:
+                key = (limit.list, limit.kind)
+                found[key] = found.get(key, 0.0) + limit.share
+    return found
 
 
 def air(emissions: Mapping[str, Sequence[Emission]], entries: Mapping[str, Entry], room: Room,
-        shares: Sequence[float]) -> Air:  # fmt: skip
+        shares: Sequence[float], law: Law = NO_LAW) -> Air:  # fmt: skip
     """The air of `room` with `emissions` by substance. `shares` of the limits are those to find air changes for."""
 
     def at(changes: float) -> Air:
         here = Room(room.volume_m3, changes)
-        vapours = tuple(vapour(entries[item], emissions[item], here) for item in sorted(emissions))
-        mix = additive(max((x.share for x in v.limits if x.kind == "twa-8h"), default=0.0) for v in vapours)
+        vapours = tuple(vapour(entries[item], emissions[item], here, law) for item in sorted(emissions))
+        mix = additive(max((x.share for x in v.binding if x.kind == "twa-8h"), default=0.0) for v in vapours)
         return Air(vapours, mix, fsum(v.share_of_lel or 0.0 for v in vapours), {})
 
     now = at(room.changes_per_h)

@@ -8,14 +8,14 @@ from typing import Any
 from kb.engine.chain import Chain
 from kb.knowledge import Entry
 from kb.quantities import Remark
-from kb.quantities.air import Air, Room, Vapour
+from kb.quantities.air import NO_LAW, Air, Law, Room, Vapour
 from kb.rules.words import shown
 
 _NOSE = "The room's mean is less than what a nose over the work breathes; local limits come first."
 _OPEN = "extraction at the bench, small closed bottles, wipes into a closed bin at once"
 
 
-def of_air(air: Air, room: Room, figures: Mapping[str, Any]) -> Iterator[Remark]:
+def of_air(air: Air, room: Room, figures: Mapping[str, Any], law: Law = NO_LAW) -> Iterator[Remark]:
     """What passes a share of its limit, what has no listed limit, and what ventilation would do."""
     caution, stop = figures["caution_share"], figures["stop_share"]
     for found in air.vapours:
@@ -41,8 +41,49 @@ def of_air(air: Air, room: Room, figures: Mapping[str, Any]) -> Iterator[Remark]
             "Near the work it is far higher, and vapour lies along the floor: no flame, spark or hot plate.",
             _OPEN,
         )
+    yield from _whose_law(air, law)
+    yield from _through_skin(air)
     if air.changes_for:
         yield _ventilation(air, room)
+
+
+def _whose_law(air: Air, law: Law) -> Iterator[Remark]:
+    """Say whose limits were taken, where that is not simply the law that the job names."""
+    if law.jurisdiction is None and any(v.limits for v in air.vapours):
+        whose = sorted({v.worst.jurisdiction for v in air.vapours if v.worst})
+        yield Remark(
+            "air-law-not-said",
+            "caution",
+            (),
+            f"the job doesn't say whose limits hold: the strictest of the lists counts here ({', '.join(whose)})",
+            "Lists differ by up to ten times, some bind and some advise, and they change.",
+            "set limits.jurisdiction; the list of your place, as of today, holds in any case",
+        )
+    foreign = [v.entry for v in air.vapours if v.foreign]
+    if foreign:
+        yield Remark(
+            "air-law-lists-none",
+            "caution",
+            tuple(entry.id for entry in foreign),
+            f"no limit of this law is listed here for {', '.join(entry.name for entry in foreign)}: the strictest of "
+            "other lists counts",
+            "A row that is missing here may stand in the law.",
+            "look in the list of your place",
+        )
+
+
+def _through_skin(air: Air) -> Iterator[Remark]:
+    """Name what limits of the air don't protect from."""
+    through = [v.entry for v in air.vapours if any(limit.skin for limit in v.limits)]
+    if through:
+        yield Remark(
+            "taken-up-through-skin",
+            "caution",
+            tuple(entry.id for entry in through),
+            f"goes through skin, whatever the air holds: {', '.join(entry.name for entry in through)}",
+            "A list marks it so: a wet glove or sleeve can give more than a day's breathing.",
+            "gloves that the safety data sheet names, changed when wetted; no wiping with bare hands",
+        )
 
 
 def _against_limits(found: Vapour, caution: float, stop: float) -> Iterator[Remark]:
@@ -57,7 +98,7 @@ def _against_limits(found: Vapour, caution: float, stop: float) -> Iterator[Rema
         "need" if passes else "caution",
         (found.entry.id,),
         f"{found.entry.name}: {mean} {shown(level)} mg/m3 is {_percent(worst.share)} of a listed limit of "
-        f"{shown(worst.limit_mg_m3)} mg/m3 ({worst.list}, {worst.kind}; date: {worst.as_of})",
+        f"{shown(worst.limit_mg_m3)} mg/m3 ({worst.list}, {worst.kind}; as of {worst.as_of})",
         _NOSE,
         _OPEN,
         sources=(worst.source,),

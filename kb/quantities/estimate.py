@@ -6,14 +6,13 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from math import ceil, floor, fsum
-from typing import Any
 
 from kb.base.vocabulary import BASES, KINDS, STAGES
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.knowledge import Entry
 from kb.quantities import Remark
-from kb.quantities.air import Air, Emission, Room, air
+from kb.quantities.air import Air, Emission, Law, Room, air
 from kb.quantities.cautions import of_air, of_lines
 from kb.quantities.layout import attempts_of, timeline
 from kb.quantities.mixes import Mix
@@ -110,7 +109,9 @@ def estimate(
     figures = plan.knowledge.tables["usage"]["air"]
     room = Room(plan.job.bench.room_volume_m3, plan.job.bench.air_changes_per_h)
     emissions = _emissions(plan, lines, hours, counts)
-    breathed = air(emissions, plan.knowledge.entries, room, (figures["caution_share"], figures["stop_share"]))
+    planned_on = plan.job.job.planned_on
+    law = Law(plan.job.limits.jurisdiction, planned_on.isoformat() if planned_on else None)
+    breathed = air(emissions, plan.knowledge.entries, room, (figures["caution_share"], figures["stop_share"]), law)
     thrown = [(use, use.net(counts), _lost(use, mixes, counts)) for line in lines for use in line.uses]
     return Estimate(
         plan=plan,
@@ -122,7 +123,7 @@ def estimate(
         waste=tuple(streams(thrown, plan.knowledge.tables["usage"]["waste"], _dusty(plan))),
         remarks=(
             *(remark for mix in mixes for remark in mix.remarks),
-            *of_air(breathed, room, figures),
+            *of_air(breathed, room, figures, law),
             *of_lines(chain, {line.entry.id for line in lines}, [x.entry for x in lines if x.pack_size is None]),
         ),
     )
@@ -254,24 +255,21 @@ def _worst_day(emissions: Iterable[Emission]) -> list[Emission]:
 
 
 def _evaporated(plan: Plan, use: Use, gross: float) -> Iterator[tuple[str, float]]:
-    """Substances and grams that so much of an item gives off.
-
-    An adhesive's or coat's composition is what evaporates from it; a liquid's is its whole recipe, of which what
-    is hardly volatile stays on the wipe. What is neither hazardous nor limited (water) is of no interest.
-    """
-    parts: Sequence[Any] = use.entry.facts.get("composition", ())
+    """Substances and grams that so much of an item gives off. What is neither hazardous nor limited is left out."""
     if use.unit not in ("g", "mL"):
         return
-    known = [(part["share_pct"] / 100, plan.knowledge.entries[part["substance"]]) for part in parts]
-    grams = gross if use.unit == "g" else gross * _density(known)
-    least = plan.knowledge.tables["usage"]["air"]["volatile_from_kpa"]
-    for share, substance in known:
-        facts = substance.facts
-        recipe = use.entry.kind not in ("adhesive", "coating")
-        if recipe and facts.get("vapour_pressure_kpa", least) < least:
-            continue
-        if facts.get("hazards") or facts.get("hazard_statements") or facts.get("limits"):
-            yield substance.id, grams * share
+    entries, facts = plan.knowledge.entries, use.entry.facts
+    recipe = facts.get("vapours" if use.entry.kind in ("adhesive", "coating") else "composition", ())
+    grams = (
+        gross
+        if use.unit == "g"
+        else gross * _density([(x["share_pct"] / 100, entries[x["substance"]]) for x in recipe])
+    )
+    for share in facts.get("vapours", ()):
+        substance = entries[share["substance"]]
+        known = substance.facts
+        if known.get("hazards") or known.get("hazard_statements") or known.get("limits"):
+            yield substance.id, grams * share["share_pct"] / 100
 
 
 def _density(parts: Sequence[tuple[float, Entry]]) -> float:

@@ -148,7 +148,7 @@ def _of_area(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | N
         thickness_um = look_up(row["film"], scene)
         if not isinstance(thickness_um, Missing):
             density = plan.knowledge.tables["usage"]["film"]["density_g_ml"]
-            wanted += area_cm2 * thickness_um * 1e-4 * density / solids(entry.facts.get("composition", ()))
+            wanted += area_cm2 * thickness_um * 1e-4 * density / solids(entry.facts.get("vapours", ()))
     return wanted
 
 

@@ -91,9 +91,12 @@ def _vapour(vapour: Vapour) -> dict[str, Any]:
         "share_of_limit": worst.share if worst else None,
         "share_of_lel": vapour.share_of_lel,
         "source": worst.source if worst else None,
+        "list": worst.list if worst else None,
+        "jurisdiction": worst.jurisdiction if worst else None,
+        "as_of": worst.as_of if worst else None,
         "limits": [
-            {"list": x.list, "kind": x.kind, "limit_mg_m3": x.limit_mg_m3, "share": x.share, "source": x.source,
-             "as_of": x.as_of}
+            {"list": x.list, "jurisdiction": x.jurisdiction, "kind": x.kind, "limit_mg_m3": x.limit_mg_m3,
+             "share": x.share, "skin": x.skin, "source": x.source, "as_of": x.as_of}
             for x in vapour.limits
         ],
     }  # fmt: skip
@@ -170,7 +173,7 @@ def _air(found: Estimate) -> Iterator[str]:
         )
         worst = vapour.worst
         said += (
-            f"{worst.share:.1%} of {_figure(worst.limit_mg_m3)} mg/m3 ({worst.list}, {worst.kind}, {worst.as_of})"
+            f"{worst.share:.1%} of {_figure(worst.limit_mg_m3)} mg/m3 ({worst.list}, {worst.kind}, as of {worst.as_of})"
             if worst
             else "no limit listed: unknown"
         )

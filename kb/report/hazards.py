@@ -1,9 +1,9 @@
-"""What the label words say of a chain's materials: hazard statements, substance by substance."""
+"""Say what a chain's materials do to people: the mixture's statements, what it is made of, and what it gives off."""
 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from typing import Any
@@ -14,28 +14,44 @@ from kb.knowledge import Entry, Knowledge
 
 @dataclass(frozen=True, slots=True)
 class Statement:
-    """A code and its words; without words where the list lacks the code."""
+    """A code and its words, without words where the list lacks the code; whose it is, and a remark."""
 
     code: str
     words: str
+    of: tuple[str, ...] = ()
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """One substance of a material: its share by mass where that is known, and the statements of the pure substance."""
+    """One substance of a material: its share by mass, which bottle it is in (0: the only one), and its statements."""
 
     name: str
-    share_pct: float | None
+    share_pct: float
+    bottle: int
     statements: tuple[Statement, ...]
 
 
 @dataclass(frozen=True, slots=True)
 class Hazards:
-    """One material of the chain: its hazards in a word each, and its substances."""
+    """One material of the chain: its hazards in a word each, its statements, its make-up, and its vapours."""
 
     name: str
     words: tuple[str, ...]
+    statements: tuple[Statement, ...]
     parts: tuple[Part, ...]
+    gives_off: tuple[tuple[str, float], ...]
+    restricted: tuple[str, ...]
+    own: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Dust:
+    """What the dust of a part holds: its statements, and its limits in a phrase each."""
+
+    name: str
+    statements: tuple[Statement, ...]
+    limits: tuple[str, ...]
 
 
 @cache
@@ -54,17 +70,68 @@ def hazards_of(chain: Chain, knowledge: Knowledge) -> list[Hazards]:
 
 
 def hazards_in(entry: Entry, knowledge: Knowledge) -> Hazards:
-    """What the label words say of one material."""
-    shares = {row["substance"]: row["share_pct"] for row in entry.facts.get("composition", ())}
-    ids = dict.fromkeys((*shares, *entry.facts.get("substances", ())))
-    substances = [knowledge.entries[i] for i in ids if i in knowledge.entries]
+    """What follows from the composition of one material, and what it says of itself."""
+    facts = entry.facts
+    made_of = facts.get("composition", ())
+    bottled = any(share["part"] != 1 for share in made_of)
     return Hazards(
-        entry.name,
-        tuple(entry.facts.get("hazards", ())),
-        tuple(Part(s.name, shares.get(s.id), _statements(s)) for s in substances),
+        name=entry.name,
+        words=tuple(facts.get("hazards", ())),
+        statements=tuple(_of_substance(entry) if entry.kind == "substance" else _of_mixture(entry, knowledge)),
+        parts=tuple(
+            Part(part.name, share["share_pct"], share["part"] if bottled else 0, tuple(_of_substance(part)))
+            for share in made_of
+            if (part := knowledge.entries.get(share["substance"])) is not None
+        ),
+        gives_off=tuple(
+            (knowledge.entries[share["substance"]].name, share["share_pct"])
+            for share in facts.get("vapours", ())
+            if share["substance"] in knowledge.entries
+        ),
+        restricted=tuple(facts.get("restricted", ())),
+        own={path.partition(".")[2]: why for path, why in facts.items() if path.startswith("own_hazards.")},
     )
 
 
-def _statements(substance: Entry) -> tuple[Statement, ...]:
-    said = wording()["statements"]
-    return tuple(Statement(code, said.get(code, "")) for code in substance.facts.get("hazard_statements", ()))
+def dust_of(part: Mapping[str, Any], knowledge: Knowledge) -> list[Dust]:
+    """What abrading a part with these facts puts into the air."""
+    words = set(part.get("dust_hazard", ()))
+    return [
+        Dust(entry.name, tuple(_of_substance(entry)), tuple(_limits(entry)))
+        for entry in knowledge.by_kind.get("substance", ())
+        if words & set(entry.facts.get("dust_of", ()))
+    ]
+
+
+def _of_mixture(entry: Entry, knowledge: Knowledge) -> Iterator[Statement]:
+    """The statements of a mixture with the constituents that they come from."""
+    whose: dict[str, dict[str, None]] = {}
+    for row in entry.facts.get("hazard_because", ()):
+        whose.setdefault(row["statement"], {}).update(dict.fromkeys(row["of"]))
+    for code, ids in sorted(whose.items()):
+        names = tuple(knowledge.entries[i].name if i in knowledge.entries else i for i in ids)
+        yield Statement(code, _words(code), names)
+
+
+def _of_substance(entry: Entry) -> Iterator[Statement]:
+    """The statements of a pure substance, with what no harmonised entry gives and from when a code applies."""
+    for code in entry.facts.get("hazard_statements", ()):
+        notes = ["self-classified"] if code in entry.facts.get("self_classified", ()) else []
+        if (day := entry.facts.get(f"applies_from.{code}")) is not None:
+            notes.append(f"applies from {day}")
+        yield Statement(code, _words(code), (), ", ".join(notes))
+
+
+def _words(code: str) -> str:
+    return str(wording()["statements"].get(code, ""))
+
+
+def _limits(entry: Entry) -> Iterator[str]:
+    for row in entry.facts.get("limits", ()):
+        figure = next(
+            f"{row[name]:g} {unit}"
+            for name, unit in (("mg_m3", "mg/m3"), ("ppm", "ppm"), ("fibres_cm3", "fibres/cm3"))
+            if row.get(name) is not None
+        )
+        fraction = f" {row['fraction']}" if row.get("fraction") else ""
+        yield f"{figure}{fraction} ({row['list']}, {row['kind']}, as of {row['as_of']})"

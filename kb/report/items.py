@@ -86,7 +86,20 @@ def item_json(entry: Entry, knowledge: Knowledge) -> dict[str, Any]:
 
 #: Fields that are told elsewhere than among the facts.
 _TOLD_APART = frozenset(
-    ("id", "kind", "family", "name", "summary", "field_basis", "basis", "sources", "schedules", "limits", "house")
+    (
+        "id",
+        "kind",
+        "family",
+        "name",
+        "summary",
+        "field_basis",
+        "basis",
+        "sources",
+        "schedules",
+        "limits",
+        "house",
+        "hazard_because",
+    )
 )
 
 
@@ -109,6 +122,8 @@ def fact_rows(entry: Entry) -> list[tuple[str, str, str]]:
     for name in ("schedules", "limits"):
         for row in entry.facts.get(name, ()):
             rows.append((name[:-1], ", ".join(f"{k} {shown(v)}" for k, v in row.items() if v is not None), ""))
+    for row in entry.facts.get("hazard_because", ()):
+        rows.append((row["statement"], f"part {row['part']}: {shown(row['of']) or 'as measured'}", "computed"))
     return rows
 
 

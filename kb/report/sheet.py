@@ -13,7 +13,7 @@ from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved
 from kb.planning.procedure import Step, procedure
 from kb.report.form import Paper, common, named
-from kb.report.hazards import hazards_of, wording
+from kb.report.hazards import dust_of, hazards_of, wording
 from kb.report.pages import render
 from kb.report.text import duration
 from kb.rules.clauses import Calculation, Clause, Ref
@@ -75,8 +75,14 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
         picked_on=picked.on if picked else "",
         proposed=dict(_proposed(picked)) if picked else {},
         hazards=hazards_of(chain, plan.knowledge),
+        dusts=dust_of(plan.substrate.facts, plan.knowledge) if _abrades(chain) else [],
+        limits_as_of=plan.knowledge.tables["mixtures"]["as_of"],
         wording=wording(),
     )
+
+
+def _abrades(chain: Chain) -> bool:
+    return any(option.entry is not None and option.entry.kind == "abrasive" for option in chain.picks)
 
 
 def _proposed(picked: Picked) -> Iterator[tuple[str, Proposed]]:

@@ -27,8 +27,8 @@ class Finding:
     names: tuple[tuple[str, str, str], ...]
     seen: tuple[tuple[str, Any], ...]
     unknown: tuple[str, ...]
-    calculations: tuple[tuple[str, Mapping[str, Any], str, Any], ...] = ()
-    wait_min: float = 0.0
+    calculations: tuple[tuple[str, Mapping[str, Any], str, Any], ...]
+    wait_min: float
 
     @property
     def verdict(self) -> str:
@@ -114,10 +114,9 @@ def _note(
         elif unknown is not None and repr(value) == "unknown":
             unknown[path] = None
     if isinstance(clause.fact, Calculation):
-        inputs = filled(clause.fact.inputs, scene)
         left, _ = clause.sides(scene)
-        if not isinstance(inputs, Missing) and not isinstance(left, Missing):
-            calculations.append((clause.fact.name, inputs, clause.fact.result, left))
+        if not isinstance(left, Missing):
+            calculations.append((clause.fact.name, filled(clause.fact.inputs, scene), clause.fact.result, left))
 
 
 def _who(role: str, scene: Scene) -> tuple[str, str]:

@@ -84,6 +84,9 @@ GROUPS: tuple[Group, ...] = (
     )),
     Group("What must not be used", (
         Question("limits.exclude_hazards", "Without these hazards", "many", choices=words(v.HAZARDS)),
+        Question("limits.jurisdiction", "Whose exposure limits hold", "one",
+                 choices=(("", "the strictest list"), *((word, word.upper() if len(word) == 2 else word.title())
+                                                        for word in v.JURISDICTIONS[:-1]))),
         Question("limits.outgassing", "Outgassing limits apply (ASTM E595)", "one", choices=YES_NO[::2] + YES_NO[1:2]),
     )),
     Group("The batch", (

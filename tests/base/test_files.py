@@ -3,19 +3,31 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 import pytest
-from pydantic import Field
+from pydantic import AfterValidator, Field
 
 from kb.base.errors import BadInput
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Positive, Strict
 
 
+def _even(number: str) -> str:
+    if len(number) % 2:
+        raise ValueError(f"'{number}' is not even; did you mean '{number}0'?")
+    return number
+
+
+class Innermost(Strict):
+    depth_mm: Positive = 1.0
+
+
 class Inner(Strict):
     length_mm: Positive
     colour: Literal["red", "green"] = "red"
+    code: Annotated[str, AfterValidator(_even)] = "12"
+    inside: Innermost = Innermost()
 
 
 class Form(Strict):
@@ -24,6 +36,7 @@ class Form(Strict):
     name: str
     is_: int | None = Field(None, alias="is")
     parts: tuple[Inner, ...] = ()
+    by_name: dict[str, Inner] = Field(default_factory=dict)
     ready: bool = False
 
 
@@ -40,7 +53,7 @@ def fault(**changed: Any) -> str:
     ("changed", "said"),
     [
         ({"nam": 1}, "f.toml: nam: there is no such field; did you mean 'name'?"),
-        ({"qqq": 1}, "f.toml: qqq: there is no such field; known here: name, is, parts, ready"),
+        ({"qqq": 1}, "f.toml: qqq: there is no such field; known here: name, is, parts, by_name, ready"),
         ({"iss": 1}, "f.toml: iss: there is no such field; did you mean 'is'?"),
         ({"parts": [{"length_m": 1}]}, "f.toml: parts[0].length_m: there is no such field (and 1 more); did you mean"),
         ({"parts": [{}]}, "f.toml: parts[0].length_mm: is missing; give it a value"),
@@ -50,6 +63,10 @@ def fault(**changed: Any) -> str:
             "parts[1].length_mm: should be a number (given: 'long')",
         ),
         ({"parts": [{"length_mm": 1, "colour": "gren"}]}, "(given: 'gren'); did you mean 'green'?"),
+        ({"parts": [{"length_mm": 1, "colour": 3}]}, "parts[0].colour: should be 'red' or 'green' (given: 3)"),
+        ({"parts": [{"length_mm": 1, "code": "123"}]}, "code: '123' is not even; did you mean '1230'? (given: '123')"),
+        ({"parts": [{"length_mm": 1, "inside": {"dept_mm": 1}}]}, "there is no such field; did you mean 'depth_mm'?"),
+        ({"by_name": {"a": {"length_m": 1}}}, "by_name.a.length_m: there is no such field (and 1 more); did you mean"),
         ({"parts": 3}, "f.toml: parts: should be a list, such as [a, b] (given: 3)"),
         ({"name": 3}, "f.toml: name: should be a text in quotes (given: 3)"),
         ({"name": ["x"]}, "f.toml: name: should be a text in quotes"),
@@ -89,6 +106,8 @@ def test_a_file_that_is_not_there_and_a_folder_are_told(tmp_path: Path) -> None:
         read_toml(tmp_path / "none.toml")
     with pytest.raises(BadInput, match=r"is a folder, not a file; name a \.toml file"):
         read_toml(tmp_path)
+    with pytest.raises(BadInput, match=r"can't be read: .*; check the file and its permissions"):
+        read_toml(tmp_path / ("x" * 5000))
 
 
 def test_a_mark_at_the_beginning_is_no_content(tmp_path: Path) -> None:

@@ -13,10 +13,10 @@ TABLE = {
     "finishes": ["bright"],
     "opposites": ["un"],
     "distinct": ["ide"],
-    "ignored": [r"\b\d+ ?mm\b", r"(?<=\d{4})[ -]*t\d+"],
+    "ignored": [r"\d+/\d+", r"\b\d+ ?mm\b", r"(?<=\d{4})[ -]*t\d+"],
     "endings": {"ized": "ised"},
     "parts": {"aluminum": "aluminium"},
-    "spellings": {"al": "aluminium", "ss": "stainless steel"},
+    "spellings": {"al": "aluminium", "ss": "stainless steel", "pmma": "acrylic", "acrylic": "glass"},
     "runs": {"grade 2": "grade-two"},
 }
 
@@ -26,7 +26,9 @@ TABLE = {
     [
         ("Rod of AL", ("rod", "aluminium")),
         ("EN 6061-T651", ("6061",)),
-        ("anodized aluminum", ("anodised", "aluminium")),
+        ("galvanized aluminum", ("galvanised", "aluminium")),
+        ("1/4 rod", ("rod",)),
+        ("PMMA", ("acrylic",)),
         ("SS304", ("stainless", "steel", "304")),
         ("polyamide 6.6, 12 mm", ("polyamide", "6.6")),
         ("Titanium Grade 2", ("titanium", "grade-two")),

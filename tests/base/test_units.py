@@ -49,6 +49,8 @@ def test_the_unit_is_the_end_of_the_name(field: str, unit: str | None) -> None:
         ("4 1/hour", "1/hour", 4.0),
         ("0,25 in", "mm", 6.35),
         ("12", "mm", 12.0),
+        ("0.2 W/m/degC", "W/m/K", 0.2),
+        ("-300 um", "mm", -0.3),
     ],
 )
 def test_a_text_with_a_unit(text: str, unit: str, number: float) -> None:
@@ -83,6 +85,7 @@ def test_what_is_no_number_is_told(value: Any, unit: str, said: str) -> None:
 def test_absolute_zero_itself_is_a_temperature() -> None:
     assert to_unit(-273.15, "degC") == -273.15
     assert to_unit("0 K", "degC") == -273.15
+    assert to_unit(-274, "ppm") == -274
 
 
 def test_a_text_of_sixty_letters_is_read() -> None:

@@ -65,8 +65,12 @@ def test_what_is_misspelt_comes_first(house: Path, right: str, wrong: str, mend:
             'family = "esther"',
             "family: 'esther' is not a family of degreaser; did you mean 'ester'?",
         ),
-        ('"irritant"', '"iritant"', "hazards: 'iritant' is not a hazard; did you mean 'irritant'?"),
-        ('"medium"', '"medum"', "'medium' or 'slow' (given: 'medum'); did you mean 'medium'?"),
+        (
+            'basis = "memory"',
+            'hazards = ["iritant"]\nbasis = "memory"',
+            "hazards: 'iritant' is not a hazard; did you mean 'irritant'?",
+        ),
+        ('"fast"', '"fasst"', "'medium' or 'slow' (given: 'fasst'); did you mean 'fast'?"),
     ],
 )
 def test_what_an_item_misspells_is_told_with_what_was_meant(house: Path, right: str, wrong: str, mend: str) -> None:
@@ -74,7 +78,7 @@ def test_what_an_item_misspells_is_told_with_what_was_meant(house: Path, right: 
     assert right in template
     folder = house / "catalog" / "degreaser"
     folder.mkdir()
-    (folder / "cyclopentyl-methyl-ether-wipe.toml").write_text(template.replace(right, wrong))
+    (folder / "methyl-acetate-wipe.toml").write_text(template.replace(right, wrong))
     with pytest.raises(BadInput) as fault:
         lint(roots(house))
     assert mend in str(fault.value)

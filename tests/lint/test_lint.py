@@ -11,7 +11,7 @@ import pytest
 
 from kb.knowledge import Entry
 from kb.knowledge.cache import roots
-from kb.lint import CHECKS, lint, plant, run
+from kb.lint import LINTERS, lint, plant, run
 from kb.lint.tree import Tree
 from kb.rules.form import RuleTable, rule_of
 
@@ -90,16 +90,16 @@ BAD: list[tuple[str, Change]] = [
     ("uncited-source", with_source),
     ("unread-fact", lambda tree: replace(tree, exceptions={})),
     ("alias-two-ways", with_item("acetone", aliases=("Acetone",))),
-    ("unknown-substance", with_item("acetone", composition=({"substance": "phlogiston", "share_pct": 100},))),
+    ("unknown-substance", with_item("acetone", substances=("phlogiston",))),
 ]
 
 
 @pytest.mark.parametrize(("check", "change"), BAD, ids=[f"{i}-{check}" for i, (check, _) in enumerate(BAD)])
 def test_a_bad_example_is_found(check: str, change: Change, tree: Tree) -> None:
-    before = {str(p) for p in run(tree, {check: CHECKS[check]})}
-    found = [p for p in run(change(tree), {check: CHECKS[check]}) if str(p) not in before]
+    before = {str(p) for p in run(tree, [LINTERS[check]])}
+    found = [p for p in run(change(tree), [LINTERS[check]]) if str(p) not in before]
     assert found, f"{check} finds nothing"
-    assert all(p.check == check and p.what for p in found)
+    assert all(p.check == check and p.what and p.tip for p in found)
 
 
 def test_a_good_rule_passes_every_check_on_rules(tree: Tree) -> None:
@@ -111,7 +111,7 @@ def test_a_good_rule_passes_every_check_on_rules(tree: Tree) -> None:
         (False, {"degreaser": {"dry_min": 6, "family": "ester"}}),
     )
     slow = with_item("acetone", dry_min=6.0)
-    assert run(with_rule(good)(slow(tree)), {name: CHECKS[name] for name in names}) == []
+    assert run(with_rule(good)(slow(tree)), [LINTERS[name] for name in names]) == []
 
 
 def test_a_missing_range_and_a_dead_item_are_found(tree: Tree) -> None:
@@ -119,15 +119,15 @@ def test_a_missing_range_and_a_dead_item_are_found(tree: Tree) -> None:
     facts = {k: v for k, v in bare.entries["made-up"].facts.items() if not k.startswith("ranges")}
     made = replace(bare.entries["made-up"], facts=facts)
     changed = replace(bare, entries={**bare.entries, "made-up": made})
-    found = run(changed, {"missing-range": CHECKS["missing-range"]})
+    found = run(changed, [LINTERS["missing-range"]])
     assert [p.where for p in found] == ["made-up"]
     # No probe job knows the made-up item, so none uses it.
-    assert "made-up" in {p.where for p in run(bare, {"dead-item": CHECKS["dead-item"]})}
+    assert "made-up" in {p.where for p in run(bare, [LINTERS["dead-item"]])}
 
 
 def test_a_stale_exception_is_found(tree: Tree) -> None:
     stale = replace(tree, exceptions={**tree.exceptions, ("covered", "no-such-rule"): "was needed once"})
-    found = run(stale, {"covered": CHECKS["covered"]})
+    found = run(stale, [LINTERS["covered"]])
     assert [p.check for p in found] == ["stale-exception"]
 
 

@@ -92,6 +92,18 @@ def test_a_limit_that_another_condition_hides_is_no_proof() -> None:
     assert said(FIRES, hidden, low, BARE) == ["no case stands exactly at the limit of condition 1 (degreaser.ph above)"]
 
 
+def test_a_limit_is_looked_for_wherever_its_condition_stands() -> None:
+    when = [DRY, PH, {"fact": "degreaser.flammable", "is": False}]
+    safe, part = {"flammable": False}, {"populated": True}
+    cases = [
+        case(True, degreaser={"ph": 9, **safe}, part=part),
+        case(False, degreaser={"ph": 8, **safe}, part=part),
+        case(False, degreaser={"ph": 9, **safe}, part={"populated": False}),
+        case(False, degreaser={"ph": 9, "flammable": True}, part=part),
+    ]
+    assert said(*cases, when=when) == []
+
+
 def test_each_clause_of_a_group_needs_a_case_of_its_own() -> None:
     group = [{"any": [{"fact": "degreaser.ph", "above": 8}, {"fact": "degreaser.flammable", "is": True}]}]
     high, low = {"ph": 9, "flammable": False}, {"ph": 7, "flammable": False}
@@ -124,6 +136,7 @@ def test_a_calculation_owes_no_case_at_its_limit() -> None:
     [
         ({"degreasr": "soap"}, "case: 'degreasr' is not a role; did you mean 'degreaser'?"),
         ({"degreaser": "soup"}, "case: there is no degreaser 'soup'; did you mean 'soap'?"),
+        ({"liquid": "soup"}, "case: there is no item 'soup'; did you mean 'soap'?"),
         ({"degreaser": "glue"}, "case: there is no degreaser 'glue'"),
         ({"degreaser": 3}, "case: degreaser: 3 is neither id nor table; write an id or { fact = value }"),
         ({"degreaser": {"like": "soup"}}, "case: there is no degreaser 'soup'"),
@@ -150,5 +163,7 @@ def test_what_a_case_does_not_name_is_empty_or_unknown() -> None:
 
 
 def test_what_a_case_gives_by_hand() -> None:
+    like = scene_of(Case.model_validate(case(True, degreaser={"like": "soap", "ph": 8})), ENTRIES, "w")
+    assert like["degreaser"] == {"id": "soap", "ph": 8, "flammable": False}
     given = case(True, degreaser={"like": "soap", "ph": "unknown", "hansen": {"d": 1}}, backing="film")
     assert given_facts(Case.model_validate(given)) == {"degreaser.ph": (), "degreaser.hansen.d": 1}

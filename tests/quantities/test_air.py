@@ -14,11 +14,13 @@ from kb.engine.plan import Engine
 from kb.knowledge import Entry
 from kb.quantities.air import (
     Emission,
+    Law,
     Room,
     additive,
     air,
     average_8h_mg_m3,
     average_mg_m3,
+    group_shares,
     level_mg_m3,
     peak_mg_m3,
     vapour,
@@ -92,8 +94,9 @@ def substance(**facts: object) -> Entry:
     return Entry("s", "substance", "solvent", "a solvent", {k: v for k, v in known.items() if v is not None})
 
 
-def limit(kind: str, **value: float) -> dict[str, object]:
-    return {"list": "a list", "kind": kind, "source": "osha-1910-1000", "as_of": "1993-06-30", **value}
+def limit(kind: str, **value: object) -> dict[str, object]:
+    known = {"list": "a list", "jurisdiction": "us", "skin": False, "source": "osha-1910-1000", "as_of": "1993-06-30"}
+    return {**known, "kind": kind, **value}
 
 
 def test_each_limit_meets_its_own_measure() -> None:
@@ -110,6 +113,71 @@ def test_each_limit_meets_its_own_measure() -> None:
 def test_a_limit_in_ppm_is_taken_at_25_degrees() -> None:
     found = vapour(substance(limits=(limit("twa-8h", ppm=100.0),)), [Emission(10, 0, 1)], Room(50, 2))
     assert found.limits[0].limit_mg_m3 == pytest.approx(100 * 100 / 24.45)
+
+
+TWO_LAWS = (limit("twa-8h", mg_m3=100.0), limit("twa-8h", mg_m3=20.0, jurisdiction="france", list="their list"))
+
+
+def test_the_law_that_is_named_holds_and_else_the_strictest() -> None:
+    entry, given, room = substance(limits=TWO_LAWS), [Emission(10, 0, 1)], Room(50, 2)
+
+    def worst(jurisdiction: str | None) -> float:
+        found = vapour(entry, given, room, Law(jurisdiction)).worst
+        assert found is not None
+        return found.limit_mg_m3
+
+    assert (worst("us"), worst("france"), worst(None)) == (100.0, 20.0, 20.0)
+
+
+def test_where_the_law_lists_none_the_strictest_of_others_counts_and_that_is_said() -> None:
+    law = Law("uk")
+    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance(limits=TWO_LAWS)}, Room(50, 2), (0.25, 1.0), law)
+    assert found.vapours[0].foreign
+    assert found.vapours[0].worst is not None
+    assert found.vapours[0].worst.limit_mg_m3 == 20.0
+    assert "air-law-lists-none" in {r.rule for r in of_air(found, Room(50, 2), FIGURES, law)}
+
+
+def test_whose_limits_were_taken_is_said_where_nobody_named_a_law() -> None:
+    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance(limits=TWO_LAWS)}, Room(50, 2), (0.25, 1.0))
+    said = {r.rule: r.message for r in of_air(found, Room(50, 2), FIGURES)}
+    assert "france" in said["air-law-not-said"]
+
+
+def test_a_row_counts_on_the_days_that_it_is_in_force() -> None:
+    rows = (limit("twa-8h", mg_m3=10.0, valid_until="2028-12-31"), limit("twa-8h", mg_m3=6.0, valid_from="2029-01-01"))
+
+    def held(on: str | None) -> list[float]:
+        return [x.limit_mg_m3 for x in vapour(substance(limits=rows), [], Room(50, 2), Law(None, on)).limits]
+
+    assert held("2028-12-31") == [10.0]
+    assert held("2029-01-01") == [6.0]
+    assert held(None) == [10.0, 6.0]
+
+
+def test_isocyanates_fill_one_limit_together() -> None:
+    """Counted as NCO: two groups of 42.017 g/mol in a molecule of 84.034 are all of it."""
+    row = limit("twa-8h", mg_m3=0.01, measured_as="NCO")
+    one = substance(molar_mass_g_mol=84.034, nco_groups=2, vapour_pressure_kpa=None, limits=(row,))
+    given = {"a": [Emission(0.0001, 0, 1)], "b": [Emission(0.0001, 0, 1)]}
+    found = air(given, {"a": one, "b": one}, Room(50, 2), ())
+    shares = [v.worst.share for v in found.vapours if v.worst]
+    assert found.vapours[0].limits[0].limit_mg_m3 == pytest.approx(0.01)
+    assert group_shares(found.vapours)["a list", "twa-8h"] == pytest.approx(sum(shares))
+    assert found.worst == pytest.approx(sum(shares))
+
+
+def test_the_explosive_share_is_of_the_lower_end() -> None:
+    """1 % by volume is all of a limit whose range is 1.0 to 1.5 %."""
+    found = vapour(substance(lel_pct=1.0, vapour_pressure_kpa=None), [Emission(10, 0, 0)], Room(0.1, 0))
+    ppm = found.peak_mg_m3 * 24.45 / 100
+    assert found.share_of_lel == pytest.approx(ppm / 1e4)
+
+
+def test_what_goes_through_skin_is_named() -> None:
+    entry = substance(limits=(limit("twa-8h", mg_m3=100.0, skin=True),))
+    found = air({"s": [Emission(10, 0, 1)]}, {"s": entry}, Room(50, 2), ())
+    assert "taken-up-through-skin" in {r.rule for r in of_air(found, Room(50, 2), FIGURES)}
 
 
 def test_no_listed_limit_is_unknown_and_not_harmless() -> None:

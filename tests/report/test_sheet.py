@@ -18,7 +18,7 @@ from kb.planning.demo import jobs
 from kb.planning.procedure import procedure
 from kb.report.approval import approval_form
 from kb.report.form import number
-from kb.report.hazards import hazards_of, wording
+from kb.report.hazards import dust_of, hazards_in, hazards_of, wording
 from kb.report.sheet import MOST_COLUMNS, bench_sheet, checks, dew_margin
 from tests.report.conftest import Planned
 from tests.test_cli import run
@@ -181,14 +181,57 @@ def test_every_statement_that_the_catalog_uses_has_words(knowledge: Knowledge) -
     assert wording()["basis"] == "memory"
 
 
-def test_hazard_statements_of_the_pure_substances(planned: dict[str, Planned]) -> None:
+def test_hazard_statements_of_a_material_and_whose_they_are(planned: dict[str, Planned]) -> None:
     one = planned["board"]
     found = {h.name: h for h in hazards_of(one.chain, one.plan.knowledge)}
     degreaser = one.chain.pick("degreaser").entry
     assert degreaser is not None
-    said = {s.code: s.words for part in found[degreaser.name].parts for s in part.statements}
+    said = {s.code: s for s in found[degreaser.name].statements}
     # From memory: isopropyl alcohol is highly flammable, and its code is H225.
-    assert said["H225"] == "Highly flammable liquid and vapour."
+    assert said["H225"].words == "Highly flammable liquid and vapour."
+    assert said["H225"].of == ("isopropyl alcohol",)
+
+
+def test_what_a_material_is_made_of_is_not_what_it_gives_off(knowledge: Knowledge) -> None:
+    """An adhesive that is nearly all monomer gives off a fiftieth of it."""
+    found = hazards_in(knowledge.entry("ethyl-cyanoacrylate-low-viscosity"), knowledge)
+    (monomer,) = (part for part in found.parts if "cyanoacrylate" in part.name)
+    assert monomer.share_pct == 95
+    assert dict(found.gives_off)[monomer.name] == 2
+
+
+def test_the_sheet_prints_both_and_the_day_of_the_limits(planned: dict[str, Planned]) -> None:
+    one = planned["board"]
+    page = bench_sheet(one.plan, one.resolved, one.chain)
+    assert "is made of: " in page
+    assert "gives off to the air: " in page
+    assert one.plan.knowledge.tables["mixtures"]["as_of"] in page
+
+
+def test_two_bottles_are_told_apart(knowledge: Knowledge) -> None:
+    found = hazards_in(knowledge.entry("polyurethane-two-part"), knowledge)
+    assert {part.bottle for part in found.parts} == {1, 2}
+    assert {s.code for s in found.statements} >= {"H334", "H351"}
+    assert found.restricted
+
+
+def test_dust_of_a_part_has_its_limits(knowledge: Knowledge) -> None:
+    """Lead 0.03 mg/m3 in the European Union, silica 0.05 in the United States, beryllium 0.0002 in both."""
+    (lead,) = dust_of({"dust_hazard": ["lead"]}, knowledge)
+    assert any(line.startswith("0.03 mg/m3") for line in lead.limits)
+    (silica,) = dust_of({"dust_hazard": ["silica"]}, knowledge)
+    assert any(line.startswith("0.05 mg/m3 respirable") for line in silica.limits)
+    (beryllium,) = dust_of({"dust_hazard": ["beryllium"]}, knowledge)
+    assert any(line.startswith("0.0002 mg/m3") for line in beryllium.limits)
+    assert dust_of({}, knowledge) == []
+
+
+def test_self_classified_and_coming_codes_say_so(knowledge: Knowledge) -> None:
+    ozone = {s.code: s.note for s in hazards_in(knowledge.entry("ozone"), knowledge).statements}
+    assert ozone["H351"] == "applies from 2027-02-01"
+    solvent = {s.code: s.note for s in hazards_in(knowledge.entry("tetrachloroethylene"), knowledge).statements}
+    assert solvent["H336"] == "self-classified"
+    assert solvent["H351"] == ""
 
 
 @pytest.mark.parametrize(

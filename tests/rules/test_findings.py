@@ -33,6 +33,11 @@ def test_a_block_closes_where_it_is_known_to_hold() -> None:
     assert judge(rule(), {"service": {"high_c": 100}}) is None
 
 
+@pytest.mark.parametrize("verdict", ["caution", "prefer"])
+def test_only_blocks_and_needs_close(verdict: str) -> None:
+    assert not said(judge(rule(verdict), {"service": {"high_c": 101}})).closes
+
+
 @pytest.mark.parametrize(
     ("service", "coating", "expected"),
     [

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 import pytest
 
-from kb.rules.clauses import Clause
+from kb.rules.clauses import Calculation, Clause
 from kb.rules.findings import Finding, judge
 from kb.rules.rule import Rule
 from kb.rules.words import fill, finding_json, message, minutes_words, named, seen_words, shown
@@ -116,3 +117,27 @@ def test_a_finding_as_a_document() -> None:
         "instead": None, "basis": "memory", "sources": ["s"], "known": True, "met": False,
         "seen": {"service.high_c": 120.0}, "unknown": [], "calculations": [],
     }  # fmt: skip
+
+
+def test_what_surely_holds_is_said_even_where_its_wait_is_not_known() -> None:
+    waits = replace(finding().rule, verdict="need", wait_min="adhesive.open_min")
+    found = judge(waits, {"adhesive": {"name": "the epoxy"}, "service": {"high_c": 120.0}})
+    assert found is not None
+    assert found.unknown == ("adhesive.open_min",)
+    assert message(found) == "the epoxy is used at 120 degC"
+
+
+def test_a_calculation_is_told_with_plain_inputs() -> None:
+    inputs = {"part": {"modulus_gpa": "substrate.modulus_gpa", "thickness_mm": 1}, "layers": []}
+    reckoned = replace(
+        finding().rule, when=(Clause(Calculation("stiffening", {**inputs, "layers": ()}, "ratio"), "is", 0.0),)
+    )
+    found = judge(reckoned, {"substrate": {"modulus_gpa": 70}})
+    assert found is not None
+    assert finding_json(found)["calculations"] == [
+        {
+            "name": "stiffening",
+            "inputs": {"part": {"modulus_gpa": 70, "thickness_mm": 1}, "layers": []},
+            "result": {"ratio": 0.0},
+        }
+    ]

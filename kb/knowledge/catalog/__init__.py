@@ -10,7 +10,7 @@ doesn't give itself.
 
 from __future__ import annotations
 
-from kb.knowledge.catalog.base import Item, as_facts
+from kb.knowledge.catalog.base import Item, Mixture, as_facts
 from kb.knowledge.catalog.bond import Adhesive, Backing, Coating, Schedule
 from kb.knowledge.catalog.connect import Flux, Solder, Wire
 from kb.knowledge.catalog.supply import Aid, ExposureLimit, Source, Substance
@@ -18,7 +18,8 @@ from kb.knowledge.catalog.surface import Abrasive, Conditioner, Degreaser, Neutr
 
 __all__ = [
     "MODELS", "Abrasive", "Adhesive", "Aid", "Backing", "Coating", "Conditioner", "Degreaser", "ExposureLimit", "Flux",
-    "Item", "Neutraliser", "Schedule", "Solder", "Source", "Substance", "Substrate", "Treatment", "Wire", "as_facts",
+    "Item", "Mixture", "Neutraliser", "Schedule", "Solder", "Source", "Substance", "Substrate", "Treatment", "Wire",
+    "as_facts",
 ]  # fmt: skip
 
 #: The model of each kind, in the order in which a chain meets them.

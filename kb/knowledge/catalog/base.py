@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar, Self
+from typing import Any, ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.errors import near_or_all
 from kb.base.models import Basis, Citation, Id, NotNegative, Percent, Positive, Span, Strict, Text
+
+
+def cautious(end: Literal["low", "high"]) -> Any:
+    """Mark a field as holding the `end` of its range that errs to the safe side."""
+    return Field(json_schema_extra={"cautious": end})
 
 
 class FieldBasis(Strict):
@@ -30,7 +35,15 @@ class Hansen(Strict):
 
 
 class Share(Strict):
-    """One substance of a mixture, by mass."""
+    """One substance of a mixture, by mass of the bottle that it is in: the first or the second of a two-part item."""
+
+    substance: Id
+    share_pct: Percent
+    part: Literal[1, 2] = 1
+
+
+class Vapour(Strict):
+    """One substance that an item gives off to the air as it dries or cures, by mass of the item as it is used."""
 
     substance: Id
     share_pct: Percent
@@ -50,7 +63,12 @@ class Item(Strict):
     basis: Basis
     sources: tuple[Citation, ...] = ()
     field_basis: tuple[FieldBasis, ...] = ()
-    hazards: tuple[str, ...] = Field((), description="hazards that a user may exclude")
+    hazards: tuple[str, ...] | None = Field(
+        None, description="hazards that a user may exclude; left out where they follow from the composition"
+    )
+    own_hazards: dict[str, Text] = Field(
+        default_factory=dict, description="hazards that no composition tells (of the work, say), each with its reason"
+    )
     #: Low and high end met in the class, by field name; the field itself holds the cautious end.
     ranges: dict[str, Span] = Field(default_factory=dict)
     house: bool = Field(False, description="a lab's own item, under the lab's own name")
@@ -61,9 +79,10 @@ class Item(Strict):
         if self.family not in v.FAMILIES[self.kind]:
             mend = near_or_all(self.family, v.FAMILIES[self.kind])
             raise ValueError(f"family: '{self.family}' is not a family of {self.kind}; {mend}")
-        for hazard in self.hazards:
-            if hazard not in v.HAZARDS:
-                raise ValueError(f"hazards: '{hazard}' is not a hazard; {near_or_all(hazard, v.HAZARDS)}")
+        for where, words in (("hazards", self.hazards or ()), ("own_hazards", self.own_hazards)):
+            for hazard in words:
+                if hazard not in v.HAZARDS:
+                    raise ValueError(f"{where}: '{hazard}' is not a hazard; {near_or_all(hazard, v.HAZARDS)}")
         for name, (low, high) in self.ranges.items():
             value = getattr(self, name, None)
             if value is None:
@@ -75,6 +94,26 @@ class Item(Strict):
                 raise ValueError(f"resists: '{exposure}' is not an exposure; {near_or_all(exposure, v.EXPOSURES)}")
         if self.basis in v.CITED_BASES and not self.sources:
             raise ValueError(f"basis: '{self.basis}' needs at least one entry in sources")
+        return self
+
+
+class Mixture(Item):
+    """What is made of substances, and carries their hazards."""
+
+    composition: tuple[Share, ...] = Field((), description="what it is made of: all that evaporates or does harm")
+    flash_point_c: float | None = Field(
+        None, description="of the mixture, as measured; left out: it burns as easily as the worst of its constituents"
+    )
+    no_flash_point: bool = Field(False, description="measured: it has none, whatever its constituents have")
+
+    @model_validator(mode="after")
+    def _shares(self) -> Self:
+        for part in (1, 2):
+            total = sum(s.share_pct for s in self.composition if s.part == part)
+            if total > 100.5:
+                raise ValueError(f"composition: the shares of part {part} add up to {total:g} %")
+        if self.no_flash_point and self.flash_point_c is not None:
+            raise ValueError("no_flash_point: it has a flash point as well; keep the one that was measured")
         return self
 
 

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from kb.base.models import Celsius, Id, Level, NotNegative, Positive, Resistance, Span, Strict
-from kb.knowledge.catalog.base import Hansen, Item, Share
+from kb.knowledge.catalog.base import Hansen, Item, Mixture, Vapour, cautious
 
 
 class Backing(Item):
@@ -48,7 +48,7 @@ class Schedule(Strict):
     pressure_kpa: Span | None = None
 
 
-class Adhesive(Item):
+class Adhesive(Mixture):
     kind = "adhesive"
 
     parts: Literal[1, 2]
@@ -79,7 +79,9 @@ class Adhesive(Item):
     amine_cured: bool = False
     inhibited_by: tuple[Literal["amine", "sulfur", "tin", "moisture", "oxygen", "acid", "alkali"], ...] = ()
     gives_off: tuple[str, ...] = ()
-    composition: tuple[Share, ...] = Field((), description="what evaporates from it")
+    vapours: tuple[Vapour, ...] | None = Field(
+        None, description="what it gives off to the air; left out: what of its composition evaporates"
+    )
     contains_solvent: bool = False
     needs_light: bool = False
     needs_moisture: bool = False
@@ -102,25 +104,27 @@ class Adhesive(Item):
     pack_g: Positive | None = None
 
 
-class Coating(Item):
+class Coating(Mixture):
     kind = "coating"
 
     layers: tuple[Literal["inner", "barrier", "cover"], ...] = Field(
         min_length=1, description="inner: may touch a live grid; barrier: stops vapour; cover: takes knocks"
     )
     insulates: bool
-    min_c: Celsius
-    max_c: Celsius
+    min_c: Annotated[Celsius, cautious("high")]
+    max_c: Annotated[Celsius, cautious("low")]
     short_min_c: Celsius | None = None
-    short_max_c: Celsius | None = None
-    touch_dry_min: NotNegative = Field(description="until the next layer may follow")
-    full_cure_min: NotNegative
+    short_max_c: Annotated[Celsius | None, cautious("low")] = None
+    touch_dry_min: Annotated[NotNegative, cautious("high")] = Field(description="until the next layer may follow")
+    full_cure_min: Annotated[NotNegative, cautious("high")]
     cure_temperature_c: Celsius
     thickness_um: Positive
     modulus_gpa: Positive | None = None
     cte_ppm_per_c: float | None = None
-    elongation_pct: Positive | None = None
-    composition: tuple[Share, ...] = Field((), description="what evaporates from it")
+    elongation_pct: Annotated[Positive | None, cautious("low")] = None
+    vapours: tuple[Vapour, ...] | None = Field(
+        None, description="what it gives off to the air; left out: what of its composition evaporates"
+    )
     contains_solvent: bool
     solvent_strength: Literal["none", "mild", "strong"]
     by_products: tuple[Literal["acetic-acid", "alcohol", "oxime", "amine", "water", "none"], ...]
@@ -134,7 +138,7 @@ class Coating(Item):
     organic: bool = True
     removable: bool | None = None
     parts: Literal[1, 2] = 1
-    pot_life_min: Positive | None = None
+    pot_life_min: Annotated[Positive | None, cautious("low")] = None
     mix_ratio: tuple[Positive, Positive] | None = None
     outgassing_tml_pct: NotNegative | None = None
     outgassing_cvcm_pct: NotNegative | None = None

@@ -7,7 +7,7 @@ from typing import Literal
 from pydantic import Field
 
 from kb.base.models import Celsius, NotNegative, Positive, Resistance, Span
-from kb.knowledge.catalog.base import Item, Share
+from kb.knowledge.catalog.base import Item, Mixture
 
 #: What the end of a wire is made of, as far as that decides how it can be joined.
 Conductor = Literal[
@@ -15,7 +15,7 @@ Conductor = Literal[
 ]
 
 
-class Solder(Item):
+class Solder(Mixture):
     """A way to join a lead to a wire: a solder alloy, a weld, a crimp or a conductive adhesive."""
 
     kind = "solder"
@@ -45,7 +45,7 @@ class Solder(Item):
     pack_count: Positive | None = None
 
 
-class Flux(Item):
+class Flux(Mixture):
     """What takes the oxide off a joint; what it leaves has to come off again."""
 
     kind = "flux"
@@ -55,7 +55,6 @@ class Flux(Item):
     residue: Literal["inert", "tacky", "conducting", "corrosive"] = Field(description="what stays if it is not removed")
     removed_with: tuple[str, ...] = Field(min_length=1, description="degreaser families that take it off; or water")
     halide: bool = Field(False, description="holds chloride or bromide")
-    composition: tuple[Share, ...] = ()
     gives_off: tuple[Literal["amine", "none"], ...] = ()
     minutes: NotNegative = Field(2.0, description="hands-on minutes for one gauge, its removal included")
     shelf_life_months: Positive | None = None

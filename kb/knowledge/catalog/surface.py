@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.models import Celsius, NotNegative, Positive, Span
-from kb.knowledge.catalog.base import Hansen, Item, Share
+from kb.knowledge.catalog.base import Hansen, Item, Mixture
 
 
 class Substrate(Item):
@@ -103,10 +103,9 @@ class Substrate(Item):
         return self
 
 
-class Liquid(Item):
+class Liquid(Mixture):
     """What degreasers, conditioners and neutralisers share."""
 
-    composition: tuple[Share, ...] = ()
     water_based: bool
     ph: Annotated[float, Field(ge=-1, le=15)] | None = None
     residue: Literal["none", "trace", "film"] | None = None
@@ -117,20 +116,12 @@ class Liquid(Item):
     opened_life_days: Positive | None = None
     pack_ml: Positive | None = None
 
-    @model_validator(mode="after")
-    def _shares(self) -> Self:
-        total = sum(s.share_pct for s in self.composition)
-        if total > 100.5:
-            raise ValueError(f"composition: the shares add up to {total:g} %")
-        return self
-
 
 class Degreaser(Liquid):
     kind = "degreaser"
 
     evaporation: Literal["fast", "medium", "slow"] | None = None
-    flash_point_c: float | None = Field(None, description="of the mixture; left out where none is measured")
-    flammable: bool
+    flammable: bool | None = Field(None, description="follows from the flash point; a value that differs is a fault")
     hansen: Hansen | None = None
     dissolves_flux: bool | None = None
     attacks_copper: bool | None = None
@@ -166,7 +157,7 @@ class Abrasive(Item):
     pack_cm2: Positive | None = None
 
 
-class Treatment(Item):
+class Treatment(Mixture):
     kind = "treatment"
 
     of: Literal["part", "gauge"]
@@ -187,5 +178,4 @@ class Treatment(Item):
     shelf_life_months: Positive | None = None
     storage_c: Span | None = None
     opened_life_days: Positive | None = None
-    composition: tuple[Share, ...] = ()
     pack_ml: Positive | None = None

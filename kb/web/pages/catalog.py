@@ -12,7 +12,7 @@ from kb.base.errors import BadInput
 from kb.base.vocabulary import FAMILIES, KINDS, VERDICTS
 from kb.knowledge import Entry
 from kb.materials.identify import identify
-from kb.report.hazards import hazards_in, wording
+from kb.report.hazards import hazards_in
 from kb.report.items import fact_rows, select, sources_of
 from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.rules.roles import CHAIN_KINDS, kinds_of
@@ -44,8 +44,7 @@ def one(item: str, request: Request, desk: TheDesk) -> Response:
     entry = desk.known.entries.get(item)
     if entry is None:
         raise Problem(404, "not-found", item, "there is no such item", "look for it in the catalog")
-    own = [(code, wording()["statements"].get(code, "")) for code in entry.facts.get("hazard_statements", ())]
-    values: dict[str, Any] = {"facts": fact_rows(entry), "hazards": hazards_in(entry, desk.known), "own": own}
+    values: dict[str, Any] = {"facts": fact_rows(entry), "hazards": hazards_in(entry, desk.known)}
     values["sources"] = sources_of(entry, desk.known)
     values["naming"] = [rule for rule in desk.known.rules if _names(rule, entry)]
     values["ruled"] = entry.kind in _RULED
