@@ -46,13 +46,13 @@ _TABLE: Final[dict[str, tuple[str, str, str]]] = {
 
 
 def names() -> tuple[str, ...]:
-    """Every calculation's name, in alphabetical order."""
+    """List every calculation's name, in alphabetical order."""
     return tuple(_TABLE)
 
 
 @cache
 def function(name: str) -> Function:
-    """The bare function behind `name`; BadInput, with the near name, where there is none."""
+    """Give the bare function behind `name`; BadInput, with the near name, where there is none."""
     module, attribute, _ = _row(name)
     found: Function = getattr(import_module(f"{__name__}.{module}"), attribute)
     return found
@@ -60,14 +60,14 @@ def function(name: str) -> Function:
 
 @cache
 def describe(name: str) -> Calculation:
-    """What `name` takes, gives and stands on; BadInput, with the near name, where there is none."""
+    """Tell what `name` takes, gives and stands on; BadInput, with the near name, where there is none."""
     module, _, title = _row(name)
     spec: Spec = import_module(f"{__name__}.{module}").SPECS[name]
     return Calculation(name, title, function(name), spec.inputs, spec.results, spec.source, spec.example, spec.sources)
 
 
 def run(name: str, inputs: Mapping[str, Any]) -> dict[str, Any]:
-    """`name` on `inputs` from outside, as plain JSON values: name, inputs with defaults, result and source.
+    """Run `name` on plain JSON values from outside, and give name, inputs with defaults, result and source.
 
     Raises BadInput for a name or an input that doesn't exist (with the near name), one that is missing, of the
     wrong type, not finite, or outside the domain.
@@ -92,7 +92,7 @@ def run(name: str, inputs: Mapping[str, Any]) -> dict[str, Any]:
 
 
 def _checked(calculation: Calculation, inputs: Mapping[str, Any]) -> dict[str, Any]:
-    """`inputs` read by their readers, with defaults filled in; None counts as left out."""
+    """Read `inputs` by their readers and fill in defaults; None counts as left out."""
     fields, required, defaults = calculation.fields, calculation.required, calculation.defaults
     # An unknown input is the likeliest slip, and explains a "missing" one that comes with it.
     for field in inputs:

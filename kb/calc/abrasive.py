@@ -23,7 +23,7 @@ _TIE: Final = 0.05
 
 
 def _read_grade(value: Any) -> str:
-    """A grade as text; a whole number will do."""
+    """Read a grade as text; a whole number will do."""
     if isinstance(value, int) and not isinstance(value, bool):
         return str(value)
     return text(value)
@@ -71,7 +71,7 @@ def _scales() -> dict[str, Scale]:
 
 
 def grit_size(scale: str, grade: str) -> Mapping[str, Any]:
-    """Mean grain [um] of `grade` on `scale`, and the nearest grade on each of the other scales.
+    """Give the mean grain [um] of `grade` on `scale`, and the nearest grade on each of the other scales.
 
     A grade with another scale's mark ("P400" on cami) raises ValueError, and so does one that the scale lacks.
 
@@ -102,7 +102,7 @@ def grit_size(scale: str, grade: str) -> Mapping[str, Any]:
 
 
 def _number(scale: str, grade: str) -> str:
-    """The grade's number, its mark taken off and checked."""
+    """Read the grade's number, its mark taken off and checked."""
     scales = _scales()
     number = grade.strip().upper().lstrip("PF#").strip()
     mark = grade.strip().upper().removesuffix(number).strip()
@@ -116,7 +116,7 @@ def _number(scale: str, grade: str) -> str:
 
 
 def _nearest(mean_um: float, scale: Scale) -> tuple[str | None, str]:
-    """The grade nearest to `mean_um` by logarithm, and the coarser one where the two are as near, else ""."""
+    """Find the grade nearest to `mean_um` by logarithm, and the coarser one where the two are as near, else ""."""
     apart = sorted((abs(math.log(um / mean_um)), um, number) for number, um in scale.mean_um.items())
     (near, um, number), (next_near, next_um, next_number) = apart[:2]
     if near > math.log(_FARTHEST):

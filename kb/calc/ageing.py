@@ -91,7 +91,7 @@ def mean_kinetic_temperature(
     times_h: Sequence[float] | None = None,
     between: str = "hold",
 ) -> Mapping[str, Any]:
-    """Mean kinetic temperature [degC] of readings `temperatures_c` [degC].
+    """Work out the mean kinetic temperature [degC] of readings `temperatures_c` [degC].
 
     `hours` [h] says how long each reading holds. Or else `times_h` [h] says when each was taken; then a reading
     holds until the next, or, with `between="trapezoid"`, the rate of ageing runs straight between readings.
@@ -118,7 +118,7 @@ def mean_kinetic_temperature(
 
 
 def _weights(count: int, hours: Sequence[float] | None, times: Sequence[float] | None, between: str) -> Sequence[float]:
-    """How much each reading counts."""
+    """Weigh each reading by the time that it stands for."""
     if hours is not None and times is not None:
         raise ValueError("give either hours or times_h, not both")
     if hours is not None:
@@ -140,7 +140,7 @@ def _weights(count: int, hours: Sequence[float] | None, times: Sequence[float] |
 def ageing_factor(
     temperature_c: float, reference_c: float, q10: float | None = None, activation_kj_mol: float | None = None
 ) -> Mapping[str, Any]:
-    """How many times as fast as at `reference_c` [degC] something ages at `temperature_c` [degC].
+    """Tell how many times as fast as at `reference_c` [degC] something ages at `temperature_c` [degC].
 
     Give either `q10` (the factor for each 10 K) or `activation_kj_mol` [kJ/mol]; ValueError for both or neither.
     The result also says what the other model's figure would be between these two temperatures.
@@ -179,7 +179,7 @@ def pot_life(
     mass_g: float | None = None,
     reference_mass_g: float | None = None,
 ) -> Mapping[str, Any]:
-    """Pot life [min] at `temperature_c` [degC] of what keeps `pot_life_min` [min] at `reference_c` [degC].
+    """Work out the pot life [min] at `temperature_c` [degC] of what keeps `pot_life_min` [min] at `reference_c` [degC].
 
     Mixed resin heats itself, the more so the more there is: a bigger mass than the stated one lives shorter than
     this says, and `optimistic` is then true. It is true, too, where either mass [g] is unknown.

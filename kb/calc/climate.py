@@ -43,7 +43,7 @@ SPECS: Final = {
 def dew_point(
     air_temperature_c: float, relative_humidity_pct: float, part_temperature_c: float | None = None
 ) -> Mapping[str, Any]:
-    """Dew point [degC] of air at `air_temperature_c` [degC] and `relative_humidity_pct` [%].
+    """Work out the dew point [degC] of air at `air_temperature_c` [degC] and `relative_humidity_pct` [%].
 
     Below 0 degC what settles first is frost, and the frost point (over ice) lies above the dew point over water:
     `dew_point_c` is the higher of the two, since a part above it stays dry; `over_water_c` is the other.
@@ -71,7 +71,7 @@ def dew_point(
 
 
 def _over_water(air_c: float, humidity: float) -> float:
-    """Dew point over supercooled water [degC], by the Magnus form both ways."""
+    """Work out the dew point over supercooled water [degC], by the Magnus form both ways."""
     exponent = math.log(humidity) + _MAGNUS_A * air_c / (_MAGNUS_B_C + air_c)
     if air_c < 0:
         # There the humidity is over ice: the vapour is that share of the ice's pressure.

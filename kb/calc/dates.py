@@ -42,7 +42,7 @@ def expiry(
     gs1: str | None = None,
     today: datetime.date | None = None,
 ) -> Mapping[str, Any]:
-    """The last day of use, as ISO 8601 text; the item may be used on that day, and not after.
+    """Find the last day of use, as ISO 8601 text; the item may be used on that day, and not after.
 
     Either `made` or `opened` with either `months` or `days`; or `gs1`, read on the day `today`. ValueError for any
     other combination, and for dates that don't exist.
@@ -75,7 +75,7 @@ def expiry(
 
 
 def add_months(start: datetime.date, months: int) -> datetime.date:
-    """The same day of the month so many months on, or that month's last day where it is shorter.
+    """Find the same day of the month so many months on, or that month's last day where it is shorter.
 
     >>> add_months(datetime.date(2027, 11, 30), 3)
     datetime.date(2028, 2, 29)
@@ -87,7 +87,7 @@ def add_months(start: datetime.date, months: int) -> datetime.date:
 
 
 def add_days(start: datetime.date, days: int) -> datetime.date:
-    """So many days on.
+    """Find the day so many days on.
 
     >>> add_days(datetime.date(2027, 2, 28), 1)
     datetime.date(2027, 3, 1)
@@ -99,7 +99,7 @@ def add_days(start: datetime.date, days: int) -> datetime.date:
 
 
 def gs1_date(digits: str, today: datetime.date) -> datetime.date:
-    """The date of a GS1 element string (`YYMMDD`); day 00 is the last of the month. ValueError where there is none.
+    """Read the date of a GS1 element string (`YYMMDD`); day 00 is the last of the month. ValueError where it is none.
 
     >>> gs1_date("130200", datetime.date(2026, 6, 1))
     datetime.date(2013, 2, 28)
@@ -114,7 +114,7 @@ def gs1_date(digits: str, today: datetime.date) -> datetime.date:
 
 
 def gs1_year(yy: int, year_of_reading: int) -> int:
-    """The full year of two digits, as of the year in which they are read: from 49 years back to 50 ahead.
+    """Complete a year of two digits, as of the year in which it is read: from 49 years back to 50 ahead.
 
     >>> gs1_year(76, 2026), gs1_year(77, 2026), gs1_year(1, 2051)
     (2076, 1977, 2101)

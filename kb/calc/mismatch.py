@@ -71,7 +71,7 @@ def bilayer_curvature(
     thickness_2_mm: float,
     delta_c: float,
 ) -> Mapping[str, Any]:
-    """Curvature [1/m] of two bonded strips after cooling by `delta_c` [K], and the stresses at the bond [MPa].
+    """Work out the curvature [1/m] of two bonded strips cooled by `delta_c` [K], and the stresses at the bond [MPa].
 
     Expansions in [1e-6/K], moduli in [GPa], thicknesses in [mm]. Layer 2 shrinks on the inner side of the bend where it
     expands more with heat; swapping the layers turns the sign.
@@ -102,7 +102,7 @@ def bilayer_curvature(
 def film_stress(
     modulus_gpa: float, poisson: float, cte_film_ppm: float, cte_part_ppm: float, delta_c: float
 ) -> Mapping[str, Any]:
-    """Stress [MPa] in a thin film of `modulus_gpa` [GPa] on a thick part after cooling by `delta_c` [K].
+    """Work out the stress [MPa] in a thin film of `modulus_gpa` [GPa] on a thick part cooled by `delta_c` [K].
 
     Expansions in [1e-6/K]. Positive is tension: a film that shrinks more than its part is pulled. Elastic, so an
     upper estimate for adhesives that creep.

@@ -32,7 +32,7 @@ SPECS: Final = {
 
 
 def outgassing(tml_pct: float, cvcm_pct: float, wvr_pct: float | None = None) -> Mapping[str, Any]:
-    """Whether total mass loss [%] and condensables [%] pass ASTM E595; exactly at a limit passes.
+    """Tell whether total mass loss [%] and condensables [%] pass ASTM E595; exactly at a limit passes.
 
     The water that a material takes up again, `wvr_pct` [%], is shown as a credit and decides nothing.
 

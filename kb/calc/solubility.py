@@ -37,7 +37,7 @@ SPECS: Final = {
 
 
 def solubility_distance(a: Sequence[float], b: Sequence[float], radius: float) -> Mapping[str, Any]:
-    """Hansen distance `ra` [MPa^0.5] between `a` and `b`, each [dD, dP, dH] [MPa^0.5], and `red` = ra / `radius`.
+    """Measure the Hansen distance `ra` [MPa^0.5] of `a` and `b`, each [dD, dP, dH] [MPa^0.5]; `red` is ra / `radius`.
 
     A ratio up to 1 says that the liquid dissolves or swells the polymer. A ratio above 1 never says that it is
     safe: amorphous polymers under stress craze in liquids well outside their sphere. Radii of different lists differ

@@ -34,7 +34,7 @@ SPECS: Final = {
 
 
 def spares(good_needed: int, expected_yield: float, confidence: float) -> Mapping[str, Any]:
-    """The smallest number of attempts that gives `good_needed` good ones with at least `confidence`.
+    """Find the smallest number of attempts that gives `good_needed` good ones with at least `confidence`.
 
     Each attempt succeeds with probability `expected_yield`, independently of the others. Both shares are taken as
     the decimal numbers that they are written as, so that a probability of exactly the confidence is enough.
@@ -74,7 +74,7 @@ def spares(good_needed: int, expected_yield: float, confidence: float) -> Mappin
 
 
 def _at_least(good: int, share: Fraction) -> Iterator[tuple[int, int]]:
-    """Exact probability of at least `good` successes, as numerator and denominator, in `good` attempts and on."""
+    """Give the probability of at least `good` successes, as numerator and denominator, in `good` attempts and on."""
     # Sum of C(good - 1 + k, k) share^good (1 - share)^k over a common denominator; reducing it would cost most.
     success, base = share.numerator, share.denominator
     numerator = term = success**good

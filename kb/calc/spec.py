@@ -84,7 +84,7 @@ def number(
     at_most: float = math.inf,
     below: float = math.inf,
 ) -> Reader:
-    """A finite number within the bounds."""
+    """Read a finite number within the bounds."""
 
     def read(value: Any) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
@@ -109,7 +109,7 @@ def number(
 
 
 def whole(*, at_least: int = 0, at_most: int) -> Reader:
-    """A whole number within the bounds; 3.0 counts as 3."""
+    """Read a whole number within the bounds; 3.0 counts as 3."""
     in_bounds = number(at_least=at_least, at_most=at_most)
 
     def read(value: Any) -> int:
@@ -122,14 +122,14 @@ def whole(*, at_least: int = 0, at_most: int) -> Reader:
 
 
 def text(value: Any) -> str:
-    """A text that is not empty."""
+    """Read a text that is not empty."""
     if not isinstance(value, str) or not value.strip():
         raise ValueError(f"{shown(value)} is not a text in quotes")
     return value.strip()
 
 
 def choice(*words: str) -> Reader:
-    """One of the words."""
+    """Read one of the words."""
 
     def read(value: Any) -> str:
         if value not in words:
@@ -141,7 +141,7 @@ def choice(*words: str) -> Reader:
 
 
 def date(value: Any) -> datetime.date:
-    """A calendar day: a date, or a text in ISO 8601 form.
+    """Read a calendar day: a date, or a text in ISO 8601 form.
 
     >>> date("2026-W53-7")
     datetime.date(2027, 1, 3)
@@ -157,7 +157,7 @@ def date(value: Any) -> datetime.date:
 
 
 def several(item: Reader, *, at_least: int = 1, exactly: int | None = None) -> Reader:
-    """A list, each member read by `item`."""
+    """Read a list, each member by `item`."""
 
     def read(value: Any) -> list[Any]:
         if not isinstance(value, (list, tuple)):
@@ -172,7 +172,7 @@ def several(item: Reader, *, at_least: int = 1, exactly: int | None = None) -> R
 
 
 def record(**fields: Reader) -> Reader:
-    """A table that holds each of the fields and nothing else."""
+    """Read a table that holds each of the fields and nothing else."""
 
     def read(value: Any) -> dict[str, Any]:
         if not isinstance(value, Mapping):
@@ -197,6 +197,6 @@ def _inside(place: str, read: Reader, value: Any) -> Any:
 
 
 def shown(value: Any) -> str:
-    """A user's value in a message, cut short."""
+    """Show a user's value in a message, cut short."""
     said = repr(value)
     return said if len(said) <= 40 else f"{said[:37]}..."

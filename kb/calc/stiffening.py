@@ -44,7 +44,7 @@ SPECS: Final = {
 
 
 def stiffening(part: Mapping[str, float], layers: Sequence[Mapping[str, float]]) -> Mapping[str, Any]:
-    """In-plane stiffness of `layers` over that of `part`: each has `modulus_gpa` [GPa] and `thickness_mm` [mm].
+    """Divide the in-plane stiffness of `layers` by that of `part`: each has `modulus_gpa` [GPa], `thickness_mm` [mm].
 
     An estimate for even stretching, in which the layers lie over the whole part; bending of a thin part needs
     `layered_beam`.
@@ -60,7 +60,7 @@ def stiffening(part: Mapping[str, float], layers: Sequence[Mapping[str, float]])
 
 
 def layered_beam(layers: Sequence[Mapping[str, float]], moment_n_m: float = 0.0) -> Mapping[str, Any]:
-    """Neutral axis [mm], bending stiffness [N m^2] and stresses [MPa] of bonded layers, listed from the bottom up.
+    """Work out neutral axis [mm], bending stiffness [N m^2] and stresses [MPa] of bonded layers, from the bottom up.
 
     Each layer has `modulus_gpa` [GPa], `thickness_mm` [mm] and `width_mm` [mm].
 

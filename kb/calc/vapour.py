@@ -73,7 +73,7 @@ def room_vapour(
     mixing_factor: float = 1.0,
     molar_volume_l_mol: float = MOLAR_VOLUME_25C,
 ) -> Mapping[str, Any]:
-    """Peak and 8 h average [mg/m3] in a room while `evaporated_g` [g] evaporates evenly over `over_h` [h].
+    """Work out peak and 8 h average [mg/m3] while `evaporated_g` [g] evaporates evenly over `over_h` [h] in a room.
 
     `room_volume_m3` [m3] is well mixed and was clean; `air_changes_per_h` [1/h] of fresh air. The average is over the
     eight hours that begin with evaporation, or that end with it where it lasts longer. Surfaces absorb nothing.
@@ -102,18 +102,18 @@ def room_vapour(
 
 
 def _mean_decay(x: float) -> float:
-    """Mean of exp(-u) for u from 0 to x: (1 - exp(-x)) / x."""
+    """Average exp(-u) for u from 0 to x: (1 - exp(-x)) / x."""
     return -math.expm1(-x) / x if x else 1.0
 
 
 def _mean_rise(x: float) -> float:
-    """(x - 1 + exp(-x)) / x^2: how full an evenly fed room is on average. A half where no air is changed."""
+    """Tell how full an evenly fed room is on average: (x - 1 + exp(-x)) / x^2. A half where no air is changed."""
     # Below this the difference cancels; the series is then exact to a double's precision.
     return 0.5 - x / 6 + x * x / 24 if x < 1e-4 else (x + math.expm1(-x)) / x**2
 
 
 def ppm(mg_m3: float, molar_mass_g_mol: float, molar_volume_l_mol: float = MOLAR_VOLUME_25C) -> float:
-    """Parts per million by volume of `mg_m3` [mg/m3], at the temperature of the molar volume [L/mol].
+    """Convert `mg_m3` [mg/m3] to parts per million by volume, at the temperature of the molar volume [L/mol].
 
     >>> round(ppm(435, 106.17), 1)
     100.2
@@ -122,7 +122,7 @@ def ppm(mg_m3: float, molar_mass_g_mol: float, molar_volume_l_mol: float = MOLAR
 
 
 def mg_m3(parts_per_million: float, molar_mass_g_mol: float, molar_volume_l_mol: float = MOLAR_VOLUME_25C) -> float:
-    """Milligrams per cubic metre of so many parts per million by volume; the inverse of `ppm`.
+    """Convert parts per million by volume to milligrams per cubic metre; the inverse of `ppm`.
 
     >>> round(mg_m3(100, 92.14))
     377
@@ -133,7 +133,7 @@ def mg_m3(parts_per_million: float, molar_mass_g_mol: float, molar_volume_l_mol:
 def room_clearing(
     start_mg_m3: float, target_mg_m3: float, air_changes_per_h: float, mixing_factor: float = 1.0
 ) -> Mapping[str, Any]:
-    """Minutes until a vapour has thinned from `start_mg_m3` to `target_mg_m3` [mg/m3] by `air_changes_per_h` [1/h].
+    """Work out the minutes in which `air_changes_per_h` [1/h] thin a vapour from start to target [mg/m3].
 
     Source: decay in a well-mixed room (arithmetic).
 

@@ -46,7 +46,7 @@ def surface_energy(
     water_polar_mn_m: float = WATER_POLAR,
     diiodomethane_mn_m: float = DIIODOMETHANE,
 ) -> Mapping[str, Any]:
-    """Dispersive and polar surface energy [mN/m] from contact angles [degree] of water and diiodomethane.
+    """Work out dispersive and polar surface energy [mN/m] from contact angles [degree] of water and diiodomethane.
 
     Owens-Wendt: g_l (1 + cos theta) / 2 = sqrt(g_s,d g_l,d) + sqrt(g_s,p g_l,p). Diiodomethane is taken as purely
     dispersive, which gives g_s,d; water then gives g_s,p.

@@ -85,7 +85,7 @@ class Domain:
         return self._values[key]
 
     def groups(self, reads: Reads) -> Mapping[tuple[Any, ...], int]:
-        """The filled options by the values of several facts together."""
+        """Group the filled options by the values of several facts together."""
         if reads not in self._groups:
             groups: dict[tuple[Any, ...], int] = {(): self.filled} if self.filled else {}
             for role, field in reads:

@@ -61,7 +61,7 @@ class Knowledge:
         return tuple(rule for rule in self.rules if rule.bares)
 
     def entry(self, item_id: str) -> Entry:
-        """The entry of that id; BadInput with the near id where there is none."""
+        """Give the entry of that id; BadInput with the near id where there is none."""
         from kb.base.errors import nearest
 
         if item_id not in self.entries:
@@ -70,7 +70,7 @@ class Knowledge:
 
 
 def load(workspace: Path | None = None) -> Knowledge:
-    """The shipped knowledge with the workspace's own items and rules on top.
+    """Load the shipped knowledge with the workspace's own items and rules on top.
 
     Raises BadInput, naming file and field, where a file of the lab's own is broken.
     """
@@ -85,7 +85,7 @@ def _build(where: Mapping[str, Path]) -> dict[str, Any]:
 
 
 def knowledge_of(payload: Mapping[str, Any], digest: str) -> Knowledge:
-    """The knowledge in what `kb.knowledge.build.build` gives."""
+    """Make the knowledge of what `kb.knowledge.build.build` gives."""
     return Knowledge(
         entries={e[0]: Entry(*e) for e in payload["entries"]},
         rules=tuple(unpack_rule(packed) for packed in payload["rules"]),

@@ -28,7 +28,7 @@ _LENT = {"family": "carbon-steel", "organic": False, "metallic": False, "polymer
 
 
 def build(where: Mapping[str, Path]) -> dict[str, Any]:
-    """Everything in plain values: entries, rules, sources, tables, and notes for every answer.
+    """Read everything into plain values: entries, rules, sources, tables, and notes for every answer.
 
     `where` names the folders: "rules", "generic_catalog" and, where a lab has its own, "house rules" and
     "house catalog". Raises BadInput at the first broken file.
@@ -90,7 +90,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
 
 
 def items_of(where: Mapping[str, Path]) -> dict[str, Item]:
-    """Every item of the catalog and of the lab's own by id, as its file gives it, with `like` filled in."""
+    """Read every item of the catalog and of the lab's own by id, with `like` filled in."""
     items: dict[str, Item] = {}
     for _, item, path in load_items(where["generic_catalog"]):
         _add(items, item, path)
@@ -103,7 +103,7 @@ def items_of(where: Mapping[str, Path]) -> dict[str, Item]:
 def described_facts(
     own: Mapping[str, Any], taken: Mapping[str, Any], items: Mapping[str, Mapping[str, Any]], where: str
 ) -> dict[str, Any]:
-    """Facts of a substrate that a job describes, checked like a catalog item's.
+    """Check facts of a substrate that a job describes like a catalog item's.
 
     `own` is as the job gives it; `taken` holds flat facts of what it is like, `items` those of every item by id.
     """
@@ -137,7 +137,7 @@ def _add(items: dict[str, Item], item: Item, path: Path) -> None:
 
 
 def _add_house_rule(rules: dict[str, Rule], rule: Rule, path: Path, notes: list[str]) -> None:
-    """A lab's rule tightens as any rule does. One that loosens turns the refusal into a need of its own conditions."""
+    """Add a lab's rule, which tightens; one that loosens turns a refusal into a need of its own conditions."""
     if rule.id in rules:
         raise BadInput(str(path), f"id: '{rule.id}' is a shipped rule's", "give the lab's rule an id of its own")
     if rule.loosens is None:
@@ -161,7 +161,7 @@ def _add_house_rule(rules: dict[str, Rule], rule: Rule, path: Path, notes: list[
 
 
 def _frozen(value: Any) -> Any:
-    """Lists as tuples, at any depth, so that facts can be compared, indexed and shared."""
+    """Turn lists into tuples, at any depth, so that facts can be compared, indexed and shared."""
     if isinstance(value, Mapping):
         return {key: _frozen(inner) for key, inner in value.items()}
     if isinstance(value, (list, tuple)):

@@ -30,7 +30,7 @@ _RACY_NS = 2_000_000_000
 
 
 def roots(workspace: Path | None) -> dict[str, Path]:
-    """Every folder that knowledge comes from, by the name it has in messages."""
+    """List every folder that knowledge comes from, by the name it has in messages."""
     rules, catalog = shipped()
     found = {"rules": rules, "generic_catalog": catalog}
     if workspace is not None:
@@ -64,7 +64,7 @@ def _cache_file(where: Mapping[str, Path]) -> Path | None:
 
 
 def _stats(where: Mapping[str, Path]) -> dict[str, tuple[int, ...]]:
-    """Size, times and inode of every knowledge file, by path; in no dependence on the folder's order."""
+    """Note size, times and inode of every knowledge file, by path; in no dependence on the folder's order."""
     found: dict[str, tuple[int, ...]] = {}
     for root in where.values():
         for path, stat in _walk(str(root)):
@@ -84,13 +84,13 @@ def _walk(folder: str) -> Iterable[tuple[str, os.stat_result]]:
 
 
 def _settled(stats: Mapping[str, tuple[int, ...]]) -> dict[str, tuple[int, ...]]:
-    """`stats` without those of files so fresh that a further change might not show in them."""
+    """Drop from `stats` files so fresh that a further change might not show in them."""
     now = time.time_ns()
     return {path: s if now - max(s[1], s[2]) > _RACY_NS else () for path, s in stats.items()}
 
 
 def _digest(where: Mapping[str, Path], stats: Mapping[str, Any]) -> str:
-    """A hash of every file's content and its path below its folder: the same wherever the knowledge is installed."""
+    """Hash every file's content and its path below its folder: the same wherever the knowledge is installed."""
     total = hashlib.sha256()
     for name, root in where.items():
         for path in (p for p in stats if p.startswith(f"{root}{os.sep}")):
@@ -103,7 +103,7 @@ def _digest(where: Mapping[str, Path], stats: Mapping[str, Any]) -> str:
 
 
 def _read(cache: Path) -> dict[str, Any] | None:
-    """What the cache holds; None where it is absent, of another form, or damaged in any bit."""
+    """Read what the cache holds; None where it is absent, of another form, or damaged in any bit."""
     try:
         raw = cache.read_bytes()
     except OSError:
@@ -120,7 +120,7 @@ def _read(cache: Path) -> dict[str, Any] | None:
 
 
 def _write(cache: Path, kept: Mapping[str, Any]) -> None:
-    """Writes beside and renames; a cache that can't be written is done without."""
+    """Write beside and rename; a cache that can't be written is done without."""
     body = marshal.dumps(_shared(dict(kept), {}))
     beside = cache.with_suffix(f".{os.getpid()}")
     with contextlib.suppress(OSError):
@@ -130,7 +130,7 @@ def _write(cache: Path, kept: Mapping[str, Any]) -> None:
 
 
 def _shared(value: Any, known: dict[Any, Any]) -> Any:
-    """`value` with equal parts as one object, which marshal then writes, and reads, once."""
+    """Share equal parts of `value` as one object, which marshal then writes, and reads, once."""
     if isinstance(value, dict):
         return {_shared(key, known): _shared(inner, known) for key, inner in value.items()}
     if isinstance(value, list):

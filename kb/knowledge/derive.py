@@ -48,7 +48,7 @@ DERIVED = (
 
 
 def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 0.0) -> dict[str, Any]:
-    """What follows from `item`, by dotted name. `items` holds the facts of every item by id.
+    """Derive what follows from `item`, by dotted name. `items` holds the facts of every item by id.
 
     - `thickness_mm`, `bond_line_mm`: from micrometres.
     - `elongation_ue`, `cold_elongation_ue`: from percent to microstrain.
@@ -111,7 +111,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
 
 
 def evaporating(item: Facts, items: Mapping[str, Facts], from_kpa: float) -> Sequence[Mapping[str, Any]]:
-    """What of an item's composition evaporates, by share of the item as it is used: of two bottles, of their mix."""
+    """List what of a composition evaporates, by share of the item as it is used: of two bottles, of their mix."""
     ratio = item.get("mix_ratio")
     found: dict[str, float] = {}
     for share in item.get("composition", ()):
@@ -123,7 +123,7 @@ def evaporating(item: Facts, items: Mapping[str, Facts], from_kpa: float) -> Seq
 
 
 def mixture_hansen(composition: Any, items: Mapping[str, Facts]) -> list[float] | None:
-    """Solubility parameters of a mixture [MPa^0.5]: the mean by volume; None where a part's aren't known.
+    """Average solubility parameters of a mixture [MPa^0.5] by volume; None where a part's aren't known.
 
     Hansen's mixing rule: parameters of a mixture are the volume-weighted means of its parts'.
 

@@ -24,7 +24,7 @@ _GRAVE = ("carcinogen", "reproductive-toxicant", "toxic")
 
 
 def hazards_of(item: Facts, items: Mapping[str, Facts], tables: Mapping[str, Any]) -> dict[str, Any]:
-    """What follows for `item`, by name. `items` holds the facts of every item by id; `tables` the limits and wording.
+    """Derive what follows for `item`, by name. `items` are the facts of every item, `tables` limits and wording.
 
     - `hazard_statements`: codes that its bottles carry; `hazard_because`: for each whose they are, and in which bottle.
     - `hazards`: the words by which a user may refuse it. Left out where nothing is known.
@@ -78,7 +78,7 @@ def hazards_of(item: Facts, items: Mapping[str, Facts], tables: Mapping[str, Any
 
 
 def bottles_of(item: Facts, items: Mapping[str, Facts], tables: Mapping[str, Any]) -> dict[int, Bottle]:
-    """The bottles that `item` comes in, by number."""
+    """List the bottles that `item` comes in, by number."""
     parts: dict[int, list[Constituent]] = {}
     for share in item["composition"]:
         known = items.get(share["substance"], {})
@@ -97,7 +97,7 @@ def bottles_of(item: Facts, items: Mapping[str, Facts], tables: Mapping[str, Any
 
 
 def _runny(item: Facts) -> bool:
-    """Whether it may run like water; what is not known to be thick may."""
+    """Tell whether it may run like water; what is not known to be thick may."""
     if item["kind"] == "adhesive":
         return item.get("form") == "liquid" and item.get("viscosity") not in ("medium", "high")
     return item.get("applied_as") in (None, "brush", "vapour")
@@ -123,7 +123,7 @@ def _of_ph(item: Facts, limits: Facts) -> set[str]:
 
 
 def _harmful(findings: Iterable[Finding], items: Mapping[str, Facts], tables: Mapping[str, Any]) -> Iterator[str]:
-    """Each constituent with a grave statement, and what that says, in plain words."""
+    """Give each constituent with a grave statement, and what that says, in plain words."""
     said = tables["wording"]
     grave = {code for word in _GRAVE for code in tables["mixtures"]["words"][word]}
     for finding in findings:
@@ -134,7 +134,7 @@ def _harmful(findings: Iterable[Finding], items: Mapping[str, Facts], tables: Ma
 
 
 def _restricted(bottles: Iterable[Bottle], limits: Facts) -> Iterator[str]:
-    """What laws say of each constituent that counts."""
+    """Tell what laws say of each constituent that counts."""
     for bottle in bottles:
         for one in bottle.holds:
             if one.reaches(limits["restriction"]["from_pct"]):

@@ -20,7 +20,7 @@ Index = dict[tuple[bool, str], dict[Any, int]]
 
 
 def option_facts(kind: str, items: Sequence[Facts]) -> tuple[Sequence[Facts], Sequence[Facts]]:
-    """The item's facts of each option of a kind, and its cure's, in order.
+    """Give the item's facts of each option of a kind, and its cure's, in order.
 
     >>> option_facts("adhesive", [{"id": "a", "schedules": ({"id": "warm"}, {"id": "hot"})}])[1][1]
     {'id': 'hot'}
@@ -34,7 +34,7 @@ def option_facts(kind: str, items: Sequence[Facts]) -> tuple[Sequence[Facts], Se
 
 
 def masks_of(options: Sequence[Facts], fact: str) -> dict[Any, int]:
-    """The options by their value of one fact.
+    """Group the options by their value of one fact.
 
     >>> masks_of([{"hue": "red"}, {}, {"hue": "red"}], "hue")
     {'red': 10, None: 4}
@@ -54,12 +54,12 @@ def masks_of(options: Sequence[Facts], fact: str) -> dict[Any, int]:
 
 @cache
 def _only(code: int) -> bytes:
-    """The table that turns `code` into "1" and every other byte into "0"."""
+    """Make the table that turns `code` into "1" and every other byte into "0"."""
     return bytes(b"1"[0] if byte == code else b"0"[0] for byte in range(256))
 
 
 def mask_of(positions: Iterable[int], size: int) -> int:
-    """The mask of some of `size` positions, in time that grows with `size` and not with its square.
+    """Mark some of `size` positions, in time that grows with `size` and not with its square.
 
     >>> bin(mask_of([0, 3], 4))
     '0b1001'
@@ -73,7 +73,7 @@ def mask_of(positions: Iterable[int], size: int) -> int:
 def index_of(
     items: Mapping[str, Sequence[Facts]], read_paths: Iterable[str], ranking: Mapping[str, Any]
 ) -> dict[str, Index]:
-    """For each kind the masks of every fact that a rule, a step or the ranking reads of it.
+    """Make, for each kind, the masks of every fact that a rule or the ranking reads of it.
 
     `items` holds the facts of each kind's items, `read_paths` what rules and steps read, `ranking` the table of points.
     """

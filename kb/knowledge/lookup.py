@@ -17,7 +17,7 @@ from kb.rules.rule import Rule
 
 
 def by_name(items: Mapping[str, Mapping[str, Any]], words: Mapping[str, Any]) -> dict[str, Any]:
-    """The items of each name in one run (`runs`), and, packed, what `unpacked` gives.
+    """List the items of each name in one run (`runs`), and, packed, what `unpacked` gives.
 
     `items` holds the facts of every item by id, `words` the spellings.
     """
@@ -39,7 +39,7 @@ def by_name(items: Mapping[str, Mapping[str, Any]], words: Mapping[str, Any]) ->
 
 @lru_cache(maxsize=2)
 def unpacked(packed: bytes) -> Mapping[str, Any]:
-    """`names` of each item and of the `families` as atoms (see kb.base.lexicon), and the items by word: `atoms`.
+    """Unpack `names` of each item and of the `families` as atoms (see kb.base.lexicon), and items by word: `atoms`.
 
     A family's words find its items too.
     """
@@ -48,7 +48,7 @@ def unpacked(packed: bytes) -> Mapping[str, Any]:
 
 
 def told_apart(rules: Iterable[Rule]) -> dict[str, Any]:
-    """What rules can tell items apart by: `read`, the names of facts by kind, and `singled`, the ids that a rule names.
+    """List what rules tell items apart by: facts by kind (`read`), and the ids that a rule names (`singled`).
 
     Two items of a kind that agree in all of it are handled alike.
     """

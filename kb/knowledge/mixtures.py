@@ -31,15 +31,15 @@ class Constituent:
     pct: float
 
     def says(self, statement: str) -> bool:
-        """Whether the pure substance carries `statement`."""
+        """Tell whether the pure substance carries `statement`."""
         return statement in self.facts.get("hazard_statements", ())
 
     def reaches(self, limit_pct: float) -> bool:
-        """Whether its share is at `limit_pct` [%] or above."""
+        """Tell whether its share is at `limit_pct` [%] or above."""
         return self.pct >= limit_pct * _HAIR
 
     def specific(self, statement: str) -> float | None:
-        """The least share [%] from which its own limits give `statement`; None where it has none for it."""
+        """Give the least share [%] from which its own limits give `statement`; None where it has none for it."""
         rows = self.facts.get("specific_limits", ())
         return min((row["from_pct"] for row in rows if row["statement"] == statement), default=None)
 
@@ -65,7 +65,7 @@ class Finding:
 
 
 def classified(bottle: Bottle, table: Table) -> list[Finding]:
-    """Every hazard statement of `bottle`, in order of code.
+    """List every hazard statement of `bottle`, in order of code.
 
     >>> table = {"alone": [{"statements": ["H350"], "from_pct": 0.1}]}
     >>> amine = Constituent("an-amine", {"hazard_statements": ["H350"]}, 1.0)
@@ -115,7 +115,7 @@ def _together(bottle: Bottle, row: Table) -> Iterator[tuple[str, tuple[str, ...]
 
 
 def _part(one: Constituent, term: Table, gives: str) -> float:
-    """The share of `one` as a part of its limit for `gives`; 0 where it has no bearing."""
+    """Give the share of `one` as a part of its limit for `gives`; 0 where it has no bearing."""
     limit = one.specific(gives)
     if limit is None and one.says(term["statement"]):
         # What is corrosive only from a share of its own does no lasting harm to eyes below that share either.
@@ -154,7 +154,7 @@ def _acute(bottle: Bottle, table: Table) -> Iterator[tuple[str, tuple[str, ...]]
 
 
 def form_of(facts: Facts, volatile_from_kpa: float) -> str:
-    """In what form a substance is breathed: as gas, as vapour, or as mist or dust."""
+    """Tell in what form a substance is breathed: as gas, as vapour, or as mist or dust."""
     boils, pressure = facts.get("boiling_point_c"), facts.get("vapour_pressure_kpa")
     if boils is not None and boils < _ROOM_C:
         return "gas"
@@ -162,7 +162,7 @@ def form_of(facts: Facts, volatile_from_kpa: float) -> str:
 
 
 def estimate_of(facts: Facts, route: Table) -> float | None:
-    """The acute toxicity estimate of a substance for a route: given, or the point that stands for its category."""
+    """Give the acute toxicity estimate of a substance for a route: as given, or the point of its category."""
     given = facts.get(f"acute_toxicity.{route['ate']}")
     if given is not None:
         return float(given)
@@ -192,7 +192,7 @@ def _fire(bottle: Bottle, table: Table) -> Iterator[tuple[str, tuple[str, ...]]]
 
 
 def flammable(flash_c: float | None, boils_c: float | None, fire: Table) -> str | None:
-    """The statement that flash and boiling point [degC] ask for; None where it needs none.
+    """Give the statement that flash and boiling point [degC] ask for; None where it needs none.
 
     >>> fire = {"statements": ["H224", "H225", "H226"], "boils_to_c": 35.0, "flash_to_c": 23.0, "warm_to_c": 60.0}
     >>> [flammable(flash, boils, fire) for flash, boils in ((-20, 30), (-20, 56), (23, 100), (60.1, 150))]
@@ -207,7 +207,7 @@ def flammable(flash_c: float | None, boils_c: float | None, fire: Table) -> str 
 
 
 def _boils(bottle: Bottle, fire: Table) -> float | None:
-    """Where the mixture begins to boil [degC]: at the lowest of what is in it to a weighty share."""
+    """Find where the mixture begins to boil [degC]: at the lowest of what is in it to a weighty share."""
     known = [one.facts.get("boiling_point_c") for one in bottle.holds if one.pct >= fire["from_pct"]]
     return min((boils for boils in known if boils is not None), default=None)
 
@@ -255,7 +255,7 @@ def _elicits(bottle: Bottle, table: Table, found: Facts) -> Iterator[tuple[str, 
 
 
 def _least(one: Constituent, statement: str, table: Table) -> float:
-    """From what share [%] `one` by itself gives a mixture `statement`."""
+    """Find from what share [%] `one` by itself gives a mixture `statement`."""
     own = one.specific(statement)
     if own is not None:
         return own
@@ -265,6 +265,6 @@ def _least(one: Constituent, statement: str, table: Table) -> float:
 
 
 def words_of(findings: Sequence[Finding], table: Table) -> set[str]:
-    """The words by which a user may refuse what carries these statements."""
+    """List the words by which a user may refuse what carries these statements."""
     said = {finding.statement for finding in findings}
     return {word for word, statements in table["words"].items() if said & set(statements)}

@@ -11,7 +11,7 @@ _WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")
 
 
 def pack_rule(rule: Rule) -> tuple[Any, ...]:
-    """`rule` in plain values, in the order of its fields."""
+    """Take a rule apart into plain values, in the order of its fields."""
     return tuple(
         tuple(pack(c) for c in rule.when) if name == "when"
         else tuple(pack(c) for c in rule.needs) if name == "needs"
@@ -21,7 +21,7 @@ def pack_rule(rule: Rule) -> tuple[Any, ...]:
 
 
 def unpack_rule(packed: tuple[Any, ...]) -> Rule:
-    """The rule that `pack_rule` took apart."""
+    """Put together the rule that `pack_rule` took apart."""
     values = list(packed)
     for place in (_WHEN, _NEEDS):
         values[place] = tuple(unpack(c) for c in packed[place])
@@ -29,7 +29,7 @@ def unpack_rule(packed: tuple[Any, ...]) -> Rule:
 
 
 def pack(condition: Condition) -> tuple[Any, ...]:
-    """A condition in plain values."""
+    """Take a condition apart into plain values."""
     if isinstance(condition, AnyOf):
         return ("any", tuple(pack(c) for c in condition.clauses))
     fact, value = condition.fact, condition.value
@@ -41,7 +41,7 @@ def pack(condition: Condition) -> tuple[Any, ...]:
 
 
 def unpack(packed: tuple[Any, ...]) -> Condition:
-    """The condition that `pack` took apart."""
+    """Put together the condition that `pack` took apart."""
     if packed[0] == "any":
         return AnyOf(tuple(c for inner in packed[1] if isinstance(c := unpack(inner), Clause)))
     op, fact, value = packed

@@ -16,7 +16,7 @@ Line = Annotated[str, Field(min_length=1, max_length=320)]
 
 
 def _checked(name: str, value: Any) -> None:
-    """ValueError where a substrate has no fact of that name, or it can't have that value."""
+    """Refuse (ValueError) a fact that a substrate doesn't have, or a value that it can't have."""
     field = Substrate.model_fields.get(name)
     if field is None:
         raise ValueError(f"'{name}' is no fact of a substrate")
@@ -67,7 +67,7 @@ class QuestionTable(Strict):
         return self
 
     def about(self) -> tuple[str, ...]:
-        """The facts that it is about."""
+        """List the facts that it is about."""
         named = [*self.facts, *(name for answer in self.answers for name in answer.sets)]
         return tuple(dict.fromkeys([*named, *filter(None, (self.number, self.choice))]))
 
@@ -87,7 +87,7 @@ class QuestionFile(Strict):
 
 
 def load_questions(path: Path) -> list[dict[str, Any]]:
-    """The questions in plain values; BadInput at the first fault."""
+    """Load the questions in plain values; BadInput at the first fault."""
     shown = f"{path.parent.name}/{path.name}"
     book = validated(QuestionFile, read_toml(path, shown), shown)
     return [{**q.model_dump(mode="json"), "facts": list(q.about())} for q in book.questions]

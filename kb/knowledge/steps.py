@@ -70,7 +70,7 @@ def reads(step: Mapping[str, Any]) -> Iterator[str]:
 
 
 def load_steps(folder: Path) -> Iterator[dict[str, Any]]:
-    """Every step in plain values, files in order of name; BadInput at the first fault."""
+    """Load every step in plain values, files in order of name; BadInput at the first fault."""
     for path in toml_files(folder):
         shown = f"steps/{path.name}"
         for step in validated(StepFile, read_toml(path, shown), shown).steps:

@@ -142,7 +142,7 @@ FIGURES = ("drop", "film", "mixing", "air", "bench")
 
 
 def load_usage(folder: Path, kinds: Mapping[str, str]) -> dict[str, Any]:
-    """Rows, kinds of waste and figures in plain values, in no dependence on the order of files or lines.
+    """Load rows, kinds of waste and figures in plain values, in no dependence on the order of files or lines.
 
     `kinds` holds the kind of every item by id. BadInput at the first fault.
     """

@@ -40,7 +40,7 @@ ABSENT, UNKNOWN = Missing("absent"), Missing("unknown")
 
 
 def _overlap(have: Any, wanted: Any) -> bool:
-    """Whether the list `have` holds `wanted`, or any of them where `wanted` is itself a list."""
+    """Tell whether the list `have` holds `wanted`, or any of them where `wanted` is itself a list."""
     return any(w in have for w in wanted) if isinstance(wanted, (list, tuple)) else wanted in have
 
 
@@ -90,7 +90,7 @@ class Clause:
         return (self,)
 
     def facts(self) -> Iterator[str]:
-        """Every fact path that the clause reads."""
+        """List every fact path that is read."""
         if isinstance(self.fact, str):
             yield self.fact
         else:
@@ -99,11 +99,11 @@ class Clause:
             yield self.value.fact
 
     def roles(self) -> set[str]:
-        """Every role that the clause reads."""
+        """List every role that is read."""
         return {role_of(path) for path in self.facts()}
 
     def truth(self, scene: Scene) -> Truth:
-        """Whether it holds in `scene`; None where a fact that it needs is unknown."""
+        """Tell whether it holds in `scene`; None where a fact that it needs is unknown."""
         left, right = self.sides(scene)
         if left is ABSENT or right is ABSENT:
             return False
@@ -115,7 +115,7 @@ class Clause:
             return False
 
     def sides(self, scene: Scene) -> tuple[Any, Any]:
-        """Left and right value as they stand in `scene`, each possibly ABSENT or UNKNOWN."""
+        """Give left and right value as they stand in `scene`, each possibly ABSENT or UNKNOWN."""
         left = look_up(self.fact, scene) if isinstance(self.fact, str) else _calculated(self.fact, scene)
         if not isinstance(self.value, Ref):
             return left, self.value
@@ -130,13 +130,16 @@ class AnyOf:
     clauses: tuple[Clause, ...]
 
     def facts(self) -> Iterator[str]:
+        """List every fact path that is read."""
         for clause in self.clauses:
             yield from clause.facts()
 
     def roles(self) -> set[str]:
+        """List every role that is read."""
         return {role for clause in self.clauses for role in clause.roles()}
 
     def truth(self, scene: Scene) -> Truth:
+        """Tell whether any of them holds in `scene`; None where that hangs on a fact that is unknown."""
         return any_of(clause.truth(scene) for clause in self.clauses)
 
 
@@ -144,7 +147,7 @@ Condition = Clause | AnyOf
 
 
 def all_of(truths: Iterable[Truth]) -> Truth:
-    """Kleene's and: False wins over unknown, unknown over True."""
+    """Join by Kleene's and: False wins over unknown, unknown over True."""
     unknown = False
     for truth in truths:
         if truth is False:
@@ -154,7 +157,7 @@ def all_of(truths: Iterable[Truth]) -> Truth:
 
 
 def any_of(truths: Iterable[Truth]) -> Truth:
-    """Kleene's or: True wins over unknown, unknown over False."""
+    """Join by Kleene's or: True wins over unknown, unknown over False."""
     unknown = False
     for truth in truths:
         if truth is True:
@@ -164,7 +167,7 @@ def any_of(truths: Iterable[Truth]) -> Truth:
 
 
 def role_of(path: str) -> str:
-    """The role of a fact path.
+    """Give the role of a fact path.
 
     >>> role_of("coating.resists.alkali")
     'coating'
@@ -173,7 +176,7 @@ def role_of(path: str) -> str:
 
 
 def look_up(path: str, scene: Scene) -> Any:
-    """The value of `role.field` in `scene`, ABSENT for an empty role, UNKNOWN where no value is known."""
+    """Look up `role.field` in `scene`: ABSENT for an empty role, UNKNOWN where no value is known."""
     role, _, field = path.partition(".")
     if role not in scene:
         return UNKNOWN
@@ -186,7 +189,7 @@ def look_up(path: str, scene: Scene) -> Any:
 
 
 def _paths(inputs: Any) -> Iterator[str]:
-    """Every fact path among a calculation's inputs. A string is a path if it has a dot; else it is a word."""
+    """List every fact path among a calculation's inputs. A string is a path if it has a dot; else it is a word."""
     if isinstance(inputs, str):
         if "." in inputs:
             yield inputs
@@ -199,7 +202,7 @@ def _paths(inputs: Any) -> Iterator[str]:
 
 
 def filled(inputs: Any, scene: Scene) -> Any:
-    """`inputs` with each fact path replaced by its value; Missing as a whole where any of them is missing.
+    """Replace each fact path in `inputs` by its value; Missing as a whole where any of them is missing.
 
     `{difference = [a, b]}` stands for a minus b.
 
@@ -222,7 +225,7 @@ def filled(inputs: Any, scene: Scene) -> Any:
 
 
 def _calculated(calculation: Calculation, scene: Scene) -> Any:
-    """The result; BadInput where a rule gives a calculation what it doesn't take."""
+    """Calculate; BadInput where a rule gives a calculation what it doesn't take."""
     from kb import calc
 
     try:

@@ -46,12 +46,12 @@ class Finding:
         return tuple(dict.fromkeys(item_id for _, item_id, _ in self.names if item_id))
 
     def key(self) -> tuple[Any, ...]:
-        """What makes two findings the same statement."""
+        """Tell what makes two findings the same statement."""
         return (self.rule.id, self.about, self.known, self.met)
 
 
 def judge(rule: Rule, scene: Scene, need_scenes: Sequence[Scene] = ()) -> Finding | None:
-    """What `rule` says of `scene`, or None where it is silent.
+    """Hold `rule` against `scene`; None where it is silent.
 
     `need_scenes` are the scenes in any of which the need may be supplied (each coat of a stack, say); by
     default the scene itself.
@@ -120,7 +120,7 @@ def _note(
 
 
 def _who(role: str, scene: Scene) -> tuple[str, str]:
-    """Id and name of what stands in `role`; empty where nothing does or the role isn't an item."""
+    """Give id and name of what stands in `role`; empty where nothing does or the role isn't an item."""
     facts = scene.get(role)
     if not facts:
         return "", ""
@@ -128,7 +128,7 @@ def _who(role: str, scene: Scene) -> tuple[str, str]:
 
 
 def distinct(findings: Iterable[Finding]) -> list[Finding]:
-    """Each statement once, where it is first made: what a reader wants to see."""
+    """Keep each statement once, where it is first made: what a reader wants to see."""
     found: dict[tuple[Any, ...], Finding] = {}
     for finding in findings:
         found.setdefault(finding.key(), finding)

@@ -66,7 +66,7 @@ class WhenTable(Strict):
         return {op: given[op] for op in OPERATORS if op in given}
 
     def condition(self) -> Condition:
-        """The condition as the engine holds it."""
+        """Give the condition as the engine holds it."""
         if self.any:
             return AnyOf(tuple(c for inner in self.any if isinstance(c := inner.condition(), Clause)))
         ((op, value),) = self._operators().items()
@@ -169,7 +169,7 @@ class RuleTable(Strict):
 
 
 def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
-    """The rule that `table` describes; BadInput where a role, an operator's right side or a mixed group is wrong."""
+    """Make the rule that `table` describes; BadInput where a role, a right side or a mixed group is wrong."""
     try:
         rule = Rule(
             id=table.id,
@@ -208,7 +208,7 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
 
 
 def check_condition(condition: Condition, where: str) -> None:
-    """BadInput where a condition reads what is no role, mixes slots in a group, or compares a number with a word."""
+    """Refuse (BadInput) a condition that reads no role, mixes slots in a group, or compares a number with a word."""
     for path in condition.facts():
         role, _, field = path.partition(".")
         if role not in ROLES or not field:
@@ -221,7 +221,7 @@ def check_condition(condition: Condition, where: str) -> None:
 
 
 def load_rules(folder: Path, house: bool = False) -> Iterator[tuple[Rule, RuleTable, Path]]:
-    """Every rule below `folder` as (rule, table, path), in a stable order; ids are file names and unique."""
+    """Load every rule below `folder` as (rule, table, path), in a stable order; ids are file names and unique."""
     seen: dict[str, str] = {}
     for path in toml_files(folder):
         shown = str(path) if house else f"{folder.name}/{path.relative_to(folder)}"

@@ -45,11 +45,11 @@ class Rule:
         return 0.0 if self.step_stage == PROOF_STAGE else self.step_min
 
     def roles(self) -> set[str]:
-        """Every role that the conditions read."""
+        """List every role that the conditions read."""
         return {role for condition in (*self.when, *self.needs) for role in condition.roles()}
 
     def facts(self) -> Iterator[str]:
-        """Every fact that the conditions, the wait or the message read."""
+        """List every fact that the conditions, the wait or the message read."""
         for condition in (*self.when, *self.needs):
             yield from condition.facts()
         if isinstance(self.wait_min, str):

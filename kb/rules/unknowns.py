@@ -210,7 +210,7 @@ _ASKED = {
 
 
 def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
-    """What is not known, as questions; `names` are those of what stands in the roles.
+    """Ask for what is not known; `names` are those of what stands in the roles.
 
     >>> unknown_words(["substrate.family", "substrate.metallic", "substrate.porous"], {"substrate": "a sheet"})
     'what a sheet is made of, whether a sheet is a metal, and whether a sheet is porous'

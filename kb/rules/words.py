@@ -37,7 +37,7 @@ _UNITS = {
 
 
 def shown(value: Any) -> str:
-    """A value as a person writes it: no trailing zeros, words for yes and no, a dash between the ends of a range.
+    """Show a value as a person writes it: no trailing zeros, yes and no, a dash between the ends of a range.
 
     >>> shown(60.0), shown((30.0, 65.0)), shown(True), shown(("dry-air", "steam"))
     ('60', '30 to 65', 'yes', 'dry-air, steam')
@@ -54,7 +54,7 @@ def shown(value: Any) -> str:
 
 
 def named(name: str) -> tuple[str, str]:
-    """What a fact is called, without the role that it is a fact of; and its unit ("" for none).
+    """Name a fact without the role that it is a fact of; and its unit ("" for none).
 
     >>> named("max_process_temperature_c"), named("resists.mineral-oil")
     (('max process temperature', 'degC'), ('resistance to mineral oil', ''))
@@ -65,7 +65,7 @@ def named(name: str) -> tuple[str, str]:
 
 
 def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
-    """The facts that a rule saw, with their values, by what they are facts of.
+    """Tell the facts that a rule saw, with their values, by what they are facts of.
 
     >>> seen_words([("cure.temperature_c", 120.0), ("part.populated", True), ("cure.post_cure_min", 60.0)])
     'cure: temperature 120 degC, post cure 60 min; part: populated yes'
@@ -83,7 +83,7 @@ def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
 
 
 def minutes_words(value: float) -> str:
-    """Minutes; many of them in hours and minutes.
+    """Tell minutes; many of them in hours and minutes.
 
     >>> minutes_words(20.0), minutes_words(0.5), minutes_words(1508.0), minutes_words(1440.0)
     ('20 min', '0.5 min', '25 h 8 min', '24 h')
@@ -95,7 +95,7 @@ def minutes_words(value: float) -> str:
 
 
 def fill(template: str, scene: Scene) -> str:
-    """`template` with `{role}` as the name of what stands there, and `{role.field}` as that fact's value.
+    """Fill in `template`: `{role}` by the name of what stands there, `{role.field}` by that fact's value.
 
     >>> fill("ready after {chain.critical_path_min} min", {"chain": {"critical_path_min": 1508.0}})
     'ready after 25 h 8 min'
@@ -117,7 +117,7 @@ def fill(template: str, scene: Scene) -> str:
 
 
 def message(finding: Finding) -> str:
-    """What a finding says, in one sentence; where it hangs on unknown facts, which."""
+    """Say in one sentence what a finding says; where it hangs on unknown facts, which."""
     scene: dict[str, dict[str, Any]] = {}
     for path, value in finding.seen:
         role, _, name = path.partition(".")
@@ -135,7 +135,7 @@ def message(finding: Finding) -> str:
 
 
 def finding_json(finding: Finding) -> Mapping[str, Any]:
-    """A finding as the JSON answers hold it."""
+    """Give a finding as the JSON answers hold it."""
     rule = finding.rule
     return {
         "rule": rule.id,

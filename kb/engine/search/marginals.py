@@ -132,7 +132,7 @@ class Node:
         self.message = Message(self.joined_in, self.joined, sorted(rows))
 
     def distribute(self, threshold: int, parent: Marginals, beyond: list[int]) -> Marginals:
-        """As `SpanningTree.within`, for one slot; `parent` is what that gave for its parent. Adds to `beyond`."""
+        """Do for one slot what `SpanningTree.within` does, given the marginals of its parent. Adds to `beyond`."""
         # What the chain without this node costs at the least, by the joined constraints that the parent matches.
         others: list[tuple[int, int]] = []
         for met, members in self.parents_by_match.items():

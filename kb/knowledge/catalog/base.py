@@ -118,7 +118,7 @@ class Mixture(Item):
 
 
 def as_facts(item: Item) -> dict[str, Any]:
-    """The item's known values by dotted name: `hansen.d`, `resists.alkali`. Unknown ones are left out.
+    """List the item's known values by dotted name: `hansen.d`, `resists.alkali`. Unknown ones are left out.
 
     Lists stay lists (`aliases`, `schedules`); only tables are flattened, so that a rule can name what is in them.
     """
@@ -138,7 +138,7 @@ def as_facts(item: Item) -> dict[str, Any]:
 
 
 def _known(value: Any) -> Any:
-    """`value` without what is not known in the tables of a list: a cure's limit that no one has given, say."""
+    """Drop what is not known in the tables of a list: a cure's limit that no one has given, say."""
     if isinstance(value, dict):
         return {key: _known(inner) for key, inner in value.items() if inner is not None}
     return [_known(inner) for inner in value] if isinstance(value, list) else value

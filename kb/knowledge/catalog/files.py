@@ -12,7 +12,7 @@ from kb.knowledge.catalog import MODELS, Item, Source
 
 
 def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tuple[str, Item, Path]]:
-    """Every item below `folder` (`KIND/ID.toml`) as (kind, item, path), in a stable order.
+    """Load every item below `folder` (`KIND/ID.toml`) as (kind, item, path), in a stable order.
 
     `base` holds the catalog that a house item's `like` may refer to; its faults name the whole path.
     """
@@ -26,7 +26,7 @@ def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tu
 
 
 def load_item(kind: str, data: dict[str, Any], where: str, base: dict[str, Item]) -> Item:
-    """One item of `kind` from its table; `like` takes over the fields that the table doesn't give."""
+    """Load one item of `kind` from its table; `like` takes over the fields that the table doesn't give."""
     like = data.get("like")
     if isinstance(like, str):
         if like not in base or not isinstance(base[like], MODELS[kind]):
@@ -40,7 +40,7 @@ def load_item(kind: str, data: dict[str, Any], where: str, base: dict[str, Item]
 
 
 def load_sources(path: Path) -> dict[str, Source]:
-    """The works that statements cite, by id."""
+    """Load the works that statements cite, by id."""
     shown = f"{path.parent.name}/{path.name}"
     sources: dict[str, Source] = {}
     for number, entry in enumerate(read_toml(path, shown).get("sources", []), start=1):
