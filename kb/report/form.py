@@ -96,12 +96,15 @@ def asked(plan: Plan) -> Iterator[JobField]:
         given = model.model_fields_set if table in plan.job.model_fields_set else frozenset()
         for field, value in model.model_dump(mode="json").items():
             if value is not None:
-                yield JobField(table, named(field), _value(value), field in given)
+                yield JobField(table, named(field), _value(value, field), field in given)
 
 
-def _value(value: Any) -> str:
+def _value(value: Any, field: str) -> str:
     if isinstance(value, Mapping):
-        return ", ".join(f"{named(k)} {_value(v)}" for k, v in value.items() if v is not None)
+        return ", ".join(f"{named(k)} {_value(v, k)}" for k, v in value.items() if v is not None)
+    if field.endswith("_mm") and isinstance(value, list):
+        # Two lengths are a size, not a range.
+        return " by ".join(shown(float(side)) for side in value)
     return shown(value) or "none"
 
 

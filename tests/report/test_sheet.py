@@ -17,7 +17,7 @@ from kb.materials.resolve import substrate
 from kb.planning.demo import jobs
 from kb.planning.procedure import procedure
 from kb.report.approval import approval_form
-from kb.report.form import number
+from kb.report.form import asked, number
 from kb.report.hazards import dust_of, hazards_in, hazards_of, wording
 from kb.report.sheet import MOST_COLUMNS, bench_sheet, checks, dew_margin
 from tests.report.conftest import Planned
@@ -190,6 +190,14 @@ def test_hazard_statements_of_a_material_and_whose_they_are(planned: dict[str, P
     # From memory: isopropyl alcohol is highly flammable, and its code is H225.
     assert said["H225"].words == "Highly flammable liquid and vapour."
     assert said["H225"].of == ("isopropyl alcohol",)
+
+
+def test_a_size_is_no_range(planned: dict[str, Planned]) -> None:
+    one = planned["board"]
+    grid, matrix = one.plan.job.gauge.grid_mm, one.plan.job.gauge.matrix_mm
+    said = {row.field: row.value for row in asked(one.plan)}
+    assert said["grid, mm"] == f"{grid[0]:g} by {grid[1]:g}"
+    assert said["matrix, mm"] == f"{matrix[0]:g} by {matrix[1]:g}"
 
 
 def test_what_a_material_is_made_of_is_not_what_it_gives_off(knowledge: Knowledge) -> None:

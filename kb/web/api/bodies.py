@@ -49,6 +49,7 @@ JOB_HERE = {"title": "Job", "x-schema": "Job"}
 
 _WORDS = {
     "surface": v.SURFACES, "exposures": v.EXPOSURES, "exclude_hazards": v.HAZARDS, "backing": v.FAMILIES["backing"],
+    "jurisdiction": v.JURISDICTIONS[:-1],
 }  # fmt: skip
 
 
