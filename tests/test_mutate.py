@@ -54,7 +54,7 @@ def made(source: str) -> set[str]:
         ("x = 0.4", {"0.4 -> 0.5"}),
         ("x = True", {"True -> False"}),
         ("x = a - b", {"a - b -> a + b"}),
-        ("x = min(a)", {"min(a) -> max(a)"}),
+        ("x = min(a, b)", {"min(a, b) -> max(a, b)"}),
         ("x = sorted(a, key=b)", {"sorted(a, key=b) -> list(a)"}),
         ("x = f(a, b)", {"f(a, b) -> f(b, a)"}),
         ("x = [a for a in b if a]", {"[a for a in b if a] -> [a for a in b]"}),

@@ -173,7 +173,8 @@ def _other_calls(node: ast.Call) -> Iterator[ast.Call]:
         called = ast.Name(CALLED[node.func.id], ast.Load())
         yield _with(node, func=called, keywords=[] if bare else node.keywords)
     first, second = (*node.args, None, None)[:2]
-    if first and second and not isinstance(first, ast.Starred) and ast.dump(first) != ast.dump(second):
+    commutes = isinstance(node.func, ast.Name) and node.func.id in ("min", "max")
+    if first and second and not commutes and not isinstance(first, ast.Starred) and ast.dump(first) != ast.dump(second):
         yield _with(node, args=[second, first, *node.args[2:]])
 
 
