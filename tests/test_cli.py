@@ -57,7 +57,7 @@ def test_a_quick_question_is_the_same_job(job: Path) -> None:
 
 
 def test_the_text_answer_says_what_a_technician_needs(job: Path) -> None:
-    text = run("plan", str(job)).stdout
+    text = run("plan", str(job), "--full").stdout
     order = [
         text.index(word) for word in ("CHAIN 1", "WHY THIS ONE", "STEPS", "NEXT BEST", "REFUSED", "Class values only")
     ]

@@ -131,7 +131,7 @@ def test_a_module_keeps_to_one_reason() -> None:
 
 
 #: Who may plan a job: all others ask.
-PLANNERS = ("kb.engine", "kb.planning.ask")
+PLANNERS = ("kb.engine", "kb.planning.ask", "kb.planning.alternatives")
 
 
 def planners(known: Mapping[str, Path]) -> set[str]:

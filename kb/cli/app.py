@@ -40,6 +40,9 @@ def plan(
     ] = None,
     stock: Annotated[bool, typer.Option("--stock", help="Chains that the shelf can supply come first.")] = False,
     on: OnDay = None,
+    full: Annotated[bool, typer.Option("--full", help="All of it: points, steps, cautions, refusals.")] = False,
+    steps: Annotated[bool, typer.Option("--steps", help="The steps of the first chain alone.")] = False,
+    refused: Annotated[bool, typer.Option("--refused", help="What was refused, and why, alone.")] = False,
     as_json: AsJson = False,
     json_lines: Annotated[
         bool, typer.Option("--json-lines", help="For each of many job files its JSON document, in one line.")
@@ -53,6 +56,7 @@ def plan(
     from kb.cli.batch import Terms, run
     from kb.job import job_of, read_job
 
+    shown = _shown(as_json, full=full, steps=steps, refused=refused)
     given, terms = jobs or [], Terms(top, prefer, stock, on, workspace)
     if bool(given) == (substrate is not None):
         raise BadInput("plan", "give either a job file or --substrate", "for instance: plan job.toml")
@@ -65,7 +69,7 @@ def plan(
     if len(given) > 1:
         raise BadInput("plan", f"{len(given)} job files are given", "add --json-lines, or plan one at a time")
     if given:
-        _answer(read_job(given[0]), str(given[0]), terms, as_json)
+        _answer(read_job(given[0]), str(given[0]), terms, shown)
         return
     if temperature is None:
         raise BadInput("plan", "--temperature is missing", "for instance: --temperature 10 60")
@@ -77,19 +81,27 @@ def plan(
     asked: dict[str, Any] = {"job": {"name": "quick question"}, "part": {"substrate": substrate}, "service": service}
     if ready_within is not None:
         asked["limits"] = {"ready_within_h": ready_within}
-    _answer(job_of(asked, "options"), "options", terms, as_json)
+    _answer(job_of(asked, "options"), "options", terms, shown)
 
 
-def _answer(job: Any, where: str, terms: Any, as_json: bool) -> None:
+def _shown(as_json: bool, **parts: bool) -> str:
+    """Tell what of an answer is wanted; BadInput where two parts are."""
+    wanted = [name for name, given in {"json": as_json, **parts}.items() if given]
+    if len(wanted) > 1:
+        raise BadInput(f"--{wanted[1]}", f"--{wanted[0]} is given too", "ask for one of them")
+    return wanted[0] if wanted else "short"
+
+
+def _answer(job: Any, where: str, terms: Any, shown: str) -> None:
     asked = terms.planned(terms.engine(), job, where)
-    if as_json:
+    if shown == "json":
         from kb.report.plan_json import plan_json
 
-        print_json(plan_json(asked.plan, asked.resolved, asked.trouble))
+        print_json(plan_json(asked.plan, asked.resolved, asked.trouble, asked.others))
     else:
-        from kb.report.plan_text import plan_text
+        from kb.report.plan_short import answer_text
 
-        print_text(plan_text(asked.plan, asked.resolved, asked.trouble))
+        print_text(answer_text(asked, shown))
     if not asked.plan.chains:
         raise typer.Exit(NO_CHAIN)
 
@@ -97,6 +109,7 @@ def _answer(job: Any, where: str, terms: Any, as_json: bool) -> None:
 @app.command()
 def demo(
     name: Annotated[str | None, typer.Argument(help="One of the demo's jobs; left out: the board.")] = None,
+    full: Annotated[bool, typer.Option("--full", help="All of it: points, steps, cautions, refusals.")] = False,
     as_json: AsJson = False,
 ) -> None:
     """Plan a job of the invented lab that the examples live in."""
@@ -109,7 +122,7 @@ def demo(
     from kb.cli.batch import Terms
     from kb.job import read_job
 
-    _answer(read_job(known[chosen]), known[chosen].name, Terms(), as_json)
+    _answer(read_job(known[chosen]), known[chosen].name, Terms(), _shown(as_json, full=full))
 
 
 @app.command("list")

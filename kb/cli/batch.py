@@ -84,7 +84,7 @@ class Planner(NamedTuple):
 
         try:
             asked = self.terms.planned(self.engine, read_job(path), str(path))
-            document = plan_json(asked.plan, asked.resolved, asked.trouble)
+            document = plan_json(asked.plan, asked.resolved, asked.trouble, asked.others)
             return Line(_compact(document), ANSWER if asked.plan.chains else NO_CHAIN)
         except TackroomError as fault:
             said = {"where": fault.where, "what": fault.what, "mend": fault.mend, "job": str(path)}

@@ -13,11 +13,9 @@ from kb.engine.screen import Screened
 from kb.engine.search.k_best import k_best
 from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest, feasible
-from kb.job import NO_LIMIT_MIN, Job
+from kb.job import Job
 from kb.knowledge import Entry
 from kb.rules.roles import CHAIN_KINDS
-
-UNLIMITED_MS = int(NO_LIMIT_MIN * MS_PER_MINUTE)
 
 
 class Reached(NamedTuple):
@@ -56,7 +54,7 @@ class Goal:
     def fastest_min(self, job: Job) -> float | None:
         """Give the minutes until the fastest chain that does is ready, whatever the job allows; None: there is none."""
         screened = self._screened(job)
-        unlimited = screened.problem._replace(limit_ms=UNLIMITED_MS)
+        unlimited = screened.problem._replace(limit_ms=Engine.longest_ms)
         times = [ms for problem in self._problems(unlimited) for ms in fastest(problem)[0]]
         return min(times) / MS_PER_MINUTE + screened.constant[1] if times else None
 

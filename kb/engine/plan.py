@@ -10,7 +10,7 @@ from itertools import takewhile
 from kb.engine.chain import Chain, Judge
 from kb.engine.domain import EMPTY, Domain, domains
 from kb.engine.grounding import Grounder
-from kb.engine.rank import Ranking
+from kb.engine.rank import MS_PER_MINUTE, Ranking
 from kb.engine.refusals import refusals
 from kb.engine.scene import scene_of
 from kb.engine.screen import Screened, Screener
@@ -18,7 +18,7 @@ from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
 from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest
 from kb.engine.steps import timed_steps
-from kb.job import Job
+from kb.job import NO_LIMIT_MIN, Job
 from kb.knowledge import Entry, Knowledge
 from kb.rules.findings import Finding
 from kb.rules.roles import CHAIN_ROLE
@@ -90,6 +90,14 @@ class Engine:
         problem = plan.screened.problem.only([EMPTY | domain.places(items) for domain in self.domains])
         chains, bound = self._best(plan.screened, problem, plan.top)
         return replace(plan, chains=chains, bound=bound)
+
+    #: More milliseconds than any chain takes.
+    longest_ms = int(NO_LIMIT_MIN * MS_PER_MINUTE)
+
+    def best(self, screened: Screened, problem: SearchProblem) -> Chain | None:
+        """Find the best chain of a problem that is the job's or a part of it; None where it has none."""
+        chains, _ = self._best(screened, problem, 1)
+        return chains[0] if chains else None
 
     def _best(self, screened: Screened, problem: SearchProblem, top: int) -> tuple[tuple[Chain, ...], int | None]:
         """Find the best chains of a problem that is the job's or a part of it, and the bound of what is missing."""

@@ -20,6 +20,7 @@ from kb.planning.shelf import Shelf, shelf_first
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
     from kb.engine.conflict import Trouble
+    from kb.planning.alternatives import Alternative
 
 
 #: The preference that isn't one of weights: chains that the shelf can supply come first.
@@ -50,6 +51,13 @@ class Asked:
         if rank > len(self.plan.chains):
             raise BadInput("chain", f"there are only {len(self.plan.chains)} chains", "give a lower rank")
         return self.plan.chains[rank - 1]
+
+    @cached_property
+    def others(self) -> list[Alternative]:
+        """What else there is beside the first chain."""
+        from kb.planning.alternatives import alternatives
+
+        return alternatives(self.engine, self.plan)
 
     @property
     def trouble(self) -> Trouble | None:

@@ -11,7 +11,8 @@ from importlib.util import find_spec
 from typing import Any
 
 from kb.quantities.calendar import Calendar
-from kb.quantities.schedule import Campaign, Schedule, Stay, Work
+from kb.quantities.campaign import Campaign
+from kb.quantities.schedule import Schedule, Stay, Work
 
 #: With so many pieces of work it is done in a moment; beyond the second figure it finds nothing better in good time.
 QUICK, MOST = 60, 400

@@ -13,9 +13,10 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.job import Batch
 from kb.quantities.calendar import DAY
+from kb.quantities.campaign import Campaign
 from kb.quantities.mixes import Mix, Poured, Recipe, mix_of, recipe_of
 from kb.quantities.route import Route, route
-from kb.quantities.schedule import Campaign, Schedule, greedy
+from kb.quantities.schedule import Schedule, greedy
 from kb.quantities.timeline import Timeline, ready_s
 from kb.quantities.usage import uses
 from kb.quantities.workday import Bench, defaults

@@ -15,7 +15,7 @@ from typing import Any, NamedTuple
 from kb import calc
 from kb.knowledge import Entry
 from kb.quantities import Remark
-from kb.quantities.schedule import Cup
+from kb.quantities.campaign import Cup
 
 #: Room for rounding, so that 0.3 / 0.1 is three and not a little less.
 _SLACK = 1e-9

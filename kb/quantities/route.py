@@ -15,7 +15,7 @@ from typing import NamedTuple
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.procedure import Step, procedure
-from kb.quantities.schedule import Cup, Leg
+from kb.quantities.campaign import Cup, Leg
 from kb.quantities.workday import defaults
 from kb.rules.roles import SLOTS
 

@@ -7,6 +7,7 @@ Hands work within working hours, and an oven is loaded within them; waits run th
 `greedy` starts whatever can be started, whenever anything can. Times are whole seconds after the midnight before the
 first day.
 
+>>> from kb.quantities.campaign import Leg
 >>> campaign = Campaign((Leg(600, 7200), Leg(300)), number=2)
 >>> schedule = greedy(campaign, Calendar())
 >>> [(work.start, work.end) for work in schedule.works], schedule.end
@@ -21,81 +22,10 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from kb.quantities.calendar import Calendar
+from kb.quantities.campaign import Campaign
 
-
-class Cup(NamedTuple):
-    """What is mixed for a leg: it takes `stir` seconds, keeps `life` seconds from then on, and serves so many."""
-
-    stir: int
-    life: int
-    serves: int
-
-
-class Leg(NamedTuple):
-    """Seconds of work by one person, then seconds of waiting. `within`: start so soon after what went before.
-
-    `group` installations of neighbouring numbers begin a leg together, once all of them have come so far. A leg that
-    works out of a `cup` takes its stir longer where no cup is open that will do.
-    """
-
-    work: int
-    wait: int = 0
-    oven: bool = False
-    clamp: bool = False
-    within: int | None = None
-    group: int = 1
-    cup: Cup | None = None
-
-    @property
-    def longest(self) -> int:
-        """Seconds of work, a stir included."""
-        return self.work + (self.cup.stir if self.cup else 0)
-
-
-@dataclass(frozen=True, slots=True)
-class Campaign:
-    """What is to be done and with what. `clamps` None: as many as it takes. `load`: installations that share an oven.
-
-    Raises ValueError where a load needs more clamps than there are, or where two legs clamp, or one without work.
-    """
-
-    route: tuple[Leg, ...]
-    number: int
-    people: int = 1
-    ovens: int = 1
-    clamps: int | None = None
-    load: int = 1
-
-    def __post_init__(self) -> None:
-        if sum(leg.clamp for leg in self.route) > 1:
-            raise ValueError("one leg of a route can hold a clamp")
-        if any((leg.clamp or leg.cup or leg.group > 1) and not leg.work for leg in self.route):
-            raise ValueError("somebody has to put the clamp on, or mix")
-        if self.clamps is not None and self.load > self.clamps and any(leg.clamp and leg.oven for leg in self.route):
-            raise ValueError(f"{self.load} share an oven, and there are {self.clamps} clamps")
-
-    @property
-    def chain_s(self) -> int:
-        """The longest chain: one installation that never waits for anybody."""
-        return sum(leg.longest + leg.wait for leg in self.route)
-
-    @property
-    def serial_s(self) -> int:
-        """Everything one after the other, each oven load once."""
-        loads = -(-self.number // self.load)
-        return sum(leg.longest * self.number + leg.wait * (loads if leg.oven else self.number) for leg in self.route)
-
-    def load_of(self, installation: int) -> range:
-        """The installations that share an oven with this one."""
-        return self._block(installation, self.load)
-
-    def group_of(self, installation: int, leg: int) -> range:
-        """The installations that begin a leg together with this one."""
-        return self._block(installation, self.route[leg].group)
-
-    def _block(self, installation: int, size: int) -> range:
-        first = installation - installation % size
-        return range(first, min(first + size, self.number))
+#: Schedules that end within so many seconds of each other end at the same time, as far as a bench can tell.
+ABOUT = 3600
 
 
 class Work(NamedTuple):
@@ -142,6 +72,15 @@ class Schedule:
         return found
 
     @property
+    def first_end(self) -> int:
+        """When the first installation is done."""
+        ends: dict[int, int] = {}
+        spans = [*((w.installation, w.end) for w in self.works), *((s.installation, s.end) for s in self.stays)]
+        for installation, end in spans:
+            ends[installation] = max(ends.get(installation, 0), end)
+        return min(ends.values(), default=0)
+
+    @property
     def end(self) -> int:
         return max((*(work.end for work in self.works), *(stay.end for stay in self.stays)), default=0)
 
@@ -156,7 +95,8 @@ def greedy(campaign: Campaign, calendar: Calendar, start: int = 0) -> Schedule:
         raise ValueError(f"{longest / 60:g} min of work fit into no working day")
     legs = range(len(campaign.route))
     found = (_Bench(campaign, calendar, order).run(start) for order in (legs[::-1], legs))
-    return min(found, key=lambda schedule: (schedule.late, schedule.end))
+    # Of two that are done at about the same time, the one whose first installation is done sooner serves better.
+    return min(found, key=lambda schedule: (schedule.late, schedule.end // ABOUT, schedule.first_end, schedule.end))
 
 
 class _Bench:

@@ -10,9 +10,10 @@ from typing import NamedTuple
 
 from kb.base.vocabulary import PROOF_STAGE
 from kb.quantities.calendar import Calendar
+from kb.quantities.campaign import Campaign
 from kb.quantities.mixes import Mix
 from kb.quantities.route import Part, Route
-from kb.quantities.schedule import Campaign, Schedule, savings
+from kb.quantities.schedule import Schedule, savings
 
 _SLACK = 1e-6
 #: Hours between two pieces of work of one stage that count as one stretch.

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
+from kb.planning.alternatives import Alternative
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
+from kb.report.others import alternative_json
 from kb.report.ready import ready_json
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
 from kb.rules.clauses import Facts
@@ -56,7 +59,7 @@ def _number(value: float) -> float | int:
     return int(value) if float(value).is_integer() else round(value, 3)
 
 
-def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
+def chain_json(plan: Plan, chain: Chain, *, proven: bool) -> dict[str, Any]:
     """One chain as the document holds it."""
     return {
         "rank": chain.rank,
@@ -70,6 +73,7 @@ def chain_json(plan: Plan, chain: Chain) -> dict[str, Any]:
             for s in chain.score
         ],
         "cost": chain.cost,
+        "proven": proven,
         **ready_json(hours_of(plan, chain)),
     }
 
@@ -83,8 +87,10 @@ def _described(plan: Plan, resolved: Resolved) -> dict[str, Any]:
     return {"described": described_json(plan, resolved)}
 
 
-def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[str, Any]:
-    """The whole answer. `trouble` holds conflict and relaxations where there is no chain."""
+def plan_json(
+    plan: Plan, resolved: Resolved, trouble: Trouble | None, others: Sequence[Alternative] = ()
+) -> dict[str, Any]:
+    """Give the whole answer: `trouble` holds what stands against a job without a chain, `others` alternatives."""
     entry = resolved.entry
     return {
         "schema": "tackroom.plan/1",
@@ -98,7 +104,11 @@ def plan_json(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> dict[s
             **_described(plan, resolved),
         },
         "outcome": "planned" if plan.chains else "no-chain",
-        "chains": [chain_json(plan, chain) for chain in plan.chains],
+        "chains": [chain_json(plan, chain, proven=chain.rank <= plan.proven) for chain in plan.chains],
+        "alternatives": [
+            alternative_json(plan, other, chain_json(other.plan, other.chain, proven=other.plan.bound is None))
+            for other in others
+        ],
         "proven": plan.bound is None,
         "bound": plan.bound,
         "excluded": [

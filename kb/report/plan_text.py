@@ -23,12 +23,12 @@ if TYPE_CHECKING:
 
 def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
     """The whole answer as lines of text."""
-    lines = list(_head(plan, resolved))
+    lines = list(head_lines(plan, resolved))
     if plan.chains:
         first = plan.chains[0]
         lines += [*_chain(plan, first), ""]
         lines += [*_why_first(plan), ""]
-        lines += ["STEPS", *_steps(plan, first), ""]
+        lines += ["STEPS", *step_lines(plan, first), ""]
         lines += list(_read_this(first))
         lines += list(_others(plan))
     elif trouble is not None:
@@ -37,12 +37,13 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
         from kb.report.described import described_text
 
         lines += described_text(plan, resolved).splitlines()
-    lines += list(_refused(plan))
+    lines += list(refused_lines(plan))
     lines += [*(wrapped(note, "Note: ") for note in plan.notes), wrapped(STANDING, "")]
     return "\n".join(lines) + "\n"
 
 
-def _head(plan: Plan, resolved: Resolved) -> Iterator[str]:
+def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
+    """Say which job is answered, as it was understood."""
     service, part = plan.job.service, plan.job.part
     yield f"{plan.job.job.name}"
     yield wrapped(f"{resolved.entry.name}{_how_found(resolved)}", "Part:    ")
@@ -132,7 +133,8 @@ def _why_first(plan: Plan) -> Iterator[str]:
     yield wrapped(f"Points: {points}.", "  ", 2)
 
 
-def _steps(plan: Plan, chain: Chain) -> Iterator[str]:
+def step_lines(plan: Plan, chain: Chain) -> Iterator[str]:
+    """Number the steps, stage by stage, each with its wait, its reason and what must and must never be."""
     stage = ""
     for number, step in enumerate(procedure(plan, chain), start=1):
         if step.stage != stage:
@@ -200,8 +202,8 @@ def _trouble(plan: Plan, trouble: Trouble) -> Iterator[str]:
     yield ""
 
 
-def _refused(plan: Plan) -> Iterator[str]:
-    """What was refused, by kind and by the rule that closed it."""
+def refused_lines(plan: Plan) -> Iterator[str]:
+    """List what was refused, by kind and by the rule that closed it."""
     groups: dict[tuple[str, str], list[str]] = {}
     said: dict[str, Finding] = {}
     for item, findings in plan.excluded:

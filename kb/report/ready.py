@@ -24,7 +24,7 @@ READY = ("ready_after_min", "batch_ready_after_min", "within_limit")
 def ready_words(hours: Timeline) -> str:
     """Say when it is ready, and whether the job's limit is kept."""
     first, number = duration(hours.ready_after_min), hours.campaign.number
-    said = f"ready after {first}" if number == 1 else f"the first ready after {first}, all {number} after "
+    said = f"ready after {first}" if number == 1 else f"the first is ready after {first}, all {number} after "
     if number > 1:
         said += duration(hours.batch_ready_after_min)
     if hours.limit_min is None:

@@ -19,6 +19,20 @@ def wrapped(text: str, lead: str, indent: int | None = None) -> str:
     return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False)
 
 
+def clipped(text: str, lead: str, most: int, indent: int | None = None) -> str:
+    """Wrap `text` in at most so many lines; what is longer ends in dots.
+
+    >>> clipped("word " * 40, "- ", 1)[-12:]
+    'word word...'
+    """
+    lines = wrapped(text, lead, indent).splitlines()
+    if len(lines) <= most:
+        return "\n".join(lines)
+    last = textwrap.shorten(" ".join(line.strip() for line in lines[most - 1 :]), WIDTH - len(lead), placeholder="...")
+    kept = lines[most - 1][: len(lines[most - 1]) - len(lines[most - 1].lstrip())] if most > 1 else lead
+    return "\n".join([*lines[: most - 1], f"{kept}{last.removeprefix(lead.strip()).lstrip()}"])
+
+
 def duration(minutes: float) -> str:
     """Minutes in the unit that a person would use.
 

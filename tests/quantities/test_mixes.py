@@ -11,9 +11,10 @@ from hypothesis import strategies as st
 from kb.engine.plan import Engine
 from kb.knowledge import Entry
 from kb.quantities.calendar import Calendar
+from kb.quantities.campaign import Campaign, Leg
 from kb.quantities.estimate import estimate
 from kb.quantities.mixes import Mix, Poured, mix_of, recipe_of, smallest_mass_g
-from kb.quantities.schedule import Campaign, Leg, greedy
+from kb.quantities.schedule import greedy
 from tests.quantities.jobs import BRACKET, job_with, with_adhesive
 
 FIGURES: dict[str, Any] = {

@@ -18,10 +18,11 @@ from kb.engine.plan import Engine, Plan
 from kb.job import job_of
 from kb.knowledge import Knowledge
 from kb.quantities.calendar import DAY, Calendar
+from kb.quantities.campaign import Campaign, Cup, Leg
 from kb.quantities.exact import best, installed
 from kb.quantities.layout import exact, timeline
 from kb.quantities.route import route
-from kb.quantities.schedule import Campaign, Cup, Leg, Schedule, Stay, Work, greedy, savings
+from kb.quantities.schedule import Schedule, Stay, Work, greedy, savings
 from kb.quantities.workday import Bench, defaults
 from kb.report.timeline import timeline_json, timeline_svg, timeline_text
 

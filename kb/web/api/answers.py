@@ -60,7 +60,7 @@ def plan(
 ) -> Json:
     """The ranked chains for a job, with steps, reasons and refusals; or what stands against it."""
     asked = desk.asked(job_in(body), top, prefer, "body", on, stock)
-    return Json(plan_json(asked.plan, asked.resolved, asked.trouble))
+    return Json(plan_json(asked.plan, asked.resolved, asked.trouble, asked.others))
 
 
 @router.post("/check", responses=d.answer(d.CHECK))

@@ -1,0 +1,129 @@
+"""Beside the first chain those that differ from it in what matters: another glue or coat, sooner, safer, for longer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from typing import NamedTuple
+
+from kb.engine.breakpoints import breakpoints
+from kb.engine.chain import Chain
+from kb.engine.plan import Engine, Plan
+from kb.engine.search.reach import fastest, feasible
+from kb.engine.slots import INDEX
+from kb.job import Job
+
+#: A chain is told as the fastest where it takes no more than this share of the first one's time.
+_FASTER = 0.75
+#: No service is planned for longer than this.
+LONGEST_DAYS = 3650.0
+
+
+class Alternative(NamedTuple):
+    """The best chain that differs from the first `by` something; the plan that it comes from, and days where it holds.
+
+    `by` is adhesive-family, coating-family, fastest, fewest-hazards or longest-service.
+    """
+
+    by: str
+    chain: Chain
+    plan: Plan
+    days: float | None = None
+
+
+def alternatives(engine: Engine, plan: Plan) -> list[Alternative]:
+    """List what else there is for the job, each chain once; none where it has no chain."""
+    if not plan.chains:
+        return []
+    known = {plan.chains[0].key}
+    found = []
+    for find in (_other_adhesive, _other_coat, _fastest, _fewest_hazards, _longest_service):
+        for alternative in find(engine, plan):
+            if alternative.chain.key not in known:
+                known.add(alternative.chain.key)
+                found.append(alternative)
+    return found
+
+
+def _other_adhesive(engine: Engine, plan: Plan) -> Iterator[Alternative]:
+    yield from _of_another_family(engine, plan, "adhesive", "adhesive-family")
+
+
+def _other_coat(engine: Engine, plan: Plan) -> Iterator[Alternative]:
+    yield from _of_another_family(engine, plan, "coating_1", "coating-family")
+
+
+def _of_another_family(engine: Engine, plan: Plan, slot: str, by: str) -> Iterator[Alternative]:
+    """Give the best chain whose item in a slot is of another family; none where the first has nothing there."""
+    first, place = plan.chains[0].pick(slot).entry, INDEX[slot]
+    if first is not None:
+        domain = engine.domains[place]
+        others = domain.filled & ~domain.values(domain.kind, "family")[first.family]
+        masks = [others if other == place else -1 for other in range(len(engine.domains))]
+        chain = engine.best(plan.screened, plan.screened.problem.only(masks))
+        if chain is not None:
+            yield Alternative(by, chain, plan)
+
+
+def _fastest(engine: Engine, plan: Plan) -> Iterator[Alternative]:
+    problem = plan.screened.problem
+    # Without a limit the search doesn't tell times apart: any that no chain reaches will do.
+    timed = problem if problem.limit_ms is not None else problem._replace(limit_ms=engine.longest_ms)
+    least = min((ms for by_time in fastest(timed) for ms in by_time), default=None)
+    if least is None:
+        return
+    chain = engine.best(plan.screened, problem._replace(limit_ms=least))
+    if chain is not None and chain.critical_path_min <= _FASTER * plan.chains[0].critical_path_min:
+        yield Alternative("fastest", chain, plan)
+
+
+def _fewest_hazards(engine: Engine, plan: Plan) -> Iterator[Alternative]:
+    other = engine.plan(plan.job, plan.substrate, 1, "few-hazards")
+    if other.chains and _hazards(other.chains[0]) < _hazards(plan.chains[0]):
+        yield Alternative("fewest-hazards", other.chains[0], other)
+
+
+def _hazards(chain: Chain) -> float:
+    return next(score.value for score in chain.score if score.criterion == "hazards")
+
+
+def _longest_service(engine: Engine, plan: Plan) -> Iterator[Alternative]:
+    """Give the best chain for the longest time at which the job has any: longer service never admits more."""
+    job, asked = plan.job, plan.job.service.duration_days
+    if asked >= LONGEST_DAYS:
+        return
+    facts = plan.substrate.facts
+
+    def lasting(days: float) -> Job:
+        return job.model_copy(update={"service": job.service.model_copy(update={"duration_days": days})})
+
+    def possible(days: float) -> bool:
+        return feasible(engine.screened(lasting(days), plan.substrate).unweighted_problem)
+
+    limits = breakpoints(
+        engine.knowledge.rules,
+        engine.domains,
+        lambda days: {"substrate": facts, **lasting(days).facts(facts)},
+        asked,
+        LONGEST_DAYS,
+    )
+    days = _last(limits, possible)
+    if days is not None:
+        other = engine.plan(lasting(days), plan.substrate, 1)
+        if other.chains:
+            yield Alternative("longest-service", other.chains[0], other, days)
+
+
+def _last(values: list[float], holds: Callable[[float], bool]) -> float | None:
+    """Find the last of rising values that holds, where none does after one that doesn't.
+
+    >>> _last([1, 2, 3, 4], lambda value: value < 3)
+    2
+    """
+    low, high = 0, len(values)
+    while low < high:
+        middle = (low + high) // 2
+        if holds(values[middle]):
+            low = middle + 1
+        else:
+            high = middle
+    return values[low - 1] if low else None

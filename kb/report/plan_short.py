@@ -1,0 +1,137 @@
+"""The answer to `plan` on one screen: chain, when ready, why, what stops and must be read, and what else there is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from kb.engine.chain import Chain
+from kb.engine.plan import Plan
+from kb.materials.resolve import Resolved, missed_by
+from kb.planning.alternatives import Alternative
+from kb.planning.ask import Asked
+from kb.quantities.layout import hours_of
+from kb.report.first import how_sure
+from kb.report.others import HEADS, bond_words, equals, says, why_first
+from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines
+from kb.report.ready import ready_words
+from kb.report.text import STANDING, clipped, duration, wrapped
+from kb.rules.findings import Finding, distinct
+from kb.rules.words import message, shown
+
+#: No answer is longer than this; what must be read goes first, and the rest is counted.
+MOST_LINES = 40
+MOST_READ, FEWEST_READ = 7, 3
+#: The lines of a chain: what they begin with, and the slots that they name.
+_ROWS = (
+    ("Prepare", ("degreaser", "abrasive_dry", "abrasive_wet", "conditioner", "neutraliser")),
+    ("Treat", ("treatment",)),
+    ("Gauge", ("backing",)),
+    ("Bond", ("adhesive",)),
+    ("Connect", ("solder", "flux", "wire")),
+    ("Protect", ("coating_1", "coating_2", "coating_3")),
+)
+
+
+def answer_text(asked: Asked, shown: str) -> str:
+    """Write the part of an answer that is wanted: short, full, steps or refused. Without a chain all is told."""
+    plan = asked.plan
+    if shown == "refused":
+        return "\n".join(refused_lines(plan)) + "\n"
+    if shown == "full" or not plan.chains:
+        return plan_text(plan, asked.resolved, asked.trouble)
+    if shown == "steps":
+        return "\n".join(step_lines(plan, plan.chains[0])) + "\n"
+    return short_text(plan, asked.resolved, asked.others)
+
+
+def short_text(plan: Plan, resolved: Resolved, others: Sequence[Alternative]) -> str:
+    """Write the answer for a job that has a chain, in no more than MOST_LINES lines."""
+    first = plan.chains[0]
+    must = _must_read(plan, first)
+    most, each = min(MOST_READ, len(must)), 2
+    while True:
+        lines = list(_lines(plan, resolved, first, others, must[:most], len(must) - most, each))
+        long = sum(line.count("\n") + 1 for line in lines) - MOST_LINES
+        if long <= 0 or (most == 0 and each == 1):
+            return "\n".join(lines) + "\n"
+        if most > FEWEST_READ or each == 1:
+            most -= 1
+        else:
+            each = 1
+
+
+def _lines(
+    plan: Plan,
+    resolved: Resolved,
+    first: Chain,
+    others: Sequence[Alternative],
+    must: Sequence[Finding],
+    more: int,
+    each: int,
+) -> Iterator[str]:
+    """The answer with so much that must be read, and in so many lines for each alternative."""
+    yield from head_lines(plan, resolved)
+    yield from (wrapped(note, "Note: ") for note in plan.notes)
+    yield wrapped(ready_words(hours_of(plan, first)).capitalize() + ".", "READY    ")
+    yield from chain_lines(first)
+    if why := " ".join(filter(None, (why_first(plan, others), how_sure(plan)))):
+        yield clipped(why, "WHY      ", 2)
+    if alike := equals(plan):
+        yield clipped(f"nothing tells it apart from one with {'; or '.join(alike)}.", "OR       ", 2)
+    if hanging := _hangs_on(plan, resolved, first):
+        yield wrapped(hanging, "HANGS ON ")
+    if must:
+        yield "READ"
+        yield from (_told(finding) for finding in must)
+    if more:
+        yield f"  and {more} more: --full"
+    if others:
+        yield "ELSE"
+        for other in others:
+            yield clipped(f"{HEADS[other.by]}: {says(plan, other)}: {bond_words(other.chain)}", "  ", each, 4)
+    yield "Steps: --steps. What was refused, and why: --refused. All of it: --full."
+    yield wrapped(STANDING, "")
+
+
+def chain_lines(chain: Chain) -> Iterator[str]:
+    """Name what fills the slots of a chain, a line for each part of the work."""
+    for lead, slots in _ROWS:
+        names = dict.fromkeys(entry.name for slot in slots if (entry := chain.pick(slot).entry) is not None)
+        if names:
+            told = "; ".join(names)
+            yield wrapped(f"{told}{_cure(chain) if lead == 'Bond' else ''}", f"{lead:<9}")
+
+
+def _cure(chain: Chain) -> str:
+    cure = chain.cure
+    if not cure:
+        return ""
+    post = (
+        f", then {shown(cure['post_cure_c'])} degC for {duration(cure['post_cure_min'])}"
+        if cure.get("post_cure_min")
+        else ""
+    )
+    return f": {duration(cure['duration_min'])} at {shown(cure['temperature_c'])} degC{post}"
+
+
+def _must_read(plan: Plan, chain: Chain) -> list[Finding]:
+    """What has to be read before the work, the most serious first: by what it costs the chain."""
+    cautions = [f for f in distinct(chain.findings) if f.verdict == "caution"]
+    ranking = plan.screened.ranking
+    return sorted(cautions, key=lambda f: -ranking.of_rule(f.rule, f.known)[1])
+
+
+def _told(finding: Finding) -> str:
+    """One caution in at most two lines: what it says, and what to do."""
+    do = f" -> {finding.rule.instead}" if finding.rule.instead else ""
+    return clipped(f"{message(finding)}{do}", "  ! ", 2, 4)
+
+
+def _hangs_on(plan: Plan, resolved: Resolved, chain: Chain) -> str:
+    """Tell what nobody has said of the part and the chain hangs on."""
+    missing = missed_by(resolved, plan.screened.rules)
+    unknown = {path for finding in chain.findings for path in finding.unknown if path.startswith("substrate.")}
+    if not unknown:
+        return ""
+    facts = "1 fact" if len(unknown) == 1 else f"{len(unknown)} facts"
+    return f"{facts} of the part that nobody has given: {', '.join(missing[:4]) or 'see --full'}."

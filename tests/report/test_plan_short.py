@@ -1,0 +1,84 @@
+"""The short answer fits a screen, begins with what decides, and says of each alternative what it gains and costs."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from kb.engine.goal import Goal
+from kb.engine.plan import Engine
+from kb.job import read_job
+from kb.planning.ask import ask
+from kb.quantities.layout import hours_of
+from kb.report.plan_short import MOST_LINES, answer_text
+from tests.oracles.jobs import random_job
+from tests.test_cli import run
+
+DEMO = Path(__file__).parents[2] / "generic_catalog" / "demo"
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_it_fits_a_screen_and_begins_with_what_decides(seed: int, engine: Engine) -> None:
+    job, _ = random_job(seed, engine.knowledge)
+    asked = ask(engine, job, "job")
+    if not asked.plan.chains:
+        pytest.skip("no chain")
+    lines = answer_text(asked, "short").splitlines()
+    assert len(lines) <= MOST_LINES
+    assert max(map(len, lines)) <= 100
+    heads = [line.split(" ")[0] for line in lines if line[:1].isupper()]
+    assert heads.index("READY") < heads.index("Prepare" if "Prepare" in heads else "Gauge") < heads.index("Connect")
+    chain = asked.chain()
+    for slot in ("backing", "adhesive"):
+        entry = chain.pick(slot).entry
+        assert entry is None or entry.name.split(",")[0] in " ".join(" ".join(lines).split())
+
+
+def test_the_most_serious_is_read_first(engine: Engine) -> None:
+    asked = ask(engine, read_job(DEMO / "2-bracket.toml"), "job")
+    ranking = asked.plan.screened.ranking
+    costs = {f.rule.id: ranking.of_rule(f.rule, f.known)[1] for f in asked.chain().findings if f.verdict == "caution"}
+    lines = answer_text(asked, "short").splitlines()
+    shown = [line for line in lines if line.startswith("  ! ")]
+    assert 3 <= len(shown) <= 7
+    assert f"and {len(costs) - len(shown)} more" in " ".join(lines)
+
+
+def test_a_part_of_the_answer_by_name() -> None:
+    job = str(DEMO / "1-board.toml")
+    steps, refused, full = (run("plan", job, part).stdout for part in ("--steps", "--refused", "--full"))
+    assert steps.strip() in full
+    assert refused.strip() in full
+    assert "1." in steps
+    assert "REFUSED" not in steps
+    both = run("plan", job, "--steps", "--full")
+    assert both.returncode == 2
+    assert "ask for one of them" in both.stderr
+
+
+@pytest.mark.parametrize("seed", range(0, 60, 3))
+def test_alternatives_are_what_they_are_called(seed: int, engine: Engine) -> None:
+    job, _ = random_job(seed, engine.knowledge)
+    asked = ask(engine, job, "job")
+    if not asked.plan.chains:
+        assert asked.others == []
+        return
+    first = asked.chain()
+    assert len({other.chain.key for other in asked.others} | {first.key}) == len(asked.others) + 1
+    for other in asked.others:
+        one, two = (chain.pick("adhesive").entry for chain in (first, other.chain))
+        coats = [chain.pick("coating_1").entry for chain in (first, other.chain)]
+        if other.by == "adhesive-family":
+            assert one is None or two is None or one.family != two.family
+        if other.by == "coating-family":
+            assert coats[0] is None or coats[1] is None or coats[0].family != coats[1].family
+        if other.by == "fastest":
+            assert other.chain.critical_path_min <= 0.75 * first.critical_path_min
+            assert hours_of(other.plan, other.chain).ready_after_min > 0
+        if other.by == "longest-service":
+            assert other.days is not None
+            assert other.days > job.service.duration_days
+            longer = job.service.model_copy(update={"duration_days": other.days * 1.01})
+            beyond = job.model_copy(update={"service": longer})
+            assert other.days >= 3650 or not Goal(engine, asked.resolved.entry).possible(beyond)
