@@ -87,6 +87,14 @@ def _described(plan: Plan, resolved: Resolved) -> dict[str, Any]:
     return {"described": described_json(plan, resolved)}
 
 
+def _planned_as(plan: Plan) -> dict[str, Any] | None:
+    """What lies below a layer that comes off; None where the part is planned as it was named."""
+    left = plan.screened.scene["substrate"] or {}
+    if left.get("name") == plan.substrate.name:
+        return None
+    return {"id": left["id"], "name": left["name"], "family": left["family"]}
+
+
 def plan_json(
     plan: Plan, resolved: Resolved, trouble: Trouble | None, others: Sequence[Alternative] = ()
 ) -> dict[str, Any]:
@@ -100,6 +108,7 @@ def plan_json(
             "name": entry.name,
             "family": entry.family,
             "match": {"query": resolved.query, "how": resolved.how, "score": resolved.score},
+            "planned_as": _planned_as(plan),
             "missing": missed_by(resolved, plan.screened.rules),
             **_described(plan, resolved),
         },

@@ -47,6 +47,9 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
     service, part = plan.job.service, plan.job.part
     yield f"{plan.job.job.name}"
     yield wrapped(f"{resolved.entry.name}{_how_found(resolved)}", "Part:    ")
+    left = (plan.screened.scene["substrate"] or {}).get("name")
+    if left != plan.substrate.name:
+        yield wrapped(f"planned as {left}", "         ")
     low, high = service.temperature_c
     peak = (
         f", peak {shown(service.peak.temperature_c)} degC for {shown(service.peak.duration_h)} h"
