@@ -112,7 +112,7 @@ def changed(job: Job, settings: Sequence[str], where: str) -> Job:
             table[last] = _value(value)
         except (KeyError, IndexError, TypeError):
             raise BadInput(where, f"'{field}' is no field of this job", "name it as the job file does") from None
-    return job_of(_known(data), where)
+    return job_of(data, where)
 
 
 def _value(text: str) -> Any:
@@ -121,10 +121,3 @@ def _value(text: str) -> Any:
         return tomllib.loads(f"value = {text}")["value"]
     except (ValueError, RecursionError):
         return text
-
-
-def _known(value: Any) -> Any:
-    """`value` without what is None: a job file leaves it out."""
-    if isinstance(value, dict):
-        return {name: _known(inner) for name, inner in value.items() if inner is not None}
-    return value

@@ -9,12 +9,13 @@ import pytest
 
 from kb.base.errors import BadInput
 from kb.engine.plan import Engine
-from kb.job import Job, read_job
+from kb.job import Job, job_of, read_job
 from kb.knowledge import Entry
 from kb.materials.resolve import substrate
 from kb.planning.ask import ask
-from kb.planning.compare import Comparison, changed, ranked, side_of
+from kb.planning.compare import Comparison, Side, changed, ranked, side_of
 from kb.report.compare import compare_json, compare_text
+from kb.rules.roles import SLOTS
 from tests.test_cli import run
 
 DEMO = Path(__file__).parents[2] / "generic_catalog" / "demo"
@@ -40,9 +41,35 @@ def test_two_chains_differ_by_their_points(engine: Engine, board: tuple[Job, Ent
         assert one is not None
         assert other is not None
         assert sum(gap.points[1] - gap.points[0] for gap in found.gaps) == other.cost - one.cost
-        assert [row for row in found.slots if row[1] != row[2]]
+        assert (one, other) == (plan.chains[0], plan.chains[rank - 1])
+        assert (found.one.name, found.other.name) == ("chain 1", f"chain {rank}")
+        filled = [slot for slot in SLOTS if one.pick(slot).id or other.pick(slot).id]
+        assert found.slots == [(slot, one.pick(slot).id, other.pick(slot).id) for slot in filled]
+        assert len(filled) < len(SLOTS), "a slot that neither fills is no row"
         assert found.conditions == []
         assert found.excluded == ([], [])
+
+
+@pytest.fixture(scope="module")
+def unlike(engine: Engine) -> tuple[Side, Side]:
+    """The first chains of two jobs that have little in common."""
+    one, other = (side_of(ask(engine, read_job(DEMO / name), "job"), name) for name in ("1-board.toml", "3-seal.toml"))
+    return one, other
+
+
+def test_a_slot_that_one_of_them_fills_is_a_row(unlike: tuple[Side, Side]) -> None:
+    one, other = unlike
+    rows = Comparison(one, other).slots
+    assert any(first and not second for _, first, second in rows) or any(s and not f for _, f, s in rows)
+    assert [(slot, second, first) for slot, first, second in rows] == Comparison(other, one).slots
+
+
+def test_what_is_said_of_one_chain_only(unlike: tuple[Side, Side]) -> None:
+    known = [{(f.rule.id, f.known) for f in side.chain.findings} for side in unlike if side.chain is not None]
+    said = [[(f.rule.id, f.known) for f in findings] for findings in Comparison(*unlike).findings]
+    assert [set(ids) for ids in said] == [known[0] - known[1], known[1] - known[0]]
+    assert all(said)
+    assert known[0] & known[1], "and some is said of both"
 
 
 def test_a_chain_against_itself_differs_in_nothing(engine: Engine, board: tuple[Job, Entry]) -> None:
@@ -58,9 +85,11 @@ def test_two_conditions_name_what_was_changed_and_what_is_refused(engine: Engine
         ("service.temperature_c[1]", 35.0, 70.0),
     ]
     one, other = found.excluded
-    assert set(one).isdisjoint(other)
-    for side, ids in zip((found.one, found.other), (one, other), strict=True):
-        assert set(ids) <= {entry.id for entry, _ in side.plan.excluded}
+    refused = [[entry.id for entry, _ in side.plan.excluded] for side in (found.one, found.other)]
+    assert one == [item for item in refused[0] if item not in refused[1]]
+    assert other == [item for item in refused[1] if item not in refused[0]]
+    assert one
+    assert other
 
 
 def test_a_side_without_a_chain_says_why(engine: Engine, board: tuple[Job, Entry]) -> None:
@@ -92,9 +121,9 @@ def test_a_setting_is_read_as_the_job_file_reads_it(
 @pytest.mark.parametrize(
     ("setting", "said"),
     [
-        ("service", "is not FIELD=VALUE"),
+        ("service", "^--with: 'service' is not FIELD=VALUE; for instance"),
         ("service.exposures", "is not FIELD=VALUE"),
-        ("surface.colour=1", "is no field of this job"),
+        ("surface.colour=1", "^--with: 'surface.colour' is no field of this job; name it as the job file does$"),
         ("service.colour=1", "colour"),
         ("service.temperature_c[7]=1", "is no field of this job"),
         ("service.temperature_c[1]=hot", "hot"),
@@ -106,9 +135,16 @@ def test_a_setting_that_cannot_be_read_is_named(setting: str, said: str, board: 
         changed(board[0], [setting], "--with")
 
 
+def test_a_job_with_nothing_changed_is_the_same_job(board: tuple[Job, Entry]) -> None:
+    job = job_of({"part": {"substrate": {"like": "peek", "porous": True}}, "service": {"temperature_c": [0, 9]}}, "t")
+    assert changed(job, [], "--with") == job
+    assert changed(board[0], [], "--with") == board[0]
+
+
 def test_ranks_that_are_not_there_are_named(engine: Engine, board: tuple[Job, Entry]) -> None:
-    with pytest.raises(BadInput, match="1 chains, no more"):
-        ranked(engine.plan(*board, top=1), 1, 2)
+    for one, other in ((1, 2), (2, 1)):
+        with pytest.raises(BadInput, match=r"^compare: the job has 1 chains, no more; name ranks that there are$"):
+            ranked(engine.plan(*board, top=1), one, other)
 
 
 def test_the_commands() -> None:
