@@ -17,10 +17,10 @@ import math
 from collections.abc import Mapping
 from functools import cache
 from importlib import import_module
-from typing import Any, Final
+from typing import Final
 
 from kb.base.errors import BadInput, nearest
-from kb.calc.spec import Calculation, Function, Spec
+from kb.calc.spec import Calculation, Function, Result, Spec
 
 __all__ = ["Calculation", "describe", "function", "names", "run"]
 
@@ -66,7 +66,7 @@ def describe(name: str) -> Calculation:
     return Calculation(name, title, function(name), spec.inputs, spec.results, spec.source, spec.example, spec.sources)
 
 
-def run(name: str, inputs: Mapping[str, Any]) -> dict[str, Any]:
+def run(name: str, inputs: Mapping[str, object]) -> Result:
     """Run `name` on plain JSON values from outside, and give name, inputs with defaults, result and source.
 
     Raises BadInput for a name or an input that doesn't exist (with the near name), one that is missing, of the
@@ -91,7 +91,7 @@ def run(name: str, inputs: Mapping[str, Any]) -> dict[str, Any]:
     }
 
 
-def _checked(calculation: Calculation, inputs: Mapping[str, Any]) -> dict[str, Any]:
+def _checked(calculation: Calculation, inputs: Mapping[str, object]) -> dict[str, object]:
     """Read `inputs` by their readers and fill in defaults; None counts as left out."""
     fields, required, defaults = calculation.fields, calculation.required, calculation.defaults
     # An unknown input is the likeliest slip, and explains a "missing" one that comes with it.
@@ -99,7 +99,7 @@ def _checked(calculation: Calculation, inputs: Mapping[str, Any]) -> dict[str, A
         if field not in fields:
             mend = nearest(str(field), fields) or f"it takes {', '.join(fields)}"
             raise BadInput(calculation.name, f"there is no input '{field}'", mend)
-    checked: dict[str, Any] = {}
+    checked: dict[str, object] = {}
     for field, wanted in fields.items():
         value = inputs.get(field)
         if value is not None:
@@ -120,5 +120,5 @@ def _row(name: str) -> tuple[str, str, str]:
     return _TABLE[name]
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: object) -> object:
     return value.isoformat() if isinstance(value, datetime.date) else value

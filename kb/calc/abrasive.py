@@ -10,9 +10,9 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
-from typing import Any, Final
+from typing import Final
 
-from kb.calc.spec import Input, Spec, choice, shown, text
+from kb.calc.spec import Input, Result, Spec, choice, shown, text
 
 SCALES: Final = ("fepa-p", "cami", "jis", "fepa-f")
 #: A grade farther off than this factor in mean size is no equivalent: half the widest step of any scale.
@@ -22,7 +22,7 @@ _FARTHEST: Final = 1.25
 _TIE: Final = 0.05
 
 
-def _read_grade(value: Any) -> str:
+def _read_grade(value: object) -> str:
     """Read a grade as text; a whole number will do."""
     if isinstance(value, int) and not isinstance(value, bool):
         return str(value)
@@ -70,7 +70,7 @@ def _scales() -> dict[str, Scale]:
     return found
 
 
-def grit_size(scale: str, grade: str) -> Mapping[str, Any]:
+def grit_size(scale: str, grade: str) -> Result:
     """Give the mean grain [um] of `grade` on `scale`, and the nearest grade on each of the other scales.
 
     A grade with another scale's mark ("P400" on cami) raises ValueError, and so does one that the scale lacks.

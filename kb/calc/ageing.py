@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from itertools import pairwise
-from typing import Any, Final
+from typing import Final
 
 from kb.calc.spec import Input, Spec, choice, number, several
 
@@ -90,7 +90,7 @@ def mean_kinetic_temperature(
     activation_kj_mol: float = _CONVENTION_KJ_MOL,
     times_h: Sequence[float] | None = None,
     between: str = "hold",
-) -> Mapping[str, Any]:
+) -> Mapping[str, float]:
     """Work out the mean kinetic temperature [degC] of readings `temperatures_c` [degC].
 
     `hours` [h] says how long each reading holds. Or else `times_h` [h] says when each was taken; then a reading
@@ -139,7 +139,7 @@ def _weights(count: int, hours: Sequence[float] | None, times: Sequence[float] |
 
 def ageing_factor(
     temperature_c: float, reference_c: float, q10: float | None = None, activation_kj_mol: float | None = None
-) -> Mapping[str, Any]:
+) -> Mapping[str, float]:
     """Tell how many times as fast as at `reference_c` [degC] something ages at `temperature_c` [degC].
 
     Give either `q10` (the factor for each 10 K) or `activation_kj_mol` [kJ/mol]; ValueError for both or neither.
@@ -178,7 +178,7 @@ def pot_life(
     activation_kj_mol: float | None = None,
     mass_g: float | None = None,
     reference_mass_g: float | None = None,
-) -> Mapping[str, Any]:
+) -> Mapping[str, float]:
     """Work out the pot life [min] at `temperature_c` [degC] of what keeps `pot_life_min` [min] at `reference_c` [degC].
 
     Mixed resin heats itself, the more so the more there is: a bigger mass than the stated one lives shorter than

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 import psychrolib
 
-from kb.calc.spec import Input, Spec, number
+from kb.calc.spec import Input, Result, Spec, number
 
 psychrolib.SetUnitSystem(psychrolib.SI)
 
@@ -42,7 +41,7 @@ SPECS: Final = {
 
 def dew_point(
     air_temperature_c: float, relative_humidity_pct: float, part_temperature_c: float | None = None
-) -> Mapping[str, Any]:
+) -> Result:
     """Work out the dew point [degC] of air at `air_temperature_c` [degC] and `relative_humidity_pct` [%].
 
     Below 0 degC what settles first is frost, and the frost point (over ice) lies above the dew point over water:

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import calendar
 import datetime
-from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 from kb.calc import spec
-from kb.calc.spec import Input, Spec
+from kb.calc.spec import Input, Result, Spec
 
 _BEYOND = "the date lies beyond the calendar (years 1 to 9999)"
 
@@ -41,7 +40,7 @@ def expiry(
     days: int | None = None,
     gs1: str | None = None,
     today: datetime.date | None = None,
-) -> Mapping[str, Any]:
+) -> Result:
     """Find the last day of use, as ISO 8601 text; the item may be used on that day, and not after.
 
     Either `made` or `opened` with either `months` or `days`; or `gs1`, read on the day `today`. ValueError for any
@@ -68,7 +67,7 @@ def expiry(
         if (months is None) == (days is None):
             raise ValueError("give either months or days")
         last = add_months(start, months) if months is not None else add_days(start, days or 0)
-    found: dict[str, Any] = {"date": last.isoformat()}
+    found: dict[str, str | bool] = {"date": last.isoformat()}
     if today is not None:
         found["expired"] = today > last
     return found

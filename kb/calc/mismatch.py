@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 from kb.calc.spec import Input, Spec, number
 
@@ -70,7 +70,7 @@ def bilayer_curvature(
     thickness_1_mm: float,
     thickness_2_mm: float,
     delta_c: float,
-) -> Mapping[str, Any]:
+) -> Mapping[str, float]:
     """Work out the curvature [1/m] of two bonded strips cooled by `delta_c` [K], and the stresses at the bond [MPa].
 
     Expansions in [1e-6/K], moduli in [GPa], thicknesses in [mm]. Layer 2 shrinks on the inner side of the bend where it
@@ -101,7 +101,7 @@ def bilayer_curvature(
 
 def film_stress(
     modulus_gpa: float, poisson: float, cte_film_ppm: float, cte_part_ppm: float, delta_c: float
-) -> Mapping[str, Any]:
+) -> Mapping[str, float]:
     """Work out the stress [MPa] in a thin film of `modulus_gpa` [GPa] on a thick part cooled by `delta_c` [K].
 
     Expansions in [1e-6/K]. Positive is tension: a film that shrinks more than its part is pulled. Elastic, so an

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 from kb.calc.spec import Input, Spec, number
 
@@ -31,7 +31,7 @@ SPECS: Final = {
 }
 
 
-def outgassing(tml_pct: float, cvcm_pct: float, wvr_pct: float | None = None) -> Mapping[str, Any]:
+def outgassing(tml_pct: float, cvcm_pct: float, wvr_pct: float | None = None) -> Mapping[str, float]:
     """Tell whether total mass loss [%] and condensables [%] pass ASTM E595; exactly at a limit passes.
 
     The water that a material takes up again, `wvr_pct` [%], is shown as a credit and decides nothing.
@@ -44,7 +44,7 @@ def outgassing(tml_pct: float, cvcm_pct: float, wvr_pct: float | None = None) ->
     >>> found["passes"], round(found["tml_less_water_pct"], 9)
     (False, 0.6)
     """
-    found: dict[str, Any] = {"passes": tml_pct <= TML_LIMIT_PCT and cvcm_pct <= CVCM_LIMIT_PCT}
+    found: dict[str, float] = {"passes": tml_pct <= TML_LIMIT_PCT and cvcm_pct <= CVCM_LIMIT_PCT}
     if wvr_pct is not None:
         found["tml_less_water_pct"] = tml_pct - wvr_pct
     return found

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from typing import Final
 
 from kb.calc.spec import Input, Spec, number, several
 
@@ -36,7 +36,7 @@ SPECS: Final = {
 }
 
 
-def solubility_distance(a: Sequence[float], b: Sequence[float], radius: float) -> Mapping[str, Any]:
+def solubility_distance(a: Sequence[float], b: Sequence[float], radius: float) -> Mapping[str, float]:
     """Measure the Hansen distance `ra` [MPa^0.5] of `a` and `b`, each [dD, dP, dH] [MPa^0.5]; `red` is ra / `radius`.
 
     A ratio up to 1 says that the liquid dissolves or swells the polymer. A ratio above 1 never says that it is

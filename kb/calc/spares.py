@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator, Mapping
 from fractions import Fraction
 from itertools import count
-from typing import Any, Final
+from typing import Final
 
 from kb.calc.spec import Input, Spec, number, whole
 
@@ -33,7 +33,7 @@ SPECS: Final = {
 }
 
 
-def spares(good_needed: int, expected_yield: float, confidence: float) -> Mapping[str, Any]:
+def spares(good_needed: int, expected_yield: float, confidence: float) -> Mapping[str, float]:
     """Find the smallest number of attempts that gives `good_needed` good ones with at least `confidence`.
 
     Each attempt succeeds with probability `expected_yield`, independently of the others. Both shares are taken as

@@ -21,8 +21,10 @@ from typing import Any, NamedTuple
 
 from kb.base.errors import nearest
 
+#: What a calculation gives, by name: figures, words, yes or no, lists.
+Result = Mapping[str, Any]
 Reader = Callable[[Any], Any]
-Function = Callable[..., Mapping[str, Any]]
+Function = Callable[..., Result]
 
 
 class Input(NamedTuple):
@@ -42,7 +44,7 @@ class Spec(NamedTuple):
     inputs: Mapping[str, Input]
     results: Mapping[str, str]
     source: str
-    example: Mapping[str, Any]
+    example: Mapping[str, object]
     sources: tuple[str, ...] = ()
 
 
@@ -55,7 +57,7 @@ class Calculation(NamedTuple):
     fields: Mapping[str, Input]
     results: Mapping[str, str]
     source: str
-    example: Mapping[str, Any]
+    example: Mapping[str, object]
     sources: tuple[str, ...]
 
     @property
@@ -73,7 +75,7 @@ class Calculation(NamedTuple):
         """What stands for an input that is left out, where something does."""
         return {n: d for n, d in self._parameters() if d is not inspect.Parameter.empty and d is not None}
 
-    def _parameters(self) -> list[tuple[str, Any]]:
+    def _parameters(self) -> list[tuple[str, object]]:
         return [(p.name, p.default) for p in inspect.signature(self.function).parameters.values()]
 
 
@@ -86,7 +88,7 @@ def number(
 ) -> Reader:
     """Read a finite number within the bounds."""
 
-    def read(value: Any) -> float:
+    def read(value: object) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise ValueError(f"{shown(value)} is not a number")
         try:
@@ -112,7 +114,7 @@ def whole(*, at_least: int = 0, at_most: int) -> Reader:
     """Read a whole number within the bounds; 3.0 counts as 3."""
     in_bounds = number(at_least=at_least, at_most=at_most)
 
-    def read(value: Any) -> int:
+    def read(value: object) -> int:
         given = in_bounds(value)
         if given != int(given):
             raise ValueError(f"must be a whole number (given: {given:g})")
@@ -121,7 +123,7 @@ def whole(*, at_least: int = 0, at_most: int) -> Reader:
     return read
 
 
-def text(value: Any) -> str:
+def text(value: object) -> str:
     """Read a text that is not empty."""
     if not isinstance(value, str) or not value.strip():
         raise ValueError(f"{shown(value)} is not a text in quotes")
@@ -131,7 +133,7 @@ def text(value: Any) -> str:
 def choice(*words: str) -> Reader:
     """Read one of the words."""
 
-    def read(value: Any) -> str:
+    def read(value: object) -> str:
         if value not in words:
             near = nearest(value, words) if isinstance(value, str) else ""
             raise ValueError(f"{shown(value)} is not one of {', '.join(words)}{'; ' + near if near else ''}")
@@ -140,7 +142,7 @@ def choice(*words: str) -> Reader:
     return read
 
 
-def date(value: Any) -> datetime.date:
+def date(value: object) -> datetime.date:
     """Read a calendar day: a date, or a text in ISO 8601 form.
 
     >>> date("2026-W53-7")
@@ -159,7 +161,7 @@ def date(value: Any) -> datetime.date:
 def several(item: Reader, *, at_least: int = 1, exactly: int | None = None) -> Reader:
     """Read a list, each member by `item`."""
 
-    def read(value: Any) -> list[Any]:
+    def read(value: object) -> list[object]:
         if not isinstance(value, (list, tuple)):
             raise ValueError(f"{shown(value)} is not a list, such as [a, b]")
         if exactly is not None and len(value) != exactly:
@@ -174,7 +176,7 @@ def several(item: Reader, *, at_least: int = 1, exactly: int | None = None) -> R
 def record(**fields: Reader) -> Reader:
     """Read a table that holds each of the fields and nothing else."""
 
-    def read(value: Any) -> dict[str, Any]:
+    def read(value: object) -> dict[str, object]:
         if not isinstance(value, Mapping):
             raise ValueError(f"{shown(value)} is not a table with {', '.join(fields)}")
         for name in value:
@@ -189,14 +191,14 @@ def record(**fields: Reader) -> Reader:
     return read
 
 
-def _inside(place: str, read: Reader, value: Any) -> Any:
+def _inside(place: str, read: Reader, value: object) -> object:
     try:
         return read(value)
     except ValueError as fault:
         raise ValueError(f"{place} {fault}") from None
 
 
-def shown(value: Any) -> str:
+def shown(value: object) -> str:
     """Show a user's value in a message, cut short."""
     said = repr(value)
     return said if len(said) <= 40 else f"{said[:37]}..."

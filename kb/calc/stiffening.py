@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from typing import Final
 
-from kb.calc.spec import Input, Spec, number, record, several
+from kb.calc.spec import Input, Result, Spec, number, record, several
 
 _modulus = number(above=0, at_most=2000)
 _thickness = number(above=0, at_most=100_000)
@@ -43,7 +43,7 @@ SPECS: Final = {
 }
 
 
-def stiffening(part: Mapping[str, float], layers: Sequence[Mapping[str, float]]) -> Mapping[str, Any]:
+def stiffening(part: Mapping[str, float], layers: Sequence[Mapping[str, float]]) -> Mapping[str, float]:
     """Divide the in-plane stiffness of `layers` by that of `part`: each has `modulus_gpa` [GPa], `thickness_mm` [mm].
 
     An estimate for even stretching, in which the layers lie over the whole part; bending of a thin part needs
@@ -59,7 +59,7 @@ def stiffening(part: Mapping[str, float], layers: Sequence[Mapping[str, float]])
     return {"ratio": added / (part["modulus_gpa"] * part["thickness_mm"])}
 
 
-def layered_beam(layers: Sequence[Mapping[str, float]], moment_n_m: float = 0.0) -> Mapping[str, Any]:
+def layered_beam(layers: Sequence[Mapping[str, float]], moment_n_m: float = 0.0) -> Result:
     """Work out neutral axis [mm], bending stiffness [N m^2] and stresses [MPa] of bonded layers, from the bottom up.
 
     Each layer has `modulus_gpa` [GPa], `thickness_mm` [mm] and `width_mm` [mm].

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 from kb.calc.spec import Input, Spec, number
 
@@ -72,7 +72,7 @@ def room_vapour(
     molar_mass_g_mol: float,
     mixing_factor: float = 1.0,
     molar_volume_l_mol: float = MOLAR_VOLUME_25C,
-) -> Mapping[str, Any]:
+) -> Mapping[str, float]:
     """Work out peak and 8 h average [mg/m3] while `evaporated_g` [g] evaporates evenly over `over_h` [h] in a room.
 
     `room_volume_m3` [m3] is well mixed and was clean; `air_changes_per_h` [1/h] of fresh air. The average is over the
@@ -132,7 +132,7 @@ def mg_m3(parts_per_million: float, molar_mass_g_mol: float, molar_volume_l_mol:
 
 def room_clearing(
     start_mg_m3: float, target_mg_m3: float, air_changes_per_h: float, mixing_factor: float = 1.0
-) -> Mapping[str, Any]:
+) -> Mapping[str, float]:
     """Work out the minutes in which `air_changes_per_h` [1/h] thin a vapour from start to target [mg/m3].
 
     Source: decay in a well-mixed room (arithmetic).

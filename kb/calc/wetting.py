@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from typing import Any, Final
+from typing import Final
 
 from kb.calc.spec import Input, Spec, number
 
@@ -45,7 +45,7 @@ def surface_energy(
     water_dispersive_mn_m: float = WATER_DISPERSIVE,
     water_polar_mn_m: float = WATER_POLAR,
     diiodomethane_mn_m: float = DIIODOMETHANE,
-) -> Mapping[str, Any]:
+) -> Mapping[str, float]:
     """Work out dispersive and polar surface energy [mN/m] from contact angles [degree] of water and diiodomethane.
 
     Owens-Wendt: g_l (1 + cos theta) / 2 = sqrt(g_s,d g_l,d) + sqrt(g_s,p g_l,p). Diiodomethane is taken as purely

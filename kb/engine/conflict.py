@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import combinations, pairwise, permutations
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from kb.engine.breakpoints import breakpoints, inside
 from kb.engine.chain import Chain
@@ -23,6 +23,7 @@ from kb.engine.requirements import Requirement, differences, requirements
 from kb.engine.scene import scene_of
 from kb.job import Job
 from kb.knowledge import Entry
+from kb.rules.clauses import Value
 from kb.rules.roles import CHAIN_ROLE
 
 #: No more jobs than this are tried, a few seconds; what was found until then is given, and said to be incomplete.
@@ -34,8 +35,8 @@ class Change(NamedTuple):
     """A field of the job, moved. `beyond`: the limit that `new` lies just past, where the limit itself won't do."""
 
     field: str
-    old: Any
-    new: Any
+    old: Value
+    new: Value
     beyond: float | None = None
 
 
@@ -167,7 +168,7 @@ class _Search:
         values = {r: r.easiest for r in chosen}
         beyond: dict[str, float | None] = {}
 
-        def changed(moved: Requirement | None = None, value: Any = None) -> Job:
+        def changed(moved: Requirement | None = None, value: Value = None) -> Job:
             job = self.job
             for r in chosen:
                 job = r.change(job, value if r is moved else values[r])
@@ -178,14 +179,14 @@ class _Search:
         job = changed()
         return tuple(Change(*d, beyond.get(d[0])) for d in differences(self.job, job)), job
 
-    def _least(self, r: Requirement, changed: Callable[[Any], Job]) -> tuple[Any, float | None]:
+    def _least(self, r: Requirement, changed: Callable[[Value], Job]) -> tuple[Value, float | None]:
         """Find the value nearest to what was asked that gives a chain; with the limit that it had to pass, if any."""
         if r.field == "limits.ready_within_h":
             minutes = self.goal.fastest_min(changed(None))
             return (None if minutes is None else minutes / 60), None
         engine, facts = self.goal.engine, self.goal.substrate.facts
 
-        def moved_to(value: float) -> dict[str, Any]:
+        def moved_to(value: float) -> dict[str, Value]:
             return {**scene_of(engine.knowledge, changed(value), facts), CHAIN_ROLE: {}}
 
         assert r.far is not None

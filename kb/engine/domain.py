@@ -8,12 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Container, Mapping, Sequence
 from functools import cached_property
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from kb.engine.search.masks import union
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.index import Index, mask_of, masks_of, option_facts
-from kb.rules.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, look_up, role_of
+from kb.rules.clauses import ABSENT, OPERATORS, UNKNOWN, AnyOf, Clause, Condition, Facts, Ref, Value, look_up, role_of
 from kb.rules.roles import CHAIN_KINDS, SLOTS
 
 EMPTY = 1
@@ -47,7 +47,7 @@ class Domain:
         self.kind = kind
         self.entries = entries
         self._values = dict(index)
-        self._groups: dict[Reads, dict[tuple[Any, ...], int]] = {}
+        self._groups: dict[Reads, dict[tuple[Value, ...], int]] = {}
 
     @cached_property
     def options(self) -> Sequence[Option]:
@@ -77,17 +77,17 @@ class Domain:
         places = (place for place, option in enumerate(self.options) if option.entry is not None and option.id in ids)
         return mask_of(places, len(self.options))
 
-    def values(self, role: str, field: str) -> Mapping[Any, int]:
+    def values(self, role: str, field: str) -> Mapping[Value, int]:
         """Group the filled options by the value of a fact; None stands for not known."""
         key = (role == "cure", field)
         if key not in self._values:
             self._values[key] = masks_of(self._facts[key[0]], field)
         return self._values[key]
 
-    def groups(self, reads: Reads) -> Mapping[tuple[Any, ...], int]:
+    def groups(self, reads: Reads) -> Mapping[tuple[Value, ...], int]:
         """Group the filled options by the values of several facts together."""
         if reads not in self._groups:
-            groups: dict[tuple[Any, ...], int] = {(): self.filled} if self.filled else {}
+            groups: dict[tuple[Value, ...], int] = {(): self.filled} if self.filled else {}
             for role, field in reads:
                 values = self.values(role, field).items()
                 groups = {
@@ -181,9 +181,9 @@ class Domain:
         return tuple(dict.fromkeys((role, name) for role, _, name in paths if role in roles and name != "present"))
 
 
-def facts_of(reads: Reads, values: Sequence[Any], roles: Sequence[str]) -> dict[str, Facts]:
+def facts_of(reads: Reads, values: Sequence[Value], roles: Sequence[str]) -> dict[str, Facts]:
     """Make a scene in which `roles` have just the facts that `reads` names, with these values; None: not known."""
-    scene: dict[str, dict[str, Any]] = {role: {} for role in roles}
+    scene: dict[str, dict[str, Value]] = {role: {} for role in roles}
     for (role, name), value in zip(reads, values, strict=True):
         if value is not None:
             scene[role][name] = value

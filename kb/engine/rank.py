@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.search.masks import merged
 from kb.engine.search.problem import Levels
 from kb.knowledge.index import HANDS
-from kb.rules.clauses import Missing, look_up
+from kb.rules.clauses import Facts, Missing, Value, look_up
 from kb.rules.roles import SLOTS
 from kb.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from kb.knowledge.tables import RankingTable
 
 CRITERIA = (
     "cautions",
@@ -36,7 +39,7 @@ class Headroom(NamedTuple):
     want_c: float
     points_per_c: float
 
-    def of(self, high: Any, low: Any, service: Mapping[str, Any]) -> tuple[float, float]:
+    def of(self, high: Value, low: Value, service: Facts) -> tuple[float, float]:
         """Give the degrees between the job and the nearer limit, and the points for what is short of enough."""
         if high is None or low is None:
             return 0.0, self.want_c * self.points_per_c
@@ -47,7 +50,7 @@ class Headroom(NamedTuple):
 class Ranking:
     """The table of points, with the user's preference applied: it multiplies the points of a criterion."""
 
-    def __init__(self, table: Mapping[str, Any], prefer: str | None = None) -> None:
+    def __init__(self, table: RankingTable, prefer: str | None = None) -> None:
         self.table = table
         self.scale: Mapping[str, int] = table["prefer"][prefer] if prefer else {}
         self.headroom = {
@@ -86,7 +89,7 @@ class Ranking:
         """Give the points of what the knowledge of an item rests on."""
         return self.scaled("basis of the knowledge", self.table["basis_points"][basis])
 
-    def of_option(self, slot: str, option: Option, service: Mapping[str, Any]) -> dict[str, tuple[float, str, int]]:
+    def of_option(self, slot: str, option: Option, service: Facts) -> dict[str, tuple[float, str, int]]:
         """Give, by criterion, the value, its unit, and the points. Empty for an empty slot."""
         if option.entry is None:
             return {}
@@ -121,7 +124,7 @@ class Ranking:
         spent = float(self.table["steps"]["minutes"][slot])
         return spent + float(option.entry.facts.get(HANDS, 0.0))
 
-    def levels(self, slot: str, domain: Domain, among: int, service: Mapping[str, Any]) -> dict[tuple[int, int], int]:
+    def levels(self, slot: str, domain: Domain, among: int, service: Facts) -> dict[tuple[int, int], int]:
         """Group options by (points, milliseconds) of their own: as `of_option`, for all `among` a mask at once."""
         if slot not in self._own:
             self._own[slot] = self._without_job(slot, domain)

@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from kb.base.vocabulary import TESTED_FOR
 from kb.job import Job
-from kb.rules.clauses import Facts
+from kb.rules.clauses import Facts, Value
 
 ROOM_C = 22.0
 USUAL_HUMIDITY_PCT = 45.0
@@ -21,7 +20,7 @@ USUAL_HUMIDITY_PCT = 45.0
 NO_LIMIT_C = 3000.0
 AN_HOUR_IN_DAYS, A_MINUTE_IN_H = 1 / 24, 1 / 60
 
-Change = Callable[[Job, Any], Job]
+Change = Callable[[Job, Value], Job]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,8 +31,8 @@ class Requirement:
     """
 
     field: str
-    asked: Any
-    easiest: Any
+    asked: Value
+    easiest: Value
     change: Change
     far: float | None = None
 
@@ -47,7 +46,7 @@ def requirements(job: Job, substrate: Facts) -> list[Requirement]:
     return [*_of_part(job, substrate), *_of_service(job), *_of_the_rest(job, substrate)]
 
 
-def differences(old: Job, new: Job) -> list[tuple[str, Any, Any]]:
+def differences(old: Job, new: Job) -> list[tuple[str, Value, Value]]:
     """List (field, old value, new value) wherever two jobs differ, as the job file names it; lists of words as a whole.
 
     >>> from kb.job import job_of
@@ -58,7 +57,7 @@ def differences(old: Job, new: Job) -> list[tuple[str, Any, Any]]:
     return list(_differ("", old.model_dump(mode="json"), new.model_dump(mode="json")))
 
 
-def _differ(path: str, old: Any, new: Any) -> Iterator[tuple[str, Any, Any]]:
+def _differ(path: str, old: Value, new: Value) -> Iterator[tuple[str, Value, Value]]:
     if old == new:
         return
     if isinstance(old, Mapping) and isinstance(new, Mapping):
@@ -74,7 +73,7 @@ def _differ(path: str, old: Any, new: Any) -> Iterator[tuple[str, Any, Any]]:
 def _put(field: str) -> Change:
     table, _, name = field.partition(".")
 
-    def change(job: Job, value: Any) -> Job:
+    def change(job: Job, value: Value) -> Job:
         return job.model_copy(update={table: getattr(job, table).model_copy(update={name: value})})
 
     return change
@@ -89,7 +88,7 @@ def _words(field: str, words: tuple[str, ...], instead: tuple[str, ...]) -> Iter
     table, _, name = field.partition(".")
 
     def without(word: str) -> Change:
-        def change(job: Job, _: Any) -> Job:
+        def change(job: Job, _: Value) -> Job:
             others = tuple(w for w in getattr(getattr(job, table), name) if w != word)
             return _put(field)(job, others or instead)
 
@@ -153,7 +152,7 @@ def _untested(tested: tuple[str, ...], substrate: Facts, covered: bool) -> Itera
     covered = covered or substrate.get("layer", "none") != "none"
 
     def with_test(word: str) -> Change:
-        def change(job: Job, _: Any) -> Job:
+        def change(job: Job, _: Value) -> Job:
             found = tuple(w for w in TESTED_FOR if w == word or w in job.part.tested_free_of)
             return _put("part.tested_free_of")(job, found)
 

@@ -6,11 +6,9 @@ what lay below. What the layer still says of it, beside the gauge and in the dus
 
 from __future__ import annotations
 
-from typing import Any
-
 from kb.job import Job
 from kb.knowledge import Knowledge
-from kb.rules.clauses import Facts, Scene, all_of
+from kb.rules.clauses import Facts, Scene, Value, all_of
 
 
 def scene_of(knowledge: Knowledge, job: Job, part: Facts) -> dict[str, Facts]:
@@ -35,7 +33,7 @@ def bared(knowledge: Knowledge, part: Facts) -> Facts:
         return part
     says = knowledge.tables["layers"]
     both = (below.facts, part)
-    left: dict[str, Any] = {**below.facts, **{name: part[name] for name in says["kept"] if name in part}}
+    left: dict[str, Value] = {**below.facts, **{name: part[name] for name in says["kept"] if name in part}}
     left["name"] = f"{below.name} below its {part['layer'].replace('-', ' ')}"
     for name in says["lowest"]:
         if figures := [facts[name] for facts in both if name in facts]:

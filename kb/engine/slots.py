@@ -1,7 +1,7 @@
 """The slots of a chain, and the ways in which a rule's roles can stand on them.
 
->>> [dict(b.slots) for b in bindings(frozenset({"over", "under"}))]
-[{'over': 9, 'under': 8}, {'over': 10, 'under': 9}]
+>>> [{role: NAMES[slot] for role, slot in b.slots.items()} for b in bindings(frozenset({"over", "under"}))]
+[{'over': 'coating_2', 'under': 'coating_1'}, {'over': 'coating_3', 'under': 'coating_2'}]
 """
 
 from __future__ import annotations

@@ -6,18 +6,21 @@ added to the chain.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
+from collections.abc import Iterable, Iterator
+from typing import TYPE_CHECKING
 
 from kb.base.vocabulary import PROOF_STAGE
 from kb.knowledge.packing import unpack
 from kb.rules.rule import Rule
 
+if TYPE_CHECKING:
+    from kb.knowledge.tables import StepRow
+
 #: Stands where a rule has its verdict: a step says nothing, it takes time.
 TIMED = "timed"
 
 
-def timed_steps(steps: Iterable[Mapping[str, Any]]) -> Iterator[Rule]:
+def timed_steps(steps: Iterable[StepRow]) -> Iterator[Rule]:
     """Turn each step that takes time before a gauge may be measured into a rule that adds it."""
     for number, step in enumerate(steps, start=1):
         wait = step["wait_min"] if step["wait_s"] is None else step["wait_s"] / 60

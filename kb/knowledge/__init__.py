@@ -10,13 +10,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING
 
 from kb.base.errors import BadInput
 from kb.knowledge import cache
 from kb.knowledge.index import Index
 from kb.knowledge.packing import unpack_rule
+from kb.rules.clauses import Facts
 from kb.rules.rule import Rule
+
+if TYPE_CHECKING:
+    from kb.knowledge.tables import Compiled, Tables
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +31,7 @@ class Entry:
     kind: str
     family: str
     name: str
-    facts: Mapping[str, Any]
+    facts: Facts
 
 
 @dataclass(frozen=True)
@@ -36,8 +40,8 @@ class Knowledge:
 
     entries: Mapping[str, Entry]
     rules: tuple[Rule, ...]
-    sources: Mapping[str, Mapping[str, Any]]
-    tables: Mapping[str, Any]
+    sources: Mapping[str, Facts]
+    tables: Tables
     digest: str
     notes: tuple[str, ...] = field(default=())
     #: For each kind, its options by the values of facts, as far as that was worked out (kb.knowledge.index).
@@ -77,14 +81,14 @@ def load(workspace: Path | None = None) -> Knowledge:
     return knowledge_of(*cache.load(cache.roots(workspace), _build))
 
 
-def _build(where: Mapping[str, Path]) -> dict[str, Any]:
+def _build(where: Mapping[str, Path]) -> Compiled:
     # The models of every kind take 1.9 s to build, which an ordinary run is spared: 38 ms from the compiled file.
     from kb.knowledge.build import build
 
     return build(where)
 
 
-def knowledge_of(payload: Mapping[str, Any], digest: str) -> Knowledge:
+def knowledge_of(payload: Compiled, digest: str) -> Knowledge:
     """Make the knowledge of what `kb.knowledge.build.build` gives."""
     return Knowledge(
         entries={e[0]: Entry(*e) for e in payload["entries"]},

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
+from typing import cast
 
 from kb.base.errors import BadInput, nearest
 from kb.base.files import read_toml, validated
@@ -19,7 +19,9 @@ from kb.knowledge.lookup import by_name, told_apart
 from kb.knowledge.packing import pack_rule
 from kb.knowledge.questions import load_questions
 from kb.knowledge.steps import load_steps, reads
+from kb.knowledge.tables import Compiled, RankingTable, WordsTable
 from kb.knowledge.usage import load_usage
+from kb.rules.clauses import Facts, Value
 from kb.rules.form import load_rules
 from kb.rules.rule import Rule
 
@@ -27,7 +29,7 @@ from kb.rules.rule import Rule
 _LENT = {"family": "carbon-steel", "organic": False, "metallic": False, "polymer_structure": "not-a-polymer"}
 
 
-def build(where: Mapping[str, Path]) -> dict[str, Any]:
+def build(where: Mapping[str, Path]) -> Compiled:
     """Read everything into plain values: entries, rules, sources, tables, and notes for every answer.
 
     `where` names the folders: "rules", "generic_catalog" and, where a lab has its own, "house rules" and
@@ -60,14 +62,15 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
     if "house rules" in where:
         for rule, _, path in load_rules(where["house rules"], house=True):
             _add_house_rule(rules, rule, path, notes)
-    by_kind: dict[str, list[Mapping[str, Any]]] = {}
+    by_kind: dict[str, list[Facts]] = {}
     for _, kind, _, _, known in entries:
         by_kind.setdefault(kind, []).append(known)
-    ranking = read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml")
-    words = read_toml(catalog / "words.toml", "generic_catalog/words.toml")
+    ranking = cast(RankingTable, read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"))
+    words = cast(WordsTable, read_toml(catalog / "words.toml", "generic_catalog/words.toml"))
     steps = list(load_steps(catalog / "steps"))
     by_rules = (path for rule in rules.values() for path in rule.facts())
     by_steps = (path for step in steps for path in reads(step))
+    by_ranking = (limit for row in ranking["headroom"] for limit in (row["high"], row["low"]))
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {
         "entries": entries,
@@ -85,7 +88,7 @@ def build(where: Mapping[str, Path]) -> dict[str, Any]:
             "reactive_groups": read_toml(catalog / "reactive_groups.toml", "generic_catalog/reactive_groups.toml"),
         },
         "notes": notes,
-        "index": index_of(by_kind, (*by_rules, *by_steps), ranking),
+        "index": index_of(by_kind, (*by_rules, *by_steps, *by_ranking)),
     }
 
 
@@ -100,9 +103,7 @@ def items_of(where: Mapping[str, Path]) -> dict[str, Item]:
     return items
 
 
-def described_facts(
-    own: Mapping[str, Any], taken: Mapping[str, Any], items: Mapping[str, Mapping[str, Any]], where: str
-) -> dict[str, Any]:
+def described_facts(own: Facts, taken: Facts, items: Mapping[str, Facts], where: str) -> dict[str, Value]:
     """Check facts of a substrate that a job describes like a catalog item's.
 
     `own` is as the job gives it; `taken` holds flat facts of what it is like, `items` those of every item by id.
@@ -126,7 +127,7 @@ def described_facts(
     lent = {name: value for name, value in _LENT.items() if name in absent}
     item = validated(Substrate, {**lent, **data}, where)
     facts = {name: value for name, value in as_facts(item).items() if name.partition(".")[0] not in absent}
-    known: dict[str, Any] = _frozen({**derived(facts, items), **facts, "kind": "substrate"})
+    known: dict[str, Value] = _frozen({**derived(facts, items), **facts, "kind": "substrate"})
     return known
 
 
@@ -160,7 +161,7 @@ def _add_house_rule(rules: dict[str, Rule], rule: Rule, path: Path, notes: list[
     notes.append(f"The lab's rule {rule.id} loosens {loosened.id}: {rule.reason}")
 
 
-def _frozen(value: Any) -> Any:
+def _frozen(value: Value) -> Value:
     """Turn lists into tuples, at any depth, so that facts can be compared, indexed and shared."""
     if isinstance(value, Mapping):
         return {key: _frozen(inner) for key, inner in value.items()}

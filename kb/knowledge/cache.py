@@ -17,13 +17,17 @@ import sys
 import time
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, cast
 
 from kb import __version__
 from kb.base.places import shipped
+from kb.rules.clauses import Value
+
+if TYPE_CHECKING:
+    from kb.knowledge.tables import Compiled, Kept
 
 #: Makes the knowledge from its folders, in plain values.
-Builder = Callable[[Mapping[str, Path]], dict[str, Any]]
+Builder = Callable[[Mapping[str, Path]], "Compiled"]
 FORM = 6
 _HEADER = f"tackroom knowledge {__version__} form {FORM} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
 _RACY_NS = 2_000_000_000
@@ -38,7 +42,7 @@ def roots(workspace: Path | None) -> dict[str, Path]:
     return found
 
 
-def load(where: Mapping[str, Path], build: Builder) -> tuple[dict[str, Any], str]:
+def load(where: Mapping[str, Path], build: Builder) -> tuple[Compiled, str]:
     """Return what was compiled of the files in `where` and their digest; `build` compiles where nothing matches."""
     cache = _cache_file(where)
     stats = _stats(where)
@@ -89,7 +93,7 @@ def _settled(stats: Mapping[str, tuple[int, ...]]) -> dict[str, tuple[int, ...]]
     return {path: s if now - max(s[1], s[2]) > _RACY_NS else () for path, s in stats.items()}
 
 
-def _digest(where: Mapping[str, Path], stats: Mapping[str, Any]) -> str:
+def _digest(where: Mapping[str, Path], stats: Iterable[str]) -> str:
     """Hash every file's content and its path below its folder: the same wherever the knowledge is installed."""
     total = hashlib.sha256()
     for name, root in where.items():
@@ -102,7 +106,7 @@ def _digest(where: Mapping[str, Path], stats: Mapping[str, Any]) -> str:
     return total.hexdigest()
 
 
-def _read(cache: Path) -> dict[str, Any] | None:
+def _read(cache: Path) -> Kept | None:
     """Read what the cache holds; None where it is absent, of another form, or damaged in any bit."""
     try:
         raw = cache.read_bytes()
@@ -116,12 +120,12 @@ def _read(cache: Path) -> dict[str, Any] | None:
         kept = marshal.loads(body)
     except (ValueError, EOFError, TypeError):
         return None
-    return kept if isinstance(kept, dict) else None
+    return cast("Kept", kept) if isinstance(kept, dict) else None
 
 
-def _write(cache: Path, kept: Mapping[str, Any]) -> None:
+def _write(cache: Path, kept: Kept) -> None:
     """Write beside and rename; a cache that can't be written is done without."""
-    body = marshal.dumps(_shared(dict(kept), {}))
+    body = marshal.dumps(_shared(kept, {}))
     beside = cache.with_suffix(f".{os.getpid()}")
     with contextlib.suppress(OSError):
         cache.parent.mkdir(parents=True, exist_ok=True)
@@ -129,7 +133,7 @@ def _write(cache: Path, kept: Mapping[str, Any]) -> None:
         beside.replace(cache)
 
 
-def _shared(value: Any, known: dict[Any, Any]) -> Any:
+def _shared(value: Value, known: dict[object, Value]) -> Value:
     """Share equal parts of `value` as one object, which marshal then writes, and reads, once."""
     if isinstance(value, dict):
         return {_shared(key, known): _shared(inner, known) for key, inner in value.items()}

@@ -6,11 +6,10 @@ Each is arithmetic on what the catalog says (a unit, a mean over a mixture); not
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from kb.knowledge.hazards import DERIVED_HAZARDS
+from kb.rules.clauses import Facts, Value
 
-Facts = Mapping[str, Any]
 #: Ranges whose two ends rules read apart.
 SPANS = ("humidity_window_pct", "part_window_c", "storage_c")
 #: What rules read of the material below a layer.
@@ -47,7 +46,7 @@ DERIVED = (
 )
 
 
-def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 0.0) -> dict[str, Any]:
+def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 0.0) -> dict[str, Value]:
     """Derive what follows from `item`, by dotted name. `items` holds the facts of every item by id.
 
     - `thickness_mm`, `bond_line_mm`: from micrometres.
@@ -70,7 +69,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     >>> derived({"resists.alkali": "poor", "resists.steam": "fair"}, {})
     {'ruined_by': ['alkali'], 'worn_by': ['steam']}
     """
-    found: dict[str, Any] = {}
+    found: dict[str, Value] = {}
     for name in ("thickness", "bond_line"):
         if f"{name}_um" in item:
             found[f"{name}_mm"] = item[f"{name}_um"] / 1000
@@ -110,7 +109,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     return found | {f"base_{name}": below[name] for name in BASE if name in below}
 
 
-def evaporating(item: Facts, items: Mapping[str, Facts], from_kpa: float) -> Sequence[Mapping[str, Any]]:
+def evaporating(item: Facts, items: Mapping[str, Facts], from_kpa: float) -> Sequence[Facts]:
     """List what of a composition evaporates, by share of the item as it is used: of two bottles, of their mix."""
     ratio = item.get("mix_ratio")
     found: dict[str, float] = {}
@@ -122,7 +121,7 @@ def evaporating(item: Facts, items: Mapping[str, Facts], from_kpa: float) -> Seq
     return [{"substance": name, "share_pct": pct} for name, pct in found.items()]
 
 
-def mixture_hansen(composition: Any, items: Mapping[str, Facts]) -> list[float] | None:
+def mixture_hansen(composition: Value, items: Mapping[str, Facts]) -> list[float] | None:
     """Average solubility parameters of a mixture [MPa^0.5] by volume; None where a part's aren't known.
 
     Hansen's mixing rule: parameters of a mixture are the volume-weighted means of its parts'.

@@ -7,11 +7,10 @@ An item states by itself only what no composition tells, each with its reason (`
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
-from typing import Any
 
 from kb.knowledge.mixtures import Bottle, Constituent, Finding, classified, words_of
+from kb.rules.clauses import Facts, Value
 
-Facts = Mapping[str, Any]
 #: Every name that `hazards_of` may give.
 DERIVED_HAZARDS = (
     "hazards", "hazard_statements", "hazard_because", "harmful", "restricted", "is_restricted", "reactive_groups",
@@ -23,7 +22,7 @@ MIXED_KINDS = ("degreaser", "conditioner", "neutraliser", "treatment", "adhesive
 _GRAVE = ("carcinogen", "reproductive-toxicant", "toxic")
 
 
-def hazards_of(item: Facts, items: Mapping[str, Facts], tables: Mapping[str, Any]) -> dict[str, Any]:
+def hazards_of(item: Facts, items: Mapping[str, Facts], tables: Facts) -> dict[str, Value]:
     """Derive what follows for `item`, by name. `items` are the facts of every item, `tables` limits and wording.
 
     - `hazard_statements`: codes that its bottles carry; `hazard_because`: for each whose they are, and in which bottle.
@@ -39,7 +38,7 @@ def hazards_of(item: Facts, items: Mapping[str, Facts], tables: Mapping[str, Any
         return {"hazards": sorted(words_of(said, limits) | own)}
     if not item.get("composition"):
         known = item["kind"] not in MIXED_KINDS or own or "hazards" in item
-        found: dict[str, Any] = {"hazards": sorted(own)} if known else {}
+        found: dict[str, Value] = {"hazards": sorted(own)} if known else {}
         if own & set(_GRAVE):
             found["harmful"] = ["a constituent that its safety data sheet names"]
         return found
@@ -77,7 +76,7 @@ def hazards_of(item: Facts, items: Mapping[str, Facts], tables: Mapping[str, Any
     return found
 
 
-def bottles_of(item: Facts, items: Mapping[str, Facts], tables: Mapping[str, Any]) -> dict[int, Bottle]:
+def bottles_of(item: Facts, items: Mapping[str, Facts], tables: Facts) -> dict[int, Bottle]:
     """List the bottles that `item` comes in, by number."""
     parts: dict[int, list[Constituent]] = {}
     for share in item["composition"]:
@@ -122,7 +121,7 @@ def _of_ph(item: Facts, limits: Facts) -> set[str]:
     )
 
 
-def _harmful(findings: Iterable[Finding], items: Mapping[str, Facts], tables: Mapping[str, Any]) -> Iterator[str]:
+def _harmful(findings: Iterable[Finding], items: Mapping[str, Facts], tables: Facts) -> Iterator[str]:
     """Give each constituent with a grave statement, and what that says, in plain words."""
     said = tables["wording"]
     grave = {code for word in _GRAVE for code in tables["mixtures"]["words"][word]}

@@ -8,15 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import cache
-from typing import Any
 
+from kb.rules.clauses import Facts, Value
 from kb.rules.roles import CHAIN_KINDS, kinds_of
 
-Facts = Mapping[str, Any]
 #: Hands-on minutes of an item, beside its stage's own.
 HANDS = "minutes"
 #: (of the cure?, fact) -> value -> mask; the value None stands for not known.
-Index = dict[tuple[bool, str], dict[Any, int]]
+Index = dict[tuple[bool, str], dict[Value, int]]
 
 
 def option_facts(kind: str, items: Sequence[Facts]) -> tuple[Sequence[Facts], Sequence[Facts]]:
@@ -33,7 +32,7 @@ def option_facts(kind: str, items: Sequence[Facts]) -> tuple[Sequence[Facts], Se
     )
 
 
-def masks_of(options: Sequence[Facts], fact: str) -> dict[Any, int]:
+def masks_of(options: Sequence[Facts], fact: str) -> dict[Value, int]:
     """Group the options by their value of one fact.
 
     >>> masks_of([{"hue": "red"}, {}, {"hue": "red"}], "hue")
@@ -42,7 +41,7 @@ def masks_of(options: Sequence[Facts], fact: str) -> dict[Any, int]:
     column = [facts.get(fact) for facts in options]
     codes = {value: number for number, value in enumerate(dict.fromkeys(column))}
     if len(codes) > 256:
-        positions: dict[Any, list[int]] = {value: [] for value in codes}
+        positions: dict[Value, list[int]] = {value: [] for value in codes}
         for position, value in enumerate(column, start=1):
             positions[value].append(position)
         return {value: mask_of(where, len(column) + 1) for value, where in positions.items()}
@@ -70,16 +69,13 @@ def mask_of(positions: Iterable[int], size: int) -> int:
     return int.from_bytes(bits, "little")
 
 
-def index_of(
-    items: Mapping[str, Sequence[Facts]], read_paths: Iterable[str], ranking: Mapping[str, Any]
-) -> dict[str, Index]:
-    """Make, for each kind, the masks of every fact that a rule or the ranking reads of it.
+def index_of(items: Mapping[str, Sequence[Facts]], read_paths: Iterable[str]) -> dict[str, Index]:
+    """Make, for each kind, the masks of every fact that is read of it.
 
-    `items` holds the facts of each kind's items, `read_paths` what rules and steps read, `ranking` the table of points.
+    `items` holds the facts of each kind's items, `read_paths` what rules, steps and the ranking read.
     """
-    limits = (row[end] for row in ranking["headroom"] for end in ("high", "low"))
-    paths = dict.fromkeys(read_paths) | dict.fromkeys(limits)
-    read = [(role, fact) for role, _, fact in (path.partition(".") for path in paths) if fact != "present"]
+    paths = [path.partition(".") for path in dict.fromkeys(read_paths)]
+    read = [(role, fact) for role, _, fact in paths if fact != "present"]
     found: dict[str, Index] = {}
     for kind in CHAIN_KINDS:
         wanted = [(False, fact) for fact in ("hazards", "basis", HANDS)]

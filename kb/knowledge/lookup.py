@@ -8,15 +8,18 @@ from __future__ import annotations
 import marshal
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
-from typing import Any
+from typing import TYPE_CHECKING
 
 from kb.base.lexicon import Lexicon, squeezed
-from kb.rules.clauses import Ref
+from kb.rules.clauses import Facts, Ref
 from kb.rules.roles import kinds_of
 from kb.rules.rule import Rule
 
+if TYPE_CHECKING:
+    from kb.knowledge.tables import LikenessTable, NamesTable, ToldApart
 
-def by_name(items: Mapping[str, Mapping[str, Any]], words: Mapping[str, Any]) -> dict[str, Any]:
+
+def by_name(items: Mapping[str, Facts], words: Facts) -> NamesTable:
     """List the items of each name in one run (`runs`), and, packed, what `unpacked` gives.
 
     `items` holds the facts of every item by id, `words` the spellings.
@@ -38,16 +41,16 @@ def by_name(items: Mapping[str, Mapping[str, Any]], words: Mapping[str, Any]) ->
 
 
 @lru_cache(maxsize=2)
-def unpacked(packed: bytes) -> Mapping[str, Any]:
+def unpacked(packed: bytes) -> LikenessTable:
     """Unpack `names` of each item and of the `families` as atoms (see kb.base.lexicon), and items by word: `atoms`.
 
     A family's words find its items too.
     """
-    found: Mapping[str, Any] = marshal.loads(packed)
+    found: LikenessTable = marshal.loads(packed)
     return found
 
 
-def told_apart(rules: Iterable[Rule]) -> dict[str, Any]:
+def told_apart(rules: Iterable[Rule]) -> ToldApart:
     """List what rules tell items apart by: facts by kind (`read`), and the ids that a rule names (`singled`).
 
     Two items of a kind that agree in all of it are handled alike.

@@ -7,13 +7,13 @@ watery blend, a test of the skin) the item states as measured.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from math import fsum
-from typing import Any
 
-Facts = Mapping[str, Any]
-Table = Mapping[str, Any]
+from kb.rules.clauses import Facts
+
+Table = Facts
 #: A liquid that boils below this is a gas in a room [degC].
 _ROOM_C = 20.0
 

@@ -7,10 +7,12 @@ from typing import Any
 from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.rules.rule import Rule
 
+#: A condition, or a rule, in plain values.
+Packed = tuple[Any, ...]
 _WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")
 
 
-def pack_rule(rule: Rule) -> tuple[Any, ...]:
+def pack_rule(rule: Rule) -> Packed:
     """Take a rule apart into plain values, in the order of its fields."""
     return tuple(
         tuple(pack(c) for c in rule.when) if name == "when"
@@ -20,7 +22,7 @@ def pack_rule(rule: Rule) -> tuple[Any, ...]:
     )  # fmt: skip
 
 
-def unpack_rule(packed: tuple[Any, ...]) -> Rule:
+def unpack_rule(packed: Packed) -> Rule:
     """Put together the rule that `pack_rule` took apart."""
     values = list(packed)
     for place in (_WHEN, _NEEDS):
@@ -28,7 +30,7 @@ def unpack_rule(packed: tuple[Any, ...]) -> Rule:
     return Rule(*values)
 
 
-def pack(condition: Condition) -> tuple[Any, ...]:
+def pack(condition: Condition) -> Packed:
     """Take a condition apart into plain values."""
     if isinstance(condition, AnyOf):
         return ("any", tuple(pack(c) for c in condition.clauses))
@@ -40,7 +42,7 @@ def pack(condition: Condition) -> tuple[Any, ...]:
     )
 
 
-def unpack(packed: tuple[Any, ...]) -> Condition:
+def unpack(packed: Packed) -> Condition:
     """Put together the condition that `pack` took apart."""
     if packed[0] == "any":
         return AnyOf(tuple(c for inner in packed[1] if isinstance(c := unpack(inner), Clause)))

@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, TypeAdapter, ValidationError, model_validator
 
 from kb.base.files import read_toml, validated
 from kb.base.models import Strict
 from kb.knowledge.catalog import Substrate
+from kb.rules.clauses import Facts, Value
 
 Key = Annotated[str, Field(pattern=r"^[a-z0-9]+(-[a-z0-9]+)*$", max_length=40)]
 Line = Annotated[str, Field(min_length=1, max_length=320)]
 
 
-def _checked(name: str, value: Any) -> None:
+def _checked(name: str, value: Value) -> None:
     """Refuse (ValueError) a fact that a substrate doesn't have, or a value that it can't have."""
     field = Substrate.model_fields.get(name)
     if field is None:
         raise ValueError(f"'{name}' is no fact of a substrate")
-    form: Any = Annotated[field.annotation, field]
+    form: Value = Annotated[field.annotation, field]
     try:
         TypeAdapter(form).validate_python(value)
     except ValidationError as fault:
@@ -32,7 +33,7 @@ class AnswerTable(Strict):
 
     key: Key
     say: Line
-    sets: dict[str, Any] = Field(min_length=1)
+    sets: dict[str, Value] = Field(min_length=1)
 
     @model_validator(mode="after")
     def _known(self) -> Self:
@@ -86,7 +87,7 @@ class QuestionFile(Strict):
         return self
 
 
-def load_questions(path: Path) -> list[dict[str, Any]]:
+def load_questions(path: Path) -> list[Facts]:
     """Load the questions in plain values; BadInput at the first fault."""
     shown = f"{path.parent.name}/{path.name}"
     book = validated(QuestionFile, read_toml(path, shown), shown)

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from pathlib import Path
-from typing import Any, Self
+from typing import Self
 
 from pydantic import Field, model_validator
 
@@ -12,6 +12,7 @@ from kb.base import vocabulary as v
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import NotNegative, Strict, Text
 from kb.knowledge.packing import pack, unpack
+from kb.rules.clauses import Facts
 from kb.rules.form import WhenTable, check_condition
 from kb.rules.roles import SLOT_ROLES
 
@@ -61,7 +62,7 @@ class StepFile(Strict):
     steps: tuple[StepTable, ...]
 
 
-def reads(step: Mapping[str, Any]) -> Iterator[str]:
+def reads(step: Facts) -> Iterator[str]:
     """Give every fact path that a step reads to tell whether it is done, and how long to wait."""
     for condition in step["when"]:
         yield from unpack(condition).facts()
@@ -69,7 +70,7 @@ def reads(step: Mapping[str, Any]) -> Iterator[str]:
         yield step["wait_min"]
 
 
-def load_steps(folder: Path) -> Iterator[dict[str, Any]]:
+def load_steps(folder: Path) -> Iterator[Facts]:
     """Load every step in plain values, files in order of name; BadInput at the first fault."""
     for path in toml_files(folder):
         shown = f"steps/{path.name}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
@@ -14,6 +14,7 @@ from kb.base.errors import BadInput, nearest
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Basis, Id, NotNegative, Percent, Positive, Strict, Text
 from kb.knowledge.packing import pack
+from kb.rules.clauses import Facts, Value
 from kb.rules.form import WhenTable, check_condition
 from kb.rules.roles import SLOT_ROLES
 
@@ -141,12 +142,12 @@ class UsageFile(Strict):
 FIGURES = ("drop", "film", "mixing", "air", "bench")
 
 
-def load_usage(folder: Path, kinds: Mapping[str, str]) -> dict[str, Any]:
+def load_usage(folder: Path, kinds: Mapping[str, str]) -> Facts:
     """Load rows, kinds of waste and figures in plain values, in no dependence on the order of files or lines.
 
     `kinds` holds the kind of every item by id. BadInput at the first fault.
     """
-    table: dict[str, Any] = {"rows": [], "waste": []}
+    table: dict[str, Value] = {"rows": [], "waste": []}
     units: dict[str, str] = {}
     for path in toml_files(folder):
         shown = f"usage/{path.name}"
@@ -175,7 +176,7 @@ def load_usage(folder: Path, kinds: Mapping[str, str]) -> dict[str, Any]:
     return table
 
 
-def _row(row: UsageTable, kinds: Mapping[str, str], units: dict[str, str], shown: str) -> dict[str, Any]:
+def _row(row: UsageTable, kinds: Mapping[str, str], units: dict[str, str], shown: str) -> Facts:
     conditions = [when.condition() for when in row.when]
     for condition in conditions:
         check_condition(condition, shown)

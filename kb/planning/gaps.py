@@ -55,7 +55,18 @@ class Gap:
 def questions(knowledge: Knowledge) -> tuple[Question, ...]:
     """Every question, in the order in which they are asked."""
     return tuple(
-        Question(**{**row, "answers": tuple(Answer(**answer) for answer in row["answers"])})
+        Question(
+            id=row["id"],
+            ask=row["ask"],
+            test=row["test"],
+            sheet=row["sheet"],
+            facts=row["facts"],
+            answers=tuple(Answer(**answer) for answer in row["answers"]),
+            number=row["number"],
+            unit=row["unit"],
+            tries=row["tries"],
+            choice=row["choice"],
+        )
         for row in knowledge.tables["questions"]
     )
 

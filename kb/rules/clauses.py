@@ -17,11 +17,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, TypeAlias
 
 from kb.base.errors import BadInput
 
-Facts = Mapping[str, Any]
+#: A fact's value: a number, a word, yes or no, a list of words or tables. Which it is, the models of the catalog say.
+Value: TypeAlias = Any
+Facts = Mapping[str, Value]
 Scene = Mapping[str, Facts | None]
 Truth = bool | None
 
@@ -39,12 +41,12 @@ class Missing:
 ABSENT, UNKNOWN = Missing("absent"), Missing("unknown")
 
 
-def _overlap(have: Any, wanted: Any) -> bool:
+def _overlap(have: Value, wanted: Value) -> bool:
     """Tell whether the list `have` holds `wanted`, or any of them where `wanted` is itself a list."""
     return any(w in have for w in wanted) if isinstance(wanted, (list, tuple)) else wanted in have
 
 
-OPERATORS: dict[str, Callable[[Any, Any], bool]] = {
+OPERATORS: dict[str, Callable[[Value, Value], bool]] = {
     "is": lambda x, y: bool(x == y),
     "is-not": lambda x, y: bool(x != y),
     "one-of": lambda x, y: x in y,
@@ -72,7 +74,7 @@ class Calculation:
     """A named calculation on the left side: its inputs are literals, fact paths, or tables and lists of them."""
 
     name: str
-    inputs: Mapping[str, Any]
+    inputs: Mapping[str, Value]
     result: str
 
 
@@ -82,7 +84,7 @@ class Clause:
 
     fact: str | Calculation
     op: str
-    value: Any
+    value: Value
 
     @property
     def clauses(self) -> tuple[Clause, ...]:
@@ -114,7 +116,7 @@ class Clause:
         except TypeError:
             return False
 
-    def sides(self, scene: Scene) -> tuple[Any, Any]:
+    def sides(self, scene: Scene) -> tuple[Value, Value]:
         """Give left and right value as they stand in `scene`, each possibly ABSENT or UNKNOWN."""
         left = look_up(self.fact, scene) if isinstance(self.fact, str) else _calculated(self.fact, scene)
         if not isinstance(self.value, Ref):
@@ -175,7 +177,7 @@ def role_of(path: str) -> str:
     return path.partition(".")[0]
 
 
-def look_up(path: str, scene: Scene) -> Any:
+def look_up(path: str, scene: Scene) -> Value:
     """Look up `role.field` in `scene`: ABSENT for an empty role, UNKNOWN where no value is known."""
     role, _, field = path.partition(".")
     if role not in scene:
@@ -188,7 +190,7 @@ def look_up(path: str, scene: Scene) -> Any:
     return facts.get(field, UNKNOWN)
 
 
-def _paths(inputs: Any) -> Iterator[str]:
+def _paths(inputs: Value) -> Iterator[str]:
     """List every fact path among a calculation's inputs. A string is a path if it has a dot; else it is a word."""
     if isinstance(inputs, str):
         if "." in inputs:
@@ -201,7 +203,7 @@ def _paths(inputs: Any) -> Iterator[str]:
             yield from _paths(value)
 
 
-def filled(inputs: Any, scene: Scene) -> Any:
+def filled(inputs: Value, scene: Scene) -> Value:
     """Replace each fact path in `inputs` by its value; Missing as a whole where any of them is missing.
 
     `{difference = [a, b]}` stands for a minus b.
@@ -224,7 +226,7 @@ def filled(inputs: Any, scene: Scene) -> Any:
     return inputs
 
 
-def _calculated(calculation: Calculation, scene: Scene) -> Any:
+def _calculated(calculation: Calculation, scene: Scene) -> Value:
     """Calculate; BadInput where a rule gives a calculation what it doesn't take."""
     from kb import calc
 

@@ -7,10 +7,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import NamedTuple
 
 from kb.rules.clauses import Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
 from kb.rules.rule import Rule
+
+
+class Calculated(NamedTuple):
+    """A calculation that a rule took: its inputs, and the one of its results that was compared."""
+
+    name: str
+    inputs: Mapping[str, object]
+    result: str
+    value: object
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,9 +34,9 @@ class Finding:
     known: bool
     met: bool
     names: tuple[tuple[str, str, str], ...]
-    seen: tuple[tuple[str, Any], ...]
+    seen: tuple[tuple[str, object], ...]
     unknown: tuple[str, ...]
-    calculations: tuple[tuple[str, Mapping[str, Any], str, Any], ...]
+    calculations: tuple[Calculated, ...]
     wait_min: float
 
     @property
@@ -45,7 +54,7 @@ class Finding:
         """Ids of the items that it is about, in the order of the rule's roles."""
         return tuple(dict.fromkeys(item_id for _, item_id, _ in self.names if item_id))
 
-    def key(self) -> tuple[Any, ...]:
+    def key(self) -> tuple[object, ...]:
         """Tell what makes two findings the same statement."""
         return (self.rule.id, self.about, self.known, self.met)
 
@@ -71,9 +80,9 @@ def judge(rule: Rule, scene: Scene, need_scenes: Sequence[Scene] = ()) -> Findin
 
 
 def _finding(rule: Rule, scene: Scene, *, known: bool, met: bool, needs: tuple[Condition, ...]) -> Finding:
-    seen: dict[str, Any] = {}
+    seen: dict[str, object] = {}
     unknown: dict[str, None] = {}
-    calculations: list[tuple[str, Mapping[str, Any], str, Any]] = []
+    calculations: list[Calculated] = []
     for condition in (*rule.when, *needs):
         clauses = condition.clauses
         decided = condition.truth(scene) is not None
@@ -103,9 +112,9 @@ def _finding(rule: Rule, scene: Scene, *, known: bool, met: bool, needs: tuple[C
 def _note(
     clause: Clause,
     scene: Scene,
-    seen: dict[str, Any],
+    seen: dict[str, object],
     unknown: dict[str, None] | None,
-    calculations: list[tuple[str, Mapping[str, Any], str, Any]],
+    calculations: list[Calculated],
 ) -> None:
     for path in clause.facts():
         value = look_up(path, scene)
@@ -116,7 +125,8 @@ def _note(
     if isinstance(clause.fact, Calculation):
         left, _ = clause.sides(scene)
         if not isinstance(left, Missing):
-            calculations.append((clause.fact.name, filled(clause.fact.inputs, scene), clause.fact.result, left))
+            inputs = filled(clause.fact.inputs, scene)
+            calculations.append(Calculated(clause.fact.name, inputs, clause.fact.result, left))
 
 
 def _who(role: str, scene: Scene) -> tuple[str, str]:
@@ -129,7 +139,7 @@ def _who(role: str, scene: Scene) -> tuple[str, str]:
 
 def distinct(findings: Iterable[Finding]) -> list[Finding]:
     """Keep each statement once, where it is first made: what a reader wants to see."""
-    found: dict[tuple[Any, ...], Finding] = {}
+    found: dict[tuple[object, ...], Finding] = {}
     for finding in findings:
         found.setdefault(finding.key(), finding)
     return list(found.values())

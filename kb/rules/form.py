@@ -9,7 +9,7 @@ from __future__ import annotations
 import datetime
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 
 from pydantic import ConfigDict, Field, model_validator
 
@@ -17,7 +17,7 @@ from kb.base import vocabulary as v
 from kb.base.errors import BadInput, near_or_all
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Basis, Citation, Id, NotNegative, Strict, Text
-from kb.rules.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref
+from kb.rules.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref, Value
 from kb.rules.roles import OMITS_OF_SLOT, ROLES, SLOT_ROLES
 from kb.rules.rule import Rule
 
@@ -31,19 +31,19 @@ class WhenTable(Strict):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True)
     fact: str | None = None
     calc: str | None = None
-    inputs: dict[str, Any] = Field(default_factory=dict)
+    inputs: dict[str, Value] = Field(default_factory=dict)
     result: str | None = None
     any: tuple[WhenTable, ...] = ()
-    is_: Any = Field(None, alias="is")
-    is_not: Any = Field(None, alias="is-not")
-    one_of: Any = Field(None, alias="one-of")
-    none_of: Any = Field(None, alias="none-of")
-    below: Any = None
-    at_most: Any = Field(None, alias="at-most")
-    above: Any = None
-    at_least: Any = Field(None, alias="at-least")
-    has: Any = None
-    lacks: Any = None
+    is_: Value = Field(None, alias="is")
+    is_not: Value = Field(None, alias="is-not")
+    one_of: Value = Field(None, alias="one-of")
+    none_of: Value = Field(None, alias="none-of")
+    below: Value = None
+    at_most: Value = Field(None, alias="at-most")
+    above: Value = None
+    at_least: Value = Field(None, alias="at-least")
+    has: Value = None
+    lacks: Value = None
 
     @model_validator(mode="after")
     def _one_form(self) -> Self:
@@ -61,7 +61,7 @@ class WhenTable(Strict):
             raise ValueError(f"give exactly one operator of: {', '.join(OPERATORS)}")
         return self
 
-    def _operators(self) -> dict[str, Any]:
+    def _operators(self) -> dict[str, Value]:
         given = self.model_dump(by_alias=True, exclude_none=True)
         return {op: given[op] for op in OPERATORS if op in given}
 
@@ -119,7 +119,7 @@ class Case(Strict):
     """One proof: in this situation the rule fires, stays silent, or can't tell."""
 
     fires: bool | Literal["unknown"]
-    with_: dict[str, Any] = Field(alias="with")
+    with_: dict[str, Value] = Field(alias="with")
     why: str = ""
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
-from typing import Any
 
 from kb.rules.clauses import Missing, Scene, look_up
 from kb.rules.findings import Finding
@@ -36,7 +35,7 @@ _UNITS = {
 }
 
 
-def shown(value: Any) -> str:
+def shown(value: object) -> str:
     """Show a value as a person writes it: no trailing zeros, yes and no, a dash between the ends of a range.
 
     >>> shown(60.0), shown((30.0, 65.0)), shown(True), shown(("dry-air", "steam"))
@@ -64,7 +63,7 @@ def named(name: str) -> tuple[str, str]:
     return words, _UNITS.get(ending, "")
 
 
-def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
+def seen_words(seen: Iterable[tuple[str, object]]) -> str:
     """Tell the facts that a rule saw, with their values, by what they are facts of.
 
     >>> seen_words([("cure.temperature_c", 120.0), ("part.populated", True), ("cure.post_cure_min", 60.0)])
@@ -76,7 +75,10 @@ def seen_words(seen: Iterable[tuple[str, Any]]) -> str:
         if path == "chain.possible":
             continue
         words, unit = named(name)
-        shows = minutes_words(value) if unit == "min" else f"{shown(value) or 'none'} {unit}".rstrip()
+        if unit == "min" and isinstance(value, (int, float)):
+            shows = minutes_words(value)
+        else:
+            shows = f"{shown(value) or 'none'} {unit}".rstrip()
         label = role_words(role).removeprefix("the ")
         told.setdefault(label, []).append(f"{words} {shows}")
     return "; ".join(f"{label}: {', '.join(facts)}" for label, facts in told.items())
@@ -118,7 +120,7 @@ def fill(template: str, scene: Scene) -> str:
 
 def message(finding: Finding) -> str:
     """Say in one sentence what a finding says; where it hangs on unknown facts, which."""
-    scene: dict[str, dict[str, Any]] = {}
+    scene: dict[str, dict[str, object]] = {}
     for path, value in finding.seen:
         role, _, name = path.partition(".")
         scene.setdefault(role, {})[name] = value
@@ -134,7 +136,7 @@ def message(finding: Finding) -> str:
     return said
 
 
-def finding_json(finding: Finding) -> Mapping[str, Any]:
+def finding_json(finding: Finding) -> Mapping[str, object]:
     """Give a finding as the JSON answers hold it."""
     rule = finding.rule
     return {
@@ -157,7 +159,7 @@ def finding_json(finding: Finding) -> Mapping[str, Any]:
     }
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: object) -> object:
     if isinstance(value, Mapping):
         return {key: _plain(inner) for key, inner in value.items()}
     return [_plain(inner) for inner in value] if isinstance(value, (list, tuple)) else value

@@ -29,7 +29,7 @@ def compiled(knowledge: Knowledge) -> Knowledge:
     """With what is worked out when knowledge is compiled, and entries grouped by kind."""
     items = {kind: [entry.facts for entry in entries] for kind, entries in knowledge.by_kind.items()}
     read = (path for rule in knowledge.rules for path in rule.facts())
-    ready = replace(knowledge, index=index_of(items, read, knowledge.tables["ranking"]))
+    ready = replace(knowledge, index=index_of(items, read))
     assert ready.by_kind
     return ready
 

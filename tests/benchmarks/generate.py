@@ -17,6 +17,7 @@ from typing import Any, NamedTuple
 
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.tables import RankingTable
 from kb.rules.clauses import Clause
 from kb.rules.roles import OMITS_OF_SLOT, SLOT_ROLES
 from kb.rules.rule import Rule
@@ -37,7 +38,7 @@ EDGES = (
     ("treatment", "adhesive"), ("backing", "adhesive"), ("adhesive", "inner"), ("adhesive", "coating"),
     ("under", "over"),
 )  # fmt: skip
-RANKING: dict[str, Any] = {
+RANKING: RankingTable = {
     "verdicts": {"caution": 100, "unknown": 40, "need": 10, "prefer": 20},
     "time": {"points_per_hour": 0.0},
     "steps": {"points": 4, "minutes": dict.fromkeys(SLOTS, 0.0)},

@@ -14,6 +14,7 @@ from kb.engine.goal import Goal
 from kb.engine.plan import Engine, Plan
 from kb.job import job_of
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.tables import RankingTable
 from kb.materials.resolve import Resolved
 from kb.report.first import how_sure
 from kb.report.plan_json import plan_json
@@ -39,7 +40,7 @@ def caution(number: int, points: int, *when: Clause) -> Rule:
     return Rule(name, name, "caution", roles, name, name, "", "memory", (), when, weight=points)
 
 
-def wide_knowledge(ranking: Any, items: int = 30, rules: int = 150) -> Knowledge:
+def wide_knowledge(ranking: RankingTable, items: int = 30, rules: int = 150) -> Knowledge:
     """Items that no two rules treat alike, and cautions between half of one kind and half of another, of any weight."""
     draw = random.Random(7)
     entries = {"part": Entry("part", "substrate", "metal", "part", {"id": "part", "basis": "memory"})}
@@ -105,7 +106,7 @@ def test_what_is_said_to_be_proven_is_and_the_bound_holds(knowledge: Knowledge) 
     """A limit so tight that it is often met, against the search to the end."""
     met = {"all": 0, "some": 0, "none": 0}
     for seed in range(200):
-        invented, job, entry = random_knowledge(seed, dict(knowledge.tables["ranking"]))
+        invented, job, entry = random_knowledge(seed, knowledge.tables["ranking"])
         whole, cut = (Engine(invented, most).plan(job, entry, 10) for most in (100_000, 6))
         assert whole.bound is None
         if cut.bound is None:

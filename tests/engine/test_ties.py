@@ -12,6 +12,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.tables import RankingTable
 from kb.rules.clauses import Clause
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.rule import Rule
@@ -20,7 +21,7 @@ from tests.oracles.generated import free
 from tests.oracles.jobs import random_job
 
 
-def tied(ranking: dict[str, Any]) -> Knowledge:
+def tied(ranking: RankingTable) -> Knowledge:
     """Two backings, an adhesive with two cures, a degreaser and a coat, of which any may be left out; all for nothing.
 
     The catalog's order is not that of the alphabet.
@@ -62,7 +63,7 @@ def named(chain: Chain) -> str:
 @pytest.mark.parametrize("k", [1, 2, 3, 7, 15, 16, 17])
 def test_equals_stand_in_the_order_that_is_stated(k: int, knowledge: Knowledge) -> None:
     job = job_of({"part": {"substrate": "part"}, "service": {"temperature_c": [10, 60]}}, "t")
-    tie = tied(dict(knowledge.tables["ranking"]))
+    tie = tied(knowledge.tables["ranking"])
     chains = Engine(tie).plan(job, tie.entries["part"], top=k).chains
     assert {chain.cost for chain in chains} == {0}
     assert [named(chain) for chain in chains] == IN_ORDER[:k]

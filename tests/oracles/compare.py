@@ -79,7 +79,7 @@ def sorted_worth(knowledge: Knowledge, scene: Scene) -> list[Told]:
 
 def invented(seed: int, knowledge: Knowledge) -> tuple[Engine, Job, Entry]:
     """An engine over the knowledge that is invented from `seed`, its job and part; points as in `knowledge`."""
-    made, job, entry = random_knowledge(seed, dict(knowledge.tables["ranking"]))
+    made, job, entry = random_knowledge(seed, knowledge.tables["ranking"])
     return Engine(made), job, entry
 
 

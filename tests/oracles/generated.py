@@ -13,6 +13,7 @@ from typing import Any
 
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.tables import RankingTable
 from kb.rules.clauses import AnyOf, Clause, Condition, Ref
 from kb.rules.roles import CHAIN_KINDS, OMITS_OF_SLOT, SLOT_ROLES
 from kb.rules.rule import Rule
@@ -25,7 +26,7 @@ SINGLE = tuple(role for role in SLOT_ROLES if role not in ("under", "over", "cur
 NUMBERS = ("below", "at-most", "above", "at-least")
 
 
-def random_knowledge(seed: int, ranking: dict[str, Any]) -> tuple[Knowledge, Job, Entry]:
+def random_knowledge(seed: int, ranking: RankingTable) -> tuple[Knowledge, Job, Entry]:
     """Knowledge, a job, and the entry of its substrate. `ranking` is the table of points that is used."""
     draw = random.Random(seed)
     profile = PROFILES[seed % len(PROFILES)]
@@ -47,7 +48,7 @@ def random_knowledge(seed: int, ranking: dict[str, Any]) -> tuple[Knowledge, Job
     return knowledge, job_of(task, "generated"), entries["substrate-1"]
 
 
-def free(ranking: dict[str, Any]) -> dict[str, Any]:
+def free(ranking: RankingTable) -> RankingTable:
     """The table with no points in it."""
     return {
         **ranking,

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, ClassVar, Literal, Self
+from typing import ClassVar, Literal, Self
 
 from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.errors import near_or_all
 from kb.base.models import Basis, Citation, Id, NotNegative, Percent, Positive, Span, Strict, Text
+from kb.rules.clauses import Value
 
 
-def cautious(end: Literal["low", "high"]) -> Any:
+def cautious(end: Literal["low", "high"]) -> Value:
     """Mark a field as holding the `end` of its range that errs to the safe side."""
     return Field(json_schema_extra={"cautious": end})
 
@@ -117,14 +118,14 @@ class Mixture(Item):
         return self
 
 
-def as_facts(item: Item) -> dict[str, Any]:
+def as_facts(item: Item) -> dict[str, Value]:
     """List the item's known values by dotted name: `hansen.d`, `resists.alkali`. Unknown ones are left out.
 
     Lists stay lists (`aliases`, `schedules`); only tables are flattened, so that a rule can name what is in them.
     """
-    flat: dict[str, Any] = {}
+    flat: dict[str, Value] = {}
 
-    def put(prefix: str, value: Any) -> None:
+    def put(prefix: str, value: Value) -> None:
         if value is None:
             return
         if isinstance(value, dict) and prefix != "ranges":
@@ -137,7 +138,7 @@ def as_facts(item: Item) -> dict[str, Any]:
     return flat
 
 
-def _known(value: Any) -> Any:
+def _known(value: Value) -> Value:
     """Drop what is not known in the tables of a list: a cure's limit that no one has given, say."""
     if isinstance(value, dict):
         return {key: _known(inner) for key, inner in value.items() if inner is not None}

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 from kb.base.errors import BadInput, nearest
 from kb.base.files import read_toml, toml_files, validated
 from kb.knowledge.catalog import MODELS, Item, Source
+from kb.rules.clauses import Value
 
 
 def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tuple[str, Item, Path]]:
@@ -25,7 +25,7 @@ def load_items(folder: Path, base: dict[str, Item] | None = None) -> Iterator[tu
             yield kind, item, path
 
 
-def load_item(kind: str, data: dict[str, Any], where: str, base: dict[str, Item]) -> Item:
+def load_item(kind: str, data: dict[str, Value], where: str, base: dict[str, Item]) -> Item:
     """Load one item of `kind` from its table; `like` takes over the fields that the table doesn't give."""
     like = data.get("like")
     if isinstance(like, str):

@@ -1,0 +1,319 @@
+"""What the shared tables of the knowledge hold: plain values as they are compiled, typed for who reads them.
+
+Read for types alone, so that no command pays for it. `tests/knowledge/test_tables.py` holds each to what is built.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+# Not from typing: in Python 3.11 only these can be checked against the values, which a test does.
+from typing_extensions import NotRequired, TypedDict  # noqa: UP035
+
+from kb.knowledge.index import Index
+from kb.knowledge.packing import Packed
+from kb.rules.clauses import Facts
+
+
+class StepCosts(TypedDict):
+    """Points of a filled slot, and hands-on minutes of each slot's stage."""
+
+    points: int
+    minutes: Mapping[str, float]
+
+
+class HazardCosts(TypedDict):
+    """Points of a hazard, and of those that count otherwise."""
+
+    points: int
+    of: Mapping[str, int]
+
+
+class TimeCosts(TypedDict):
+    """Points of waiting."""
+
+    points_per_hour: float
+
+
+class HeadroomRow(TypedDict):
+    """The facts that are a kind's limits, how far a job should keep from them, and points of what is short of it."""
+
+    slot: str
+    high: str
+    low: str
+    want_c: float
+    points_per_c: float
+
+
+class RankingTable(TypedDict):
+    """generic_catalog/ranking.toml"""
+
+    basis: NotRequired[str]
+    verdicts: Mapping[str, int]
+    time: TimeCosts
+    steps: StepCosts
+    hazards: HazardCosts
+    basis_points: Mapping[str, int]
+    headroom: Sequence[HeadroomRow]
+    prefer: Mapping[str, Mapping[str, int]]
+
+
+class ClassRow(TypedDict):
+    """A class of materials: what it is called, and which of a family belong to it."""
+
+    words: Sequence[str]
+    family: str
+    only: NotRequired[Sequence[str]]
+    without: NotRequired[Sequence[str]]
+
+
+class SeveralRow(TypedDict):
+    """A short name that several things share."""
+
+    words: Sequence[str]
+    may_be: Sequence[str]
+
+
+class WordsTable(TypedDict):
+    """generic_catalog/words.toml"""
+
+    basis: NotRequired[str]
+    fillers: Sequence[str]
+    systems: Sequence[str]
+    forms: Sequence[str]
+    finishes: Sequence[str]
+    opposites: Sequence[str]
+    distinct: Sequence[str]
+    ignored: Sequence[str]
+    endings: Mapping[str, str]
+    parts: Mapping[str, str]
+    spellings: Mapping[str, str]
+    runs: Mapping[str, str]
+    classes: Sequence[ClassRow]
+    several: Sequence[SeveralRow]
+    cautious: Mapping[str, Sequence[str]]
+
+
+class NamesTable(TypedDict):
+    """The items by what they are called, in one run; and packed a `LikenessTable`."""
+
+    runs: Mapping[str, tuple[str, ...]]
+    packed: bytes
+
+
+class ToldApart(TypedDict):
+    """What rules tell items apart by: facts by kind, and the ids that a rule names."""
+
+    read: Mapping[str, tuple[str, ...]]
+    singled: tuple[str, ...]
+
+
+class LookupTable(NamesTable, ToldApart):
+    """What names and rules tell items apart by (kb.knowledge.lookup)."""
+
+
+class LikenessTable(TypedDict):
+    """The names of items and of families as atoms, and the items by atom."""
+
+    names: Mapping[str, tuple[tuple[str, ...], ...]]
+    families: Mapping[str, tuple[str, ...]]
+    atoms: Mapping[str, tuple[str, ...]]
+
+
+class AnswerRow(TypedDict):
+    """What may be answered, and what that says of a material."""
+
+    key: str
+    say: str
+    sets: Facts
+
+
+class QuestionRow(TypedDict):
+    """A question of generic_catalog/questions.toml."""
+
+    id: str
+    ask: str
+    test: str
+    sheet: str
+    answers: tuple[AnswerRow, ...]
+    number: str | None
+    unit: str
+    tries: tuple[float, ...]
+    choice: str | None
+    facts: tuple[str, ...]
+
+
+class LimitRow(TypedDict):
+    """What a measured quantity must keep."""
+
+    quantity: str
+    unit: str
+    at_most: float | None
+    at_least: float | None
+
+
+class StepRow(TypedDict):
+    """A step of generic_catalog/steps/."""
+
+    stage: str
+    item: str | None
+    do: str
+    hands_min: float
+    wait_s: float | None
+    wait_min: float | str | None
+    wait_for: str
+    must: tuple[str, ...]
+    never: tuple[str, ...]
+    because: str
+    when: tuple[Packed, ...]
+    limit: LimitRow | None
+
+
+class WasteRow(TypedDict):
+    """What is lost beside what is used."""
+
+    why: str
+    pct: float
+    amount: float
+    drops: float
+    per: str
+
+
+class UsageRow(TypedDict):
+    """How much of one thing a stage takes."""
+
+    stage: str
+    role: str | None
+    aid: str | None
+    unit: str
+    amount: float
+    drops: float
+    per_cm2: float
+    film: str | None
+    margin_mm: float
+    per: str
+    holds: float
+    reused: bool
+    most: float | None
+    spread: tuple[float, float]
+    waste: tuple[WasteRow, ...]
+    when: tuple[Packed, ...]
+    why: str
+    basis: str
+
+
+class WasteKindRow(TypedDict):
+    """One kind of waste, and how it is kept."""
+
+    kind: str
+    hazards: tuple[str, ...]
+    aids: tuple[str, ...]
+    dust: bool
+    do: str
+    basis: str
+
+
+class DropFigures(TypedDict):
+    """How much a drop is, in millilitres and in grams."""
+
+    mL: float
+    g: float
+    basis: str
+
+
+class FilmFigures(TypedDict):
+    """What a dry film weighs."""
+
+    density_g_ml: float
+    basis: str
+
+
+class MixingFigures(TypedDict):
+    """How two parts are weighed, stirred and laid out."""
+
+    resolution_g: float
+    fine_resolution_g: float
+    ratio_tolerance: float
+    smallest_g: float
+    stir_min: float
+    travel_min: float
+    lay_out_min: float
+    cup_pct: float
+    reference_c: float
+    q10: float
+    pot_mass_g: float
+    basis: str
+
+
+class AirFigures(TypedDict):
+    """What counts as volatile, and at which share of a limit to take care and to stop."""
+
+    volatile_from_kpa: float
+    caution_share: float
+    stop_share: float
+    basis: str
+
+
+class BenchFigures(TypedDict):
+    """When the room is not fit."""
+
+    wait_from_points: float
+    stop_margin_c: float
+    basis: str
+
+
+class UsageTables(TypedDict):
+    """generic_catalog/usage/"""
+
+    rows: tuple[UsageRow, ...]
+    waste: tuple[WasteKindRow, ...]
+    drop: DropFigures
+    film: FilmFigures
+    mixing: MixingFigures
+    air: AirFigures
+    bench: BenchFigures
+
+
+class LayersTable(TypedDict):
+    """generic_catalog/layers.toml: what the layer of a part still says of it once it is off."""
+
+    basis: str
+    kept: tuple[str, ...]
+    lowest: tuple[str, ...]
+    joined: tuple[str, ...]
+    true: tuple[str, ...]
+
+
+class Tables(TypedDict, total=False):
+    """All shared tables. Knowledge that is made for a search alone has fewer."""
+
+    ranking: RankingTable
+    words: WordsTable
+    lookup: LookupTable
+    layers: LayersTable
+    questions: tuple[QuestionRow, ...]
+    steps: tuple[StepRow, ...]
+    usage: UsageTables
+    #: generic_catalog/mixtures.toml and reactive_groups.toml: see kb.knowledge.mixtures.
+    mixtures: Facts
+    reactive_groups: Facts
+
+
+class Compiled(TypedDict):
+    """All of the knowledge in plain values, as it is kept."""
+
+    #: Id, kind, family, name and facts.
+    entries: Sequence[tuple[str, str, str, str, Facts]]
+    rules: Sequence[Packed]
+    sources: Mapping[str, Facts]
+    tables: Tables
+    notes: Sequence[str]
+    index: Mapping[str, Index]
+
+
+class Kept(TypedDict):
+    """What the cache holds: how the files looked, what was in them, and what was made of that."""
+
+    stats: dict[str, tuple[int, ...]]
+    digest: str
+    payload: Compiled
