@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 
 from kb.engine.plan import Engine, Plan
-from kb.report.first import why_first
+from kb.report.first import how_sure, why_first
 from tests.oracles.jobs import random_job
 
 PREFERS = {"time": "time to ready", "headroom": "temperature headroom", "few-hazards": "hazards", "few-steps": "steps"}
@@ -133,3 +135,46 @@ def test_the_shelf_is_named_where_it_decided_and_only_there(engine: Engine) -> N
     alike = replace(plan, chains=(cheap, replace(dear, cost=cheap.cost)))
     assert why_first(replace(alike, supplied=1)).endswith("and not the next, which costs as much.")
     assert EQUAL.fullmatch(why_first(replace(alike, supplied=2)))
+
+
+def told_of(**known: Any) -> Plan:
+    """A plan of which only what the sentences look at is there."""
+    chains = tuple(SimpleNamespace(cost=cost) for cost in known.pop("costs", ()))
+    return cast(
+        Plan, SimpleNamespace(**{"bound": None, "proven": len(chains), "supplied": 0, "top": 3, **known}, chains=chains)
+    )
+
+
+STOPPED = "The search was too wide and was stopped at its limit. Any chain that it missed costs 9 points or more; "
+
+
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        ({"costs": (5,)}, ""),
+        ({"bound": 9}, f"{STOPPED}it met none."),
+        ({"bound": 9, "costs": (10, 11), "proven": 0},
+         f"{STOPPED}the best that it found costs 10. None of those shown is proven to be the best."),
+        ({"bound": 9, "costs": (8, 11), "proven": 1},
+         f"{STOPPED}the best that it found costs 8. The first is proven to be the best."),
+        ({"bound": 9, "costs": (7, 8, 11), "proven": 2},
+         f"{STOPPED}the best that it found costs 7. The first 2 are proven to be the best."),
+        ({"bound": 9, "costs": (7, 8, 8), "proven": 3},
+         f"{STOPPED}the best that it found costs 7. The first 3 are proven to be the best."),
+    ],
+)  # fmt: skip
+def test_how_sure_it_is(known: dict[str, Any], said: str) -> None:
+    assert how_sure(told_of(**known)) == said
+
+
+@pytest.mark.parametrize(
+    ("known", "said"),
+    [
+        ({"supplied": 1}, "It is the best that the shelf can supply."),
+        ({"bound": 9}, "It is the best that was found."),
+        ({"top": 1}, "No chain has fewer points."),
+        ({}, "It is the only chain that the rules leave."),
+    ],
+)
+def test_a_chain_alone(known: dict[str, Any], said: str) -> None:
+    assert why_first(told_of(costs=(5,), **known)) == said
