@@ -263,6 +263,7 @@ class Job(BaseModel):
                 "orientation": self.part.orientation,
                 "tested_free_of": self.part.tested_free_of,
                 "family_known": "family" in substrate,
+                "acid_known": "acid_sensitive" in substrate,
                 "dust_known": "dust_hazard" in substrate,
                 "layer_off": False,
             },

@@ -19,6 +19,7 @@ _ASKED = {
     "part.populated": "whether live parts are on or near the part",
     "part.process_limit_given": "whether the part's heat limit was given",
     "part.surface": "what state the surface is in",
+    "part.acid_known": "whether acid attacks the part",
     "part.dust_known": "what is in the dust of the part",
     "part.family_known": "what the part is made of",
     "part.layer_off": "whether the layer comes off",

@@ -115,6 +115,7 @@ def test_no_acid_goes_on_carbonate_or_gypsum(engine: Engine) -> None:
     parts: list[Any] = [
         *touched,
         {"family": "plaster"},
+        {"family": "stone"},
         {"like": "marble"},
         {"acid_sensitive": True, "metallic": False, "organic": False},
     ]
