@@ -6,9 +6,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from kb.base.vocabulary import EXPOSURES, FAMILIES
-from kb.knowledge.catalog import MODELS, Adhesive, Backing, Coating, Item, Substrate
+from kb.knowledge.catalog import MODELS, Adhesive, Backing, Coating, Item, Substrate, Wire
 from kb.knowledge.derive import SPANS
-from kb.lint.tree import Found, Linter, Tree, of_item
+from kb.lint.tree import Found, Linter, Tree, of_item, of_item_in_tree
+from kb.materials.identify import folded
 
 _DAYS_PER_MONTH = 31
 #: So short a sentence tells a technician nothing.
@@ -69,8 +70,8 @@ def opened_life(item: Item) -> Iterator[str]:
         yield f"keeps {opened:g} days opened and {closed:g} months closed"
 
 
-@of_item("unrated-exposure", Adhesive, Backing, Coating, tip="rate it good, fair or poor", shipped=True)
-def unrated_exposure(item: Adhesive | Backing | Coating) -> Iterator[str]:
+@of_item("unrated-exposure", Adhesive, Backing, Coating, Wire, tip="rate it good, fair or poor", shipped=True)
+def unrated_exposure(item: Adhesive | Backing | Coating | Wire) -> Iterator[str]:
     """Exposures of which an item says nothing."""
     missing = [exposure for exposure in EXPOSURES if exposure not in item.resists]
     if missing:
@@ -108,6 +109,24 @@ def alias_form(item: Item) -> Iterator[str]:
             yield f"its alias {alias!r} is padded, empty or repeated"
 
 
+@of_item_in_tree("unknown-relative", Substrate, tip="name an item of the kind substrate")
+def unknown_relative(item: Substrate, tree: Tree) -> Iterator[str]:
+    """Materials that lie on, or look like, what the catalog doesn't hold, or themselves."""
+    for other in (*item.looks_like, *([item.base] if item.base is not None else [])):
+        if other == item.id or not isinstance(tree.items.get(other), Substrate):
+            yield f"lies on or looks like '{other}', which is no other material of the catalog"
+
+
+def _class_word_alias(tree: Tree) -> Found:
+    """Words for a whole class of materials that name a single one."""
+    words = tree.tables["words"]
+    classes = {folded(word) for table in ("classes", "several") for row in words[table] for word in row["words"]}
+    for item in tree.items.values():
+        for alias in item.aliases if isinstance(item, Substrate) else ():
+            if folded(alias) in classes:
+                yield item.id, f"'{alias}' means a whole class of materials"
+
+
 def _empty_family(tree: Tree) -> Found:
     """Families without a member."""
     held = {(entry.kind, entry.family) for entry in tree.entries.values()}
@@ -132,9 +151,10 @@ def _foreign_family(tree: Tree) -> Found:
 
 
 empty_family = Linter("empty-family", "tree", "add an item of it", _empty_family)
+class_word_alias = Linter("class-word-alias", "tree", "take it out of the item's aliases", _class_word_alias)
 foreign_family = Linter("foreign-family", "tree", "use a family of kb/base/vocabulary.py", _foreign_family)
 
 LINTERS = (
     cautious_end, heat_range, span_upwards, opened_life, unrated_exposure, basis_without_value, summary, few_names,
-    alias_form, empty_family, foreign_family,
+    alias_form, unknown_relative, class_word_alias, empty_family, foreign_family,
 )  # fmt: skip

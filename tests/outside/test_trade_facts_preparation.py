@@ -4,6 +4,7 @@ Each is common practice with no source, or (where it says so) recalled by the au
 """
 
 from collections.abc import Mapping
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -117,3 +118,40 @@ def test_carbon_dust_is_kept_from_live_boards() -> None:
     paper = {"abrasive_dry": "silicon-carbide-cami-400"}
     assert said("block", "carbon-epoxy-laminate", paper, {"populated": True})
     assert said("block", "carbon-epoxy-laminate", paper, {"populated": False}) == set()
+
+
+@pytest.mark.parametrize("substrate", ["marble", "limestone", "concrete", "mortar", "concrete-high-strength"])
+def test_carbonates_and_cement_fear_acid_and_soak_up_liquid(substrate: str) -> None:
+    facts = KNOWLEDGE.entry(substrate).facts
+    assert facts["acid_sensitive"]
+    assert facts["porous"]
+
+
+def test_ammonia_cracks_every_brass() -> None:
+    brasses = [e for e in KNOWLEDGE.by_kind["substrate"] if e.id.startswith("brass")]
+    assert len(brasses) >= 2
+    assert all(e.facts["ammonia_sensitive"] for e in brasses)
+
+
+def test_a_board_carries_parts_unless_it_is_bare() -> None:
+    boards = ("pcb-laminate", "solder-mask", "conformally-coated-board", "mould-compound", "board-finish")
+    for entry in KNOWLEDGE.by_kind["substrate"]:
+        if entry.family in boards:
+            assert entry.facts["carries_parts"] != entry.id.endswith("-bare"), entry.id
+
+
+def test_four_hundred_is_three_sizes() -> None:
+    """The trap of the trade: the same number on three scales."""
+    sizes = [KNOWLEDGE.entry(f"silicon-carbide-{name}").facts["mean_um"] for name in ("cami-400", "jis-400", "p400")]
+    assert all(coarser / finer > 1.1 for finer, coarser in pairwise(sizes))
+
+
+@pytest.mark.parametrize("family", ["polyethylene", "polypropylene", "acetal", "fluoropolymer", "silicone-rubber"])
+def test_low_energy_plastics_have_two_ways_of_activation(family: str) -> None:
+    treatments = [e for e in KNOWLEDGE.by_kind["treatment"] if e.facts["activates"]]
+    assert len({e.family for e in treatments if family in e.facts["treats"]}) >= 2
+
+
+@pytest.mark.parametrize("word", ["plastic", "rubber", "ceramic", "stone", "foam"])
+def test_a_word_for_half_the_catalog_is_no_name_of_one_material(word: str) -> None:
+    assert word not in {alias.lower() for e in KNOWLEDGE.by_kind["substrate"] for alias in e.facts["aliases"]}
