@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from kb import calc
-from kb.engine.check import check, thing
+from kb.engine.check import answer, question
 from kb.engine.plan import Engine
 from kb.job import job_of
 from kb.knowledge import Knowledge
@@ -33,9 +33,9 @@ def rules_of(document: dict[str, Any]) -> set[str]:
     return found | {f["rule"] for row in document["excluded"] for f in row["findings"]}
 
 
-def together(knowledge: Knowledge, *words: str) -> tuple[str, str]:
+def together(engine: Engine, *words: str) -> tuple[str, str]:
     """The verdict on some things, and all that is said of them."""
-    checked = check(knowledge, [thing(w, knowledge, "t") for w in words])
+    checked = answer(engine, question(words, engine.knowledge, "t")).checked
     return checked.verdict, " ".join(message(f) + " " + f.rule.because for f in checked.findings)
 
 
@@ -77,23 +77,23 @@ def test_oxygen_refuses_organics_on_top_and_defers_to_specialists(engine: Engine
     assert "specialist" in said
 
 
-def test_acetoxy_silicone_never_touches_copper(knowledge: Knowledge) -> None:
+def test_acetoxy_silicone_never_touches_copper(knowledge: Knowledge, engine: Engine) -> None:
     acetoxy = next(e.id for e in knowledge.by_kind["coating"] if e.family == "silicone-acetoxy")
-    assert together(knowledge, acetoxy, "copper-c11000")[0] == "blocked"
+    assert together(engine, acetoxy, "copper-c11000")[0] == "blocked"
 
 
-def test_addition_cure_silicone_over_an_amine_cured_epoxy_is_warned_of(knowledge: Knowledge) -> None:
-    verdict, said = together(knowledge, "epoxy-room-cure-two-part", "silicone-addition-cure-room-temperature")
+def test_addition_cure_silicone_over_an_amine_cured_epoxy_is_warned_of(engine: Engine) -> None:
+    verdict, said = together(engine, "epoxy-room-cure-two-part", "silicone-addition-cure-room-temperature")
     assert verdict in ("blocked", "needs", "caution")
     assert "amine" in said
 
 
-def test_alcohol_on_acrylic_is_warned_of_although_it_does_not_dissolve_it(knowledge: Knowledge) -> None:
+def test_alcohol_on_acrylic_is_warned_of_although_it_does_not_dissolve_it(knowledge: Knowledge, engine: Engine) -> None:
     """A solubility ratio above 1 says that it does not dissolve; stress cracking happens all the same."""
     alcohol, acrylic = knowledge.entry("isopropyl-alcohol").facts, knowledge.entry("acrylic-pmma").facts
     inputs = {"a": list(alcohol["hansen.dph"]), "b": list(acrylic["hansen.dph"]), "radius": acrylic["hansen.radius"]}
     assert calc.run("solubility-distance", inputs)["result"]["red"] > 1
-    verdict, said = together(knowledge, "isopropyl-alcohol", "acrylic-pmma")
+    verdict, said = together(engine, "isopropyl-alcohol", "acrylic-pmma")
     assert verdict == "caution"
     assert "craze" in said
 
@@ -105,17 +105,17 @@ def test_a_thin_film_is_warned_of_with_the_figure(engine: Engine) -> None:
     assert found[0]["calculations"][0]["result"]["ratio"] > 0.01
 
 
-def test_a_solvent_coat_says_how_long_it_waits(knowledge: Knowledge) -> None:
-    verdict, said = together(knowledge, "epoxy-room-cure-two-part", "polyurethane-lacquer-air-drying")
+def test_a_solvent_coat_says_how_long_it_waits(knowledge: Knowledge, engine: Engine) -> None:
+    verdict, said = together(engine, "epoxy-room-cure-two-part", "polyurethane-lacquer-air-drying")
     minutes = knowledge.entry("epoxy-room-cure-two-part").facts["solvent_safe_min"]
     assert verdict == "needs"
     assert f" {duration(minutes)} " in said
 
 
-def test_phosphate_ester_leaves_butyl_and_not_nitrile(knowledge: Knowledge) -> None:
-    assert together(knowledge, "butyl-mastic-electrical", "phosphate-ester-fluid")[0] != "blocked"
+def test_phosphate_ester_leaves_butyl_and_not_nitrile(knowledge: Knowledge, engine: Engine) -> None:
+    assert together(engine, "butyl-mastic-electrical", "phosphate-ester-fluid")[0] != "blocked"
     nitrile = next(e.id for e in knowledge.by_kind["coating"] if e.family == "nitrile-lacquer")
-    assert together(knowledge, nitrile, "phosphate-ester-fluid")[0] == "blocked"
+    assert together(engine, nitrile, "phosphate-ester-fluid")[0] == "blocked"
 
 
 def test_no_hazard_that_is_excluded_is_used(engine: Engine) -> None:

@@ -4,13 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from kb.engine.check import check, thing
+from kb.engine.check import answer, question, remedies
 from kb.engine.conflict import trouble
 from kb.engine.plan import Engine, Plan
-from kb.engine.remedies import remedies
 from kb.engine.why import explain
 from kb.job import job_of
-from kb.knowledge import Knowledge
 from kb.materials.resolve import substrate
 from kb.report.check import check_text
 from kb.report.trouble import conflict_words, relaxation_words
@@ -161,19 +159,22 @@ def test_a_fact_that_nobody_has_given(engine: Engine) -> None:
     ]
 
 
-def test_two_things_that_never_go_together_and_what_would_do(knowledge: Knowledge) -> None:
-    things = [thing(word, knowledge, "t") for word in ("butyl-mastic-tape", "mineral-oil")]
-    checked = check(knowledge, things)
+def test_two_things_that_never_go_together_and_what_would_do(engine: Engine) -> None:
+    asked = question(["butyl-mastic-tape", "mineral-oil"], engine.knowledge, "t")
+    found = answer(engine, asked)
     assert (
-        check_text(checked, remedies(knowledge, things, checked))
+        check_text(found, remedies(engine, [one.things[0] for one in asked.asked], found.checked))
         == """\
 butyl-mastic-tape + mineral-oil
   BLOCKED: never together
+  never as the first coat: butyl mastic tape may not touch a live grid and its leads
   block: butyl mastic tape does not last in mineral oil [mineral-oil-ruins-coat;
     common-practice]
     because: Oil is its own kind of chemistry: waxes and butyl dissolve in it, silicone swells
              and lets go.
     instead: take nitrile, polysulfide, epoxy or a fluoropolymer
+  Said of one of them by itself, whatever it goes with:
+  - need: butyl mastic tape seals only where it was pressed home [knead-on-and-roll-down]
   What would do:
   - in place of butyl-mastic-tape take epoxy-encapsulant-anhydride, epoxy-encapsulant-filled,
     epoxy-encapsulant-flexible, epoxy-encapsulant-frozen-one-part or

@@ -75,3 +75,12 @@ def squeezed(atoms: Iterable[str]) -> str:
     True
     """
     return "".join(atoms).replace(".", "")
+
+
+def run_of(atoms: Iterable[str]) -> str:
+    """The atoms in one run, in whichever order they were typed.
+
+    >>> run_of(("room", "cure", "epoxy")) == run_of(("epoxy", "room", "cure"))
+    True
+    """
+    return " ".join(sorted(atoms))

@@ -87,7 +87,7 @@ EXPOSURES: Final = (
 #: How well a material stands an exposure.
 RESISTANCE: Final = ("good", "fair", "poor")
 
-VERDICTS: Final = ("block", "need", "caution", "prefer")
+VERDICTS: Final = ("block", "need", "caution", "prefer", "suits")
 
 #: Where a statement stands on, best founded first.
 BASES: Final = ("by-definition", "standard", "handbook", "dataset", "computed", "common-practice", "memory")

@@ -12,49 +12,50 @@ from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_o
 from kb.cli.planned import planned
 
 
-def _job_facts(job: Path | None, known: Any) -> Any:
-    """The facts of a job file by role, its material among them; None without one."""
+def _setting(job: Path | None, known: Any) -> Any:
+    """The job in a file with what its part is made of; None without one."""
     if job is None:
         return None
     from kb.job import read_job
-    from kb.planning.ask import facts_for
+    from kb.planning.ask import setting_for
 
-    return facts_for(read_job(job), known, f"{job}: part.substrate")
+    return setting_for(read_job(job), known, f"{job}: part.substrate")
 
 
 def check(
     items: Annotated[
-        list[str], typer.Argument(help="Two or more items by id or name, or exposures; coats innermost first.")
+        list[str],
+        typer.Argument(
+            help="Two or more: items, classes (instant adhesive), chemicals (bleach), aids, or exposures (gear oil). "
+            'Between them "on", "over", "under" or "then" says the order: butyl-mastic over "PU lacquer".'
+        ),
     ],
     job: Annotated[Path | None, typer.Option(help="A job file to check them for.")] = None,
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:
-    """Say whether things go together: any two or more of the catalog, or exposures."""
+    """Say whether things go together, and whether anybody knows: exit status 0 for what is known to, alone."""
     from kb import knowledge
-    from kb.engine.check import check as judge
-    from kb.engine.check import thing, unseen
-    from kb.engine.remedies import remedies
+    from kb.engine.check import answer, question, remedies
+    from kb.engine.plan import Engine
     from kb.report.check import check_json, check_text
 
-    if len(items) < 2:
-        raise BadInput("check", "one item alone has nothing to be checked with", "name two or more")
     known = knowledge.load(workspace_of(workspace))
-    things = [thing(words, known, "check") for words in items]
-    facts = _job_facts(job, known)
-    checked = judge(known, things, facts)
-    ways = remedies(known, things, checked, facts)
-    dark = not checked.findings and unseen(known, things, facts)
-    print_json(check_json(checked, ways, dark)) if as_json else print_text(check_text(checked, ways, dark))
-    if checked.verdict == "blocked":
+    engine = Engine(known)
+    setting = _setting(job, known)
+    found = answer(engine, question(items, known, "check"), setting)
+    alone = [one.things[0] for one in found.asked] if not found.members else []
+    ways = remedies(engine, alone, found.checked, setting) if alone else []
+    print_json(check_json(found, ways)) if as_json else print_text(check_text(found, ways))
+    if found.checked.verdict != "compatible":
         raise typer.Exit(ACT)
 
 
 def matrix(
     rows: Annotated[
         str, typer.Argument(help="The kind of the rows: substrate, degreaser, adhesive, coating, …, exposure.")
-    ],
-    columns: Annotated[str, typer.Argument(help="The kind of the columns.")],
+    ] = "adhesive",
+    columns: Annotated[str, typer.Argument(help="The kind of the columns.")] = "coating",
     job: Annotated[Path | None, typer.Option(help="A job file to check them for.")] = None,
     output: Annotated[Path | None, typer.Option("-o", "--output", help="Write it to a file: .html or .csv.")] = None,
     as_json: AsJson = False,
@@ -63,10 +64,11 @@ def matrix(
     """Check every item of one kind with every item of another."""
     from kb import knowledge
     from kb.engine.check import grid_of
-    from kb.report import check as report
+    from kb.engine.plan import Engine
+    from kb.report import matrix as report
 
     known = knowledge.load(workspace_of(workspace))
-    grid = grid_of(known, rows, columns, _job_facts(job, known))
+    grid = grid_of(Engine(known), rows, columns, _setting(job, known))
     if output is None:
         print_json(report.grid_json(grid)) if as_json else print_text(report.grid_text(grid))
         return

@@ -109,9 +109,11 @@ def pairs(
     """Draw the verdict on every pair of two kinds."""
     from kb import knowledge
     from kb.engine.check import grid_of
+    from kb.engine.plan import Engine
     from kb.report.pictures.grids import matrix_picture
 
-    _show(matrix_picture(grid_of(knowledge.load(workspace_of(workspace)), rows, columns)), output, as_text)
+    engine = Engine(knowledge.load(workspace_of(workspace)))
+    _show(matrix_picture(grid_of(engine, rows, columns)), output, as_text)
 
 
 @pictures.command()

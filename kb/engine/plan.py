@@ -68,8 +68,9 @@ class Engine:
     def __init__(self, knowledge: Knowledge, most_transitions: int = MOST_TRANSITIONS) -> None:
         self.knowledge, self.most_transitions = knowledge, most_transitions
         self.domains: tuple[Domain, ...] = domains(knowledge)
+        self.grounders = [Grounder(rule) for rule in knowledge.rules]
         steps = timed_steps(knowledge.tables.get("steps", ()))
-        self._rules = [Grounder(rule) for rule in (*knowledge.rules, *steps)]
+        self._rules = [*self.grounders, *map(Grounder, steps)]
         self._screeners: dict[str | None, Screener] = {}
 
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:

@@ -36,7 +36,11 @@ class Entry:
 
 @dataclass(frozen=True)
 class Knowledge:
-    """All that is known: entries by id in catalog order, rules in order of id, sources, and the shared tables."""
+    """All that is known: entries by id in catalog order, rules in order of id, sources, and the shared tables.
+
+    `rules` speak of chains. What is said `beside` them is read where two things are looked at: that they suit each
+    other, and what concerns things that stand in no chain.
+    """
 
     entries: Mapping[str, Entry]
     rules: tuple[Rule, ...]
@@ -46,6 +50,7 @@ class Knowledge:
     notes: tuple[str, ...] = field(default=())
     #: For each kind, its options by the values of facts, as far as that was worked out (kb.knowledge.index).
     index: Mapping[str, Index] = field(default_factory=dict)
+    beside: tuple[Rule, ...] = ()
 
     @cached_property
     def by_kind(self) -> dict[str, tuple[Entry, ...]]:
@@ -57,7 +62,8 @@ class Knowledge:
 
     @cached_property
     def rules_by_id(self) -> dict[str, Rule]:
-        return {rule.id: rule for rule in self.rules}
+        """Every rule, those beside the chains among them."""
+        return {rule.id: rule for rule in (*self.rules, *self.beside)}
 
     @cached_property
     def baring(self) -> tuple[Rule, ...]:
@@ -92,7 +98,8 @@ def knowledge_of(payload: Compiled, digest: str) -> Knowledge:
     """Make the knowledge of what `kb.knowledge.build.build` gives."""
     return Knowledge(
         entries={e[0]: Entry(*e) for e in payload["entries"]},
-        rules=tuple(unpack_rule(packed) for packed in payload["rules"]),
+        rules=tuple(map(unpack_rule, payload["rules"])),
+        beside=tuple(map(unpack_rule, payload["beside"])),
         sources=payload["sources"],
         tables=payload["tables"],
         digest=digest,

@@ -10,6 +10,7 @@ from typing import cast
 from kb.base.errors import BadInput, nearest
 from kb.base.files import read_toml, validated
 from kb.base.units import converted
+from kb.knowledge.asked import load_asked
 from kb.knowledge.catalog import Item, Substrate, as_facts
 from kb.knowledge.catalog.files import load_items, load_sources
 from kb.knowledge.derive import derived
@@ -18,6 +19,7 @@ from kb.knowledge.index import index_of
 from kb.knowledge.lookup import by_name, told_apart
 from kb.knowledge.packing import pack_rule
 from kb.knowledge.questions import load_questions
+from kb.knowledge.reactivity import load_reactivity
 from kb.knowledge.steps import load_steps, reads
 from kb.knowledge.tables import Compiled, RankingTable, WordsTable
 from kb.knowledge.usage import load_usage
@@ -74,13 +76,16 @@ def build(where: Mapping[str, Path]) -> Compiled:
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {
         "entries": entries,
-        "rules": [pack_rule(rules[rule_id]) for rule_id in sorted(rules)],
+        "rules": [pack_rule(rules[rule_id]) for rule_id in sorted(rules) if not rules[rule_id].beside],
+        "beside": [pack_rule(rules[rule_id]) for rule_id in sorted(rules) if rules[rule_id].beside],
         "sources": sources,
         "tables": {
             "ranking": ranking,
             "words": words,
             "layers": _frozen(read_toml(catalog / "layers.toml", "generic_catalog/layers.toml")),
-            "lookup": {**by_name(facts, words), **told_apart(rules.values())},
+            "reactivity": load_reactivity(catalog / "reactivity.toml"),
+            "asked": load_asked(catalog / "asked.toml", facts, words),
+            "lookup": {**by_name(facts, words), **told_apart(rule for rule in rules.values() if not rule.beside)},
             "questions": _frozen(load_questions(catalog / "questions.toml")),
             "steps": _frozen(steps),
             "usage": _frozen(usage),

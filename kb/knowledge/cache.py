@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 
 #: Makes the knowledge from its folders, in plain values.
 Builder = Callable[[Mapping[str, Path]], "Compiled"]
-FORM = 6
+FORM = 7
 _HEADER = f"tackroom knowledge {__version__} form {FORM} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
 _RACY_NS = 2_000_000_000
 

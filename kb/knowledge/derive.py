@@ -43,6 +43,7 @@ DERIVED = (
     "ruined_by",
     "worn_by",
     *DERIVED_HAZARDS,
+    "resists_well",
 )
 
 
@@ -61,13 +62,13 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     - `lookalike_dust_hazard`: what is in the dust of look-alikes of a substrate and not in its own.
     - `stated`: what only some substrates have and is stated of this one.
     - `base_family` and the like: facts of the material below a layer.
-    - `ruined_by`, `worn_by`: the exposures that it stands poorly, and only fairly.
+    - `ruined_by`, `worn_by`, `resists_well`: the exposures that it stands poorly, only fairly, and well.
     - `substances`: ids of all that it is made of and gives off.
 
     >>> derived({"thickness_um": 25.0}, {})
     {'thickness_mm': 0.025}
     >>> derived({"resists.alkali": "poor", "resists.steam": "fair"}, {})
-    {'ruined_by': ['alkali'], 'worn_by': ['steam']}
+    {'ruined_by': ['alkali'], 'worn_by': ['steam'], 'resists_well': []}
     """
     found: dict[str, Value] = {}
     for name in ("thickness", "bond_line"):
@@ -100,6 +101,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     if grades:
         found["ruined_by"] = [exposure for exposure, grade in grades.items() if grade == "poor"]
         found["worn_by"] = [exposure for exposure, grade in grades.items() if grade == "fair"]
+        found["resists_well"] = [exposure for exposure, grade in grades.items() if grade == "good"]
     if "looks_like" in item:
         alike = (word for other in item["looks_like"] for word in items.get(other, {}).get("dust_hazard", ()))
         found["lookalike_dust_hazard"] = [w for w in dict.fromkeys(alike) if w not in item.get("dust_hazard", ())]

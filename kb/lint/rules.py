@@ -40,6 +40,13 @@ def never_fires(tree: Tree) -> Found:
                 yield where, f"no {role} in the catalog meets its conditions"
 
 
+def names_an_item(tree: Tree) -> Found:
+    """Rules that hang on which item something is: one that is like it, under another name, would pass."""
+    for rule, _, where in tree.rules:
+        for path in sorted(path for path in rule.facts() if path.endswith(".id")):
+            yield where, f"it reads {path}"
+
+
 def _compares(condition: Condition) -> bool:
     clauses = condition.clauses
     return any(isinstance(c.value, Ref) for c in clauses)
@@ -77,6 +84,7 @@ def contradiction(tree: Tree) -> Found:
 LINTERS = (
     Linter("unproven", "rule", "add the case, or mend the rule", unproven),
     Linter("never-fires", "rule", "mend them, or add the item that it is for", never_fires),
+    Linter("names-an-item", "rule", "say by which fact that item differs, and read the fact", names_an_item),
     Linter("covered", "rule", "take one out, or tell them apart", covered),
     Linter("contradiction", "rule", "mend one of them", contradiction),
 )

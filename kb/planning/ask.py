@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from kb.base.errors import NO_CHAIN, BadInput, TackroomError
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
-from kb.engine.scene import scene_of
 from kb.job import Choose, Job
 from kb.knowledge import Knowledge
 from kb.materials import resolve
@@ -18,7 +17,8 @@ from kb.planning.choice import notes_on, settled
 from kb.planning.shelf import Shelf, shelf_first
 
 if TYPE_CHECKING:
-    # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
+    # A plan that has a chain loads neither the search for conflicts nor what judges single pairs.
+    from kb.engine.check import Setting
     from kb.engine.conflict import Trouble
     from kb.planning.alternatives import Alternative
 
@@ -72,13 +72,14 @@ class Asked:
         return trouble(self.engine, self.plan)
 
 
-def facts_for(job: Job, knowledge: Knowledge, where: str) -> dict[str, Any]:
-    """Give a job's facts by role, those of its part's material among them.
+def setting_for(job: Job, knowledge: Knowledge, where: str) -> Setting:
+    """Give a job with what its part is made of, to judge things for it.
 
     BadInput, which names the field by `where`, where the material isn't clear.
     """
-    part = resolve.substrate(job.part.substrate, knowledge, where).entry.facts
-    return scene_of(knowledge, job, part)
+    from kb.engine.check import Setting
+
+    return Setting(job, resolve.substrate(job.part.substrate, knowledge, where).entry)
 
 
 def ask(

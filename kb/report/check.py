@@ -1,58 +1,84 @@
-"""Answers to `check` and `matrix`."""
+"""The answer to `check`, as a document, as text, and in sentences for pages."""
 
 from __future__ import annotations
 
-import csv
-import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from kb.engine.check import Checked, Grid
-from kb.engine.remedies import Remedy
+from kb.engine.check import NOT_KNOWN, VERDICTS, Answer, Asked, Checked, Member, Remedy, Unknown, Use
 from kb.report.text import wrapped
 from kb.rules.findings import Finding
 from kb.rules.words import finding_json, message, shown
-from kb.stock.tables import defused
 
-_SAID = {
+SAID = {
     "blocked": "BLOCKED: never together",
     "needs": "NEEDS: together only as said below",
     "caution": "CAUTION: together, and read this",
-    "compatible": "COMPATIBLE: no rule speaks against it",
+    NOT_KNOWN: "NOT KNOWN: nothing speaks against it, and nothing is known for it; that is no approval",
+    "compatible": "COMPATIBLE: known to go together",
 }
-_UNSEEN = "NOT KNOWN: no rule looks at these together; that is no approval"
+#: So many pairs of members of which nothing is known are told one by one.
+MOST_TOLD = 6
+_RULE_VERDICTS = ("block", "need", "caution", "prefer", "suits")
 
 
-def check_json(checked: Checked, remedies: Sequence[Remedy] = (), unseen: bool = False) -> dict[str, Any]:
-    """`tackroom.check/1`. `unseen`: no rule looks at two of the things at once."""
-    return {
+def check_json(found: Answer, remedies: Sequence[Remedy] | None = ()) -> dict[str, Any]:
+    """`tackroom.check/1`; without `remedies` where these were not looked for."""
+    checked = found.checked
+    document: dict[str, Any] = {
         "schema": "tackroom.check/1",
         "items": list(checked.items),
-        "classes": {name: list(members) for name, members in checked.classes.items()},
+        "read_as": [_read_json(one) for one in found.asked],
+        "classes": {one.name: [t.id for t in one.things] for one in found.asked if one.is_class},
         "verdict": checked.verdict,
-        "unseen": unseen,
-        "findings": [finding_json(f) for f in checked.findings],
+        "unseen": checked.verdict == NOT_KNOWN,
+        "findings": [finding_json(f) for f in worst_first(checked.findings)],
+        "notes": [finding_json(f) for f in worst_first(checked.notes)],
+        "suits": [finding_json(f) for f in checked.suits],
+        "not_known": [{"items": [u.first, u.second], "message": unknown_words(u)} for u in checked.unknown],
+        "uses": [
+            {"use": ", ".join(u.words), "possible": u.possible, "verdict": u.verdict, "reason": _why(u) or None}
+            for u in checked.uses
+        ],
+        "orders": [{"items": list(ids), "verdict": verdict} for ids, verdict in checked.orders.items()],
+        "by_member": [{"items": list(m.checked.items), "verdict": m.checked.verdict} for m in found.members],
         "remedies": [
             {"do": "swap" if r.item else "add", "item": r.item or None, "by": list(r.by), "verdict": r.verdict}
-            for r in remedies
+            for r in remedies or ()
         ],
+    }
+    if remedies is None:
+        del document["remedies"]
+    return document
+
+
+def _read_json(asked: Asked) -> dict[str, Any]:
+    return {
+        "typed": asked.typed,
+        "as": asked.name,
+        "kind": asked.kind,
+        "members": [thing.id for thing in asked.things] if asked.is_class else [],
+        "may_also_be": list(asked.others),
     }
 
 
-def check_text(checked: Checked, remedies: Sequence[Remedy] = (), unseen: bool = False) -> str:
-    """The verdict, then each finding with its reason, what to do instead, and its basis; then what would do."""
-    lines = [" + ".join(checked.items), f"  {_UNSEEN if unseen else _SAID[checked.verdict]}"]
-    lines += [wrapped(class_words(name, members), "  ") for name, members in checked.classes.items()]
-    for finding in _worst_first(checked.findings):
-        sources = f": {', '.join(finding.rule.sources)}" if finding.rule.sources else ""
-        said = f"{message(finding)} [{finding.rule.id}; {finding.rule.basis}{sources}]"
-        lines += [wrapped(said, f"  {finding.verdict}: ", 4)]
-        lines += [wrapped(finding.rule.because, "    because: ", 13)]
-        if finding.rule.instead:
-            lines += [wrapped(finding.rule.instead, "    instead: ", 13)]
-        for name, _, result, value in finding.calculations:
-            told = shown(float(value)) if isinstance(value, (int, float)) else value
-            lines += [f"    worked out: {name}: {result} = {told}"]
+def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
+    """The verdict; how the words were read; each finding with its reason and basis; what is known; what would do."""
+    checked = found.checked
+    lines = [" + ".join(checked.items), f"  {SAID[checked.verdict]}"]
+    lines += [wrapped(said, "  ") for said in readings(found.asked)]
+    lines += [wrapped(said, "  ") for said in [*order_words(checked), *use_words(checked.uses)]]
+    lines += [wrapped(said, "  ") for said in member_words(found.members)]
+    for finding in worst_first(checked.findings):
+        lines += list(_finding(finding))
+    lines += [wrapped(f"{message(f)} [{_basis(f)}]", "  known: ", 4) for f in checked.suits]
+    unknown = checked.unknown if checked.verdict != "blocked" else ()
+    lines += [wrapped(said, "  not known: ", 4) for said in map(unknown_words, unknown[:MOST_TOLD])]
+    if len(unknown) > MOST_TOLD:
+        lines.append(f"  not known: {len(unknown) - MOST_TOLD} more such pairs")
+    if checked.notes:
+        lines.append("  Said of one of them by itself, whatever it goes with:")
+        lines += [wrapped(f"{message(f)} [{f.rule.id}]", f"  - {f.verdict}: ", 4) for f in worst_first(checked.notes)]
     if remedies:
         lines.append("  What would do:")
         lines += [wrapped(remedy_words(remedy), "  - ", 4) for remedy in remedies]
@@ -60,14 +86,94 @@ def check_text(checked: Checked, remedies: Sequence[Remedy] = (), unseen: bool =
     return "".join(f"{line}\n" for line in lines)
 
 
-def class_words(name: str, members: Sequence[str]) -> str:
-    """What stands for a material of which only the class is known.
+def _finding(finding: Finding) -> Iterator[str]:
+    yield wrapped(f"{message(finding)} [{_basis(finding)}]", f"  {finding.verdict}: ", 4)
+    yield wrapped(finding.rule.because, "    because: ", 13)
+    if finding.rule.instead:
+        yield wrapped(finding.rule.instead, "    instead: ", 13)
+    for name, _, result, value in finding.calculations:
+        told = shown(float(value)) if isinstance(value, (int, float)) else value
+        yield f"    worked out: {name}: {result} = {told}"
 
-    >>> class_words("acetal", ("acetal-copolymer", "acetal-homopolymer"))
-    "Which acetal isn't said: each fact is taken at the cautious end of acetal-copolymer and acetal-homopolymer."
+
+def _basis(finding: Finding) -> str:
+    rule = finding.rule
+    return f"{rule.id}; {rule.basis}{': ' if rule.sources else ''}{', '.join(rule.sources)}"
+
+
+def readings(asked: Iterable[Asked]) -> Iterator[str]:
+    """How each word was read, where that isn't just as it was typed.
+
+    >>> list(readings([Asked("gear oil", "exposure", "mineral-oil", ()), Asked("acetone", "degreaser", "acetone", ())]))
+    ['"gear oil" is read as mineral-oil, an exposure.']
     """
-    listed = " and ".join(filter(None, (", ".join(members[:-1]), members[-1])))
-    return f"Which {name.replace('-', ' ')} isn't said: each fact is taken at the cautious end of {listed}."
+    for one in asked:
+        if one.is_class:
+            yield f'"{one.typed}" is a class: {_list([thing.id for thing in one.things])}.'
+        elif one.name != one.typed.replace(" ", "-").lower():
+            yield f'"{one.typed}" is read as {one.name}, {_kind(one.kind)}.'
+        if one.others:
+            others = _list([_kind(kind) for kind in one.others], "or")
+            yield f'"{one.typed}" may also be {others}; write its id if that is meant.'
+
+
+def _kind(kind: str) -> str:
+    return f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+
+
+def order_words(checked: Checked) -> Iterator[str]:
+    """In which order coats go together, where nobody said one and it matters."""
+    if len(set(checked.orders.values())) > 1:
+        for ids, verdict in checked.orders.items():
+            yield f"{', then '.join(ids)}: {verdict}."
+
+
+def use_words(uses: Sequence[Use]) -> Iterator[str]:
+    """Each way to use the things, with the worst that is said of it."""
+    for use in uses:
+        why, words = _why(use), ", ".join(use.words) or "used"
+        said = f"{words}: {use.verdict}" if use.possible else f"never {words}"
+        yield f"{said}{f': {why}' if why else ''}"
+
+
+def _why(use: Use) -> str:
+    found = [f for f in worst_first(use.findings) if f.verdict != "prefer"]
+    return message(found[0]) if found else ""
+
+
+def member_words(members: Sequence[Member]) -> Iterator[str]:
+    """The members of classes by their verdict, the worst first; nothing where all of them fare alike."""
+    verdicts = {member.checked.verdict for member in members}
+    if len(verdicts) < 2:
+        return
+    ids = [member.checked.items for member in members]
+    varied = [place for place, column in enumerate(zip(*ids, strict=True)) if len(set(column)) > 1]
+    every = {tuple(items[place] for place in varied[1:]) for items in ids}
+    for verdict in reversed(VERDICTS):
+        by_first: dict[str, dict[tuple[str, ...], None]] = {}
+        for member in members:
+            first, *others = (member.checked.items[place] for place in varied)
+            if member.checked.verdict == verdict:
+                by_first.setdefault(first, {})[tuple(others)] = None
+        alike: dict[tuple[tuple[str, ...], ...], list[str]] = {}
+        for first, with_these in by_first.items():
+            alike.setdefault(tuple(with_these), []).append(first)
+        for beside, firsts in alike.items():
+            told = "" if set(beside) == every else f" with {_list([' + '.join(other) for other in beside])}"
+            yield f"{verdict.replace('-', ' ')}: {_list(firsts)}{told}."
+
+
+def unknown_words(unknown: Unknown) -> str:
+    """Of what nothing is known, in a sentence.
+
+    >>> unknown_words(Unknown("acetone", "butyl-mastic-tape", None))
+    'acetone and butyl-mastic-tape never meet in a chain'
+    """
+    if unknown.relation is None:
+        if unknown.first == unknown.second:
+            return f"{unknown.first} is named twice"
+        return f"{unknown.first} and {unknown.second} never meet in a chain"
+    return f"{unknown.first} {unknown.relation.words} {unknown.second}: nothing says that it goes well"
 
 
 def remedy_words(remedy: Remedy) -> str:
@@ -76,68 +182,15 @@ def remedy_words(remedy: Remedy) -> str:
     >>> remedy_words(Remedy("acetone", ("ethanol", "isopropyl-alcohol"), "compatible"))
     'in place of acetone take ethanol or isopropyl-alcohol: compatible'
     """
-    named = " or ".join(filter(None, (", ".join(remedy.by[:-1]), remedy.by[-1])))
+    named = _list(list(remedy.by), "or")
     said = f"in place of {remedy.item} take {named}" if remedy.item else f"add {named}"
     return f"{said}: {remedy.verdict}"
 
 
-def _worst_first(findings: Iterable[Finding]) -> list[Finding]:
-    order = ("block", "need", "caution", "prefer")
-    return sorted(findings, key=lambda f: order.index(f.verdict))
+def worst_first(findings: Iterable[Finding]) -> list[Finding]:
+    """The findings by how bad they are."""
+    return sorted(findings, key=lambda f: _RULE_VERDICTS.index(f.verdict))
 
 
-def reason(checked: Checked) -> str:
-    """The worst finding in a sentence, with its rule; empty where nothing speaks against it."""
-    found = [f for f in _worst_first(checked.findings) if f.verdict != "prefer"]
-    return f"{message(found[0])} [{found[0].rule.id}]" if found else ""
-
-
-def grid_json(grid: Grid) -> dict[str, Any]:
-    """`tackroom.matrix/1`."""
-    cells = [
-        {"row": r, "column": c, "verdict": one.verdict, "reason": reason(one) or None}
-        for r, line in zip(grid.rows, grid.cells, strict=True)
-        for c, one in zip(grid.columns, line, strict=True)
-    ]
-    return {"schema": "tackroom.matrix/1", "kinds": list(grid.kinds), "cells": cells}
-
-
-_SIGN = {"blocked": "X", "needs": "n", "caution": "c", "compatible": "."}
-
-
-def grid_text(grid: Grid) -> str:
-    """One letter a cell: X blocked, n needs, c caution, a dot compatible; columns by number."""
-    width = max((len(r) for r in grid.rows), default=0)
-    lines = [f"{grid.kinds[0]} by {grid.kinds[1]}: X blocked, n needs, c caution, . compatible", ""]
-    lines += [f"  {n:>3} {name}" for n, name in enumerate(grid.columns, start=1)]
-    lines += ["", " " * width + "".join(f"{n:>4}" for n in range(1, len(grid.columns) + 1))]
-    for row, line in zip(grid.rows, grid.cells, strict=True):
-        lines.append(f"{row:<{width}}" + "".join(f"{_SIGN[one.verdict]:>4}" for one in line))
-    return "".join(f"{line}\n" for line in lines)
-
-
-def grid_csv(grid: Grid) -> str:
-    """A row a pair."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([*grid.kinds, "verdict", "reason"])
-    for cell in grid_json(grid)["cells"]:
-        writer.writerow([defused(str(cell[k] or "")) for k in ("row", "column", "verdict", "reason")])
-    return out.getvalue()
-
-
-def grid_html(grid: Grid) -> str:
-    """One self-contained page: each cell a word, with its reason on hover and in a table below."""
-    from kb.report.pages import render
-
-    rows = [
-        (
-            row,
-            [
-                {"column": c, "verdict": one.verdict, "reason": reason(one)}
-                for c, one in zip(grid.columns, line, strict=True)
-            ],
-        )
-        for row, line in zip(grid.rows, grid.cells, strict=True)
-    ]
-    return render("matrix.html", title=f"{grid.kinds[0]} by {grid.kinds[1]}", columns=grid.columns, rows=rows)
+def _list(names: Sequence[str], word: str = "and") -> str:
+    return f" {word} ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""

@@ -18,6 +18,7 @@ from kb.base.errors import BadInput, near_or_all
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Basis, Citation, Id, NotNegative, Strict, Text
 from kb.rules.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref, Value
+from kb.rules.relations import relation
 from kb.rules.roles import OMITS_OF_SLOT, ROLES, SLOT_ROLES
 from kb.rules.rule import Rule
 
@@ -128,7 +129,7 @@ class RuleTable(Strict):
 
     id: Id
     title: Text
-    verdict: Literal["block", "need", "caution", "prefer"]
+    verdict: Literal["block", "need", "caution", "prefer", "suits"]
     about: tuple[str, ...] = Field(min_length=1)
     message: Text
     because: Text
@@ -157,6 +158,8 @@ class RuleTable(Strict):
         extras = sum(bool(x) for x in (self.needs, self.wait, self.step))
         if self.verdict == "need" and extras != 1:
             raise ValueError("a need has exactly one of: needs, wait, step")
+        if self.verdict == "suits":
+            self._pair()
         if self.verdict != "need" and (self.needs or self.wait):
             raise ValueError("`needs` and `wait` go with the verdict `need`")
         if self.omits is not None and (self.omits not in OMITS_OF_SLOT.values() or self.verdict != "prefer"):
@@ -166,6 +169,13 @@ class RuleTable(Strict):
         if self.loosens and not self.reason:
             raise ValueError("loosens: needs a `reason`, which is printed in every answer that it touches")
         return self
+
+    def _pair(self) -> None:
+        """A statement that two things suit each other is about two that meet, and says no more."""
+        if len(self.about) != 2 or relation(*self.about) is None:
+            raise ValueError(f"about: '{', '.join(self.about)}' are not two roles that meet; see kb/rules/relations.py")
+        if self.step or self.omits or self.weight is not None or self.instead:
+            raise ValueError("`step`, `omits`, `weight` and `instead` don't go with the verdict `suits`")
 
 
 def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:

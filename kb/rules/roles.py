@@ -57,11 +57,13 @@ class Role(NamedTuple):
     slots: tuple[str, ...] = ()
     #: What it is called where its item has no name yet; empty for "the" and the role.
     words: str = ""
+    #: The kind of item that stands there and in no slot: the part, and what is only named beside a chain.
+    own: str = ""
 
     @property
     def kinds(self) -> tuple[str, ...]:
         """The kinds of item that may stand in it."""
-        return tuple(dict.fromkeys(SLOTS[slot].kind for slot in self.slots))
+        return (self.own,) if self.own else tuple(dict.fromkeys(SLOTS[slot].kind for slot in self.slots))
 
 
 _COATS = ("coating_1", "coating_2", "coating_3")
@@ -70,10 +72,12 @@ CHAIN_ROLE = "chain"
 #: The job's own tables; `bench` is the room, `choose` what was
 #: chosen and is kept.
 JOB_ROLES = ("part", "service", "gauge", "batch", "bench", "limits", "choose")
+#: What stands in no chain and may be named beside one: rules about it speak in `check` alone.
+BESIDE_ROLES = ("aid", "substance")
 #: What rules speak of. `inner` and `outer` are the first and the last coat, `under` and `over` two coats that touch,
 #: `liquid` each of the three that are wiped on.
 ROLES: Mapping[str, Role] = {
-    "substrate": Role(words="the part"),
+    "substrate": Role(words="the part", own="substrate"),
     "degreaser": Role(("degreaser",)),
     "abrasive_dry": Role(("abrasive_dry",), "the dry abrasive"),
     "abrasive_wet": Role(("abrasive_wet",), "the wet abrasive"),
@@ -97,6 +101,7 @@ ROLES: Mapping[str, Role] = {
     "over": Role(_COATS[1:], "the coat above"),
     **{table: Role(words={"gauge": "the gauge", "limits": "the job's limits"}.get(table, "")) for table in JOB_ROLES},
     CHAIN_ROLE: Role(),
+    **{role: Role(own=role) for role in BESIDE_ROLES},
 }
 #: The roles that are a slot's own name: what stands once in a chain. Coats are bound one by one.
 OWN_ROLES = tuple(slot for slot in SLOTS if slot in ROLES)
@@ -110,7 +115,7 @@ def kinds_of(role: str) -> tuple[str, ...]:
     >>> kinds_of("liquid"), kinds_of("substrate"), kinds_of("service")
     (('degreaser', 'conditioner', 'neutraliser'), ('substrate',), ())
     """
-    return ("substrate",) if role == "substrate" else ROLES[role].kinds if role in ROLES else ()
+    return ROLES[role].kinds if role in ROLES else ()
 
 
 def role_words(role: str) -> str:

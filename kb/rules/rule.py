@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from kb.base.vocabulary import PROOF_STAGE
 from kb.rules.clauses import Condition
+from kb.rules.roles import BESIDE_ROLES
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,6 +48,11 @@ class Rule:
     def roles(self) -> set[str]:
         """List every role that the conditions read."""
         return {role for condition in (*self.when, *self.needs) for role in condition.roles()}
+
+    @property
+    def beside(self) -> bool:
+        """Whether it says nothing of a chain: that things suit each other, or of what stands in no chain."""
+        return self.verdict == "suits" or not self.roles().union(self.about).isdisjoint(BESIDE_ROLES)
 
     def facts(self) -> Iterator[str]:
         """List every fact that the conditions, the wait or the message read."""

@@ -55,6 +55,7 @@ _ASKED = {
     "cure.service_max_c": "what heat the bond endures after that cure",
     "cure.short_max_c": "what heat the bond endures for a short time after that cure",
     "cure.full_strength_min": "when the bond has its full strength",
+    "use.way": "in which way they are used",
     "substrate.family": "what {0} is made of",
     "substrate.id": "which material exactly {0} is",
     "substrate.fibre": "what fibres are in {0}",

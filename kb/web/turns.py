@@ -2,23 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from contextlib import contextmanager
 from math import prod
 from threading import BoundedSemaphore
 
 from kb.base.errors import BadInput
-from kb.engine.check import Checked, Thing, check
-from kb.engine.remedies import Remedy, remedies
-from kb.knowledge import Knowledge
-from kb.rules.clauses import Facts
+from kb.engine.check import Answer, Question, Remedy, Setting, answer, remedies
+from kb.engine.plan import Engine
 from kb.web.problems import Problem
 
 #: Seconds that a long computation waits for the one before it.
 TURN_S = 20.0
 _TURN = BoundedSemaphore()
-#: Each cure of each adhesive is judged with each of every other; and again with everything that might be swapped in.
-MOST_WAYS, MOST_WAYS_MENDED, MOST_MENDED = 64, 4, 4
+#: Each member of a class is judged with each of every other, each cure of an adhesive too; and all that once more with
+#: everything that might be swapped in.
+MOST_MEMBERS, MOST_ADHESIVES, MOST_WAYS_MENDED, MOST_MENDED = 2500, 4, 4, 4
 
 
 @contextmanager
@@ -35,18 +34,21 @@ def turn() -> Iterator[None]:
         _TURN.release()
 
 
-def together(
-    known: Knowledge, things: Sequence[Thing], facts: Mapping[str, Facts] | None, where: str
-) -> tuple[Checked, list[Remedy] | None]:
-    """The verdict on things together, and what would do instead: None where looking for that would take minutes.
+def judged(engine: Engine, asked: Question, setting: Setting | None, where: str) -> tuple[Answer, list[Remedy] | None]:
+    """The verdict on what was asked, and what would do instead: None where looking for that would take minutes.
 
     BadInput, which names `where`, for so many adhesives that even the verdict would.
     """
-    ways = prod(len(t.entry.facts["schedules"]) for t in things if t.entry and t.kind == "adhesive")
-    if ways > MOST_WAYS:
-        raise BadInput(where, "so many adhesives can't be judged together: each has several cures", "name fewer")
-    checked = check(known, things, facts)
-    if len(things) > MOST_MENDED or ways > MOST_WAYS_MENDED:
-        return checked, None
+    things = [thing for one in asked.asked for thing in one.things if thing.kind == "adhesive"]
+    ways = prod(len(t.entry.facts["schedules"]) for t in things if t.entry)
+    named = [one for one in asked.asked if one.kind == "adhesive"]
+    if len(named) > MOST_ADHESIVES or prod(len(one.things) for one in asked.asked) > MOST_MEMBERS:
+        raise BadInput(where, "so many things can't be judged together", "name fewer, or narrower classes")
+    if any(one.is_class for one in asked.asked):
+        with turn():
+            return answer(engine, asked, setting, where), []
+    found = answer(engine, asked, setting, where)
+    if len(asked.asked) > MOST_MENDED or ways > MOST_WAYS_MENDED:
+        return found, None
     with turn():
-        return checked, remedies(known, things, checked, facts)
+        return found, remedies(engine, [one.things[0] for one in asked.asked], found.checked, setting)

@@ -65,7 +65,7 @@ def test_the_template_has_nothing_misspelt(tree: Tree) -> None:
             "has no such fact; did you mean 'family'?",
         ),
         ('"limonene"', '"limonen"', "case: there is no degreaser 'limonen'; did you mean 'limonene'?"),
-        ('"block"', '"blok"', "'prefer' (given: 'blok'); did you mean 'block'?"),
+        ('"block"', '"blok"', "'suits' (given: 'blok'); did you mean 'block'?"),
         ("is   = ", "iss  = ", "when[0].iss: there is no such field (and 2 more); did you mean 'is'?"),
     ],
 )

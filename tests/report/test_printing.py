@@ -133,6 +133,6 @@ def test_a_name_without_a_blank_is_broken(engine: Engine, tmp_path: Path, form: 
 
 def test_grids_keep_within_their_frame(engine: Engine, tmp_path: Path) -> None:
     cells = [Cell("conformally-coated-board", "x", f"phosphate-ester-fluid, a year {n}", "", (), ()) for n in range(9)]
-    for picture in (matrix_picture(grid_of(engine.knowledge, "neutraliser", "coating")), coverage_picture(cells)):
+    for picture in (matrix_picture(grid_of(engine, "neutraliser", "coating")), coverage_picture(cells)):
         page = f"<!doctype html><style>svg {{ max-width: 100%; height: auto }}</style><body>{picture.svg}</body>"
         assert faults(tmp_path, page)["over"] == []

@@ -29,7 +29,7 @@ from kb.base.errors import BadInput
 from kb.cli import main
 from kb.engine.check import Checked, Grid
 from kb.engine.plan import Engine
-from kb.report.check import grid_csv, grid_html
+from kb.report.matrix import grid_csv, grid_html
 from kb.stock.flags import judged
 from kb.stock.interchange import drafts_in, history_csv, shelf_csv
 from kb.stock.labels import labels_html

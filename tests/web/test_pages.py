@@ -6,6 +6,7 @@ import csv
 import io
 import re
 import tomllib
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from html import unescape
@@ -18,13 +19,13 @@ import httpx
 import pytest
 from starlette.testclient import TestClient
 
-from kb.engine.check import check, grid_of, thing
+from kb.engine.check import answer, grid_of, question
 from kb.engine.why import explain
 from kb.job import Job, job_of, read_job
 from kb.planning.coverage import cell, columns, representatives
 from kb.planning.demo import jobs
-from kb.report.check import reason
 from kb.report.estimate import estimate_json
+from kb.report.matrix import SIGNS, Cell, cell_of
 from kb.report.timeline import timeline_json
 from kb.stock.admission import record
 from kb.stock.log.tinystore import TinyStore
@@ -226,20 +227,32 @@ def test_two_chains_stand_side_by_side(page: TestClient, desk: Desk) -> None:
     ],
 )
 def test_a_pair_gets_the_verdict_of_the_command(words: tuple[str, str], page: TestClient, desk: Desk) -> None:
-    checked = check(desk.known, [thing(word, desk.known, "check") for word in words])
+    checked = answer(desk.engine, question(words, desk.known, "check")).checked
     html = ok(page, f"/pair?{urlencode([('thing', w) for w in words])}")
     shown = re.search(r'<h2 id="verdict">(.*?)</h2>', html, re.DOTALL)
     assert shown
     verdict = told(shown[1]).rpartition(": ")[2]
-    assert verdict == checked.verdict or (verdict == "not known" and not checked.findings)
+    assert verdict == checked.verdict.replace("-", " ")
     for finding in checked.findings:
         assert f'href="/rules/{finding.rule.id}"' in html
 
 
-def test_that_no_rule_looks_is_no_approval(page: TestClient) -> None:
+def test_that_nothing_is_known_is_no_approval(page: TestClient) -> None:
     text = told(ok(page, "/pair?thing=acetone&thing=ethanol"))
-    assert "not known No rule looks at these together; that is no approval." in text
+    assert "not known Nothing speaks against it, and nothing is known for it; that is no approval." in text
     assert "compatible" not in text
+
+
+def test_a_class_is_answered_member_by_member_and_the_reading_is_told(page: TestClient) -> None:
+    text = told(ok(page, "/pair?thing=oxime+silicone&thing=gear+oil"))
+    assert '"gear oil" is read as mineral-oil, an exposure.' in text
+    assert "silicone-neutral-cure-oxime-flowable and silicone-neutral-cure-oxime-paste" in text
+
+
+def test_the_order_of_coats_may_be_said(page: TestClient) -> None:
+    pair = "thing=butyl-mastic-tape&thing=polyurethane-lacquer-air-drying"
+    assert "needs" in told(ok(page, f"/pair?{pair}"))
+    assert ": blocked Never together" in told(ok(page, f"/pair?{pair}&order=then"))
 
 
 def test_a_pair_that_is_refused_says_what_would_do(page: TestClient) -> None:
@@ -257,13 +270,25 @@ def test_a_pair_is_judged_for_the_job_in_the_address(page: TestClient) -> None:
 
 def test_a_grid_holds_every_pair_with_its_reason(page: TestClient, desk: Desk) -> None:
     html = ok(page, "/matrix?rows=conditioner&columns=treatment")
-    grid = grid_of(desk.known, "conditioner", "treatment")
+    grid = grid_of(desk.engine, "conditioner", "treatment")
     expected = [
-        [row, *(" ".join(filter(None, (one.verdict, reason(one)))) for one in line)]
+        [row, *(" ".join(words_of(cell_of(one))) for one in line)]
         for row, line in zip(grid.rows, grid.cells, strict=True)
     ]
     assert [[" ".join(cell.split()) for cell in row] for row in expected] == rows(html)
     assert "<svg" in html
+
+
+def words_of(cell: Cell) -> Iterator[str]:
+    """What a cell of the page says."""
+    yield f"{SIGNS[cell.verdict]} {cell.verdict.replace('-', ' ')}"
+    yield from cell.reasons
+    if cell.mend:
+        yield f"Instead: {cell.mend}"
+
+
+def test_the_grid_that_is_shown_first_is_of_glue_and_coat(page: TestClient) -> None:
+    assert "adhesive by coating" in told(ok(page, "/matrix"))
 
 
 def test_a_grid_for_a_spreadsheet(page: TestClient, desk: Desk) -> None:
@@ -273,7 +298,7 @@ def test_a_grid_for_a_spreadsheet(page: TestClient, desk: Desk) -> None:
     answer = page.get(link)
     assert answer.headers["content-disposition"] == 'attachment; filename="conditioner-by-treatment.csv"'
     table = list(csv.reader(io.StringIO(answer.text)))
-    assert table[0] == ["conditioner", "treatment", "verdict", "reason"]
+    assert table[0] == ["conditioner", "treatment", "verdict", "reason", "second reason", "what would make it right"]
     assert len(table) - 1 == len(desk.known.by_kind["conditioner"]) * len(desk.known.by_kind["treatment"])
 
 
@@ -425,7 +450,7 @@ def test_a_rule_says_when_it_speaks_and_what_proves_it(page: TestClient, desk: D
 
 
 def test_rules_are_found_by_verdict_kind_and_words(page: TestClient, desk: Desk) -> None:
-    assert len(rows(ok(page, "/rules"))) == len(desk.known.rules)
+    assert len(rows(ok(page, "/rules"))) == len(desk.known.rules) + len(desk.known.beside)
     needs = rows(ok(page, "/rules?verdict=need"))
     assert len(needs) == sum(rule.verdict == "need" for rule in desk.known.rules)
     about = re.findall(r'href="/rules/([^"]+)"', ok(page, "/rules?kind=neutraliser"))
@@ -510,7 +535,7 @@ def test_a_file_from_another_session_or_too_large_is_refused(page: TestClient) -
         ("/pair?thing=acetone", 422, "one alone"),
         ("/pair?thing=acetone&thing=unobtainium", 422, "unobtainium"),
         (f"/pair?{'&'.join(['thing=acetone'] * 9)}", 422, "at most 8"),
-        ("/matrix", 422, "rows: '' is no kind"),
+        ("/matrix?rows=x", 422, "rows: 'x' is no kind"),
         ("/matrix?rows=degreaser&columns=aid", 422, "columns: 'aid' is no kind"),
         ("/matrix?rows=degreaser&columns=coating&family=glass", 422, "is no family of degreaser"),
         (f"/amounts?{BOARD}&chain=0", 422, "chain: '0' is no rank"),

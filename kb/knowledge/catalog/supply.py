@@ -19,6 +19,12 @@ class Aid(Item):
     kind = "aid"
 
     use: Text
+    material: Literal["cotton", "paper", "cellulose", "polyester", "polyurethane-foam", "polyamide", "polyimide",
+                      "polyethylene", "polypropylene", "fluoropolymer", "cellulose-acetate", "silicone-rubber",
+                      "rubber", "felt", "glass", "metal", "steel"] | None = Field(
+        None, description="what touches the surface or soaks up the liquid"
+    )  # fmt: skip
+    glue: Literal["none", "silicone", "acrylic", "rubber"] | None = Field(None, description="of a tape")
     lint_free: bool | None = None
     max_c: Celsius | None = None
     pack_count: Positive | None = None

@@ -175,6 +175,7 @@ class Treatment(Mixture):
     conducts_liquid: bool = Field(False, description="a liquid that runs: keep off connectors and pores")
     electrostatic: bool = Field(False, description="discharge: not beside live or sensitive parts")
     open_flame: bool = False
+    needs_chamber: bool = Field(False, description="done in a vacuum chamber, into which the part must fit")
     shelf_life_months: Positive | None = None
     storage_c: Span | None = None
     opened_life_days: Positive | None = None

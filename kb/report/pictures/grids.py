@@ -2,41 +2,37 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Sequence
 
 from kb.base.vocabulary import FAMILIES
-from kb.engine.check import VERDICTS, Grid
+from kb.engine.check import NOT_KNOWN, Grid
 from kb.planning.coverage import Cell
-from kb.report.check import reason
 from kb.report.coverage import row
+from kb.report.matrix import SIGNS, cell_of, legend, summary
 from kb.report.pictures.drawing import Picture, drawn
 
 _CHARACTER = 6.6
-_SIGNS = {"blocked": "X", "needs": "n", "caution": "c", "compatible": "·"}
 _LETTERS = dict(zip(FAMILIES["adhesive"], "ABCDEFGHIJKLMNOPQRSTUVWXYZ", strict=False))
 
 
 def matrix_picture(grid: Grid) -> Picture:
-    """A sign for each pair: X blocked (hatched), n needs, c caution, a dot where no rule speaks."""
-    signs = [[(_SIGNS[one.verdict], one.verdict == "blocked") for one in line] for line in grid.cells]
-    counts = Counter(one.verdict for line in grid.cells for one in line)
-    told = [f"{counts[verdict]} {verdict}" for verdict in reversed(VERDICTS) if counts[verdict]]
+    """A sign for each pair: X blocked (hatched), n needs, c caution, ? not known, a dot compatible."""
+    signs = [[(SIGNS[one.verdict], one.verdict == "blocked") for one in line] for line in grid.cells]
     lines = [
-        f"{across} with {down}: {one.verdict}" + (f": {said}" if (said := reason(one)) else "")
+        f"{across} with {down}: {cell.verdict.replace('-', ' ')}" + (f": {cell.reasons[0]}" if cell.reasons else "")
         for down, line in zip(grid.rows, grid.cells, strict=True)
         for across, one in zip(grid.columns, line, strict=True)
-        if one.verdict != "compatible"
+        if (cell := cell_of(one)).verdict not in ("compatible", NOT_KNOWN)
     ]
     return _table(
         "matrix",
         f"Pairs: {grid.kinds[0]} by {grid.kinds[1]}",
-        f"{len(grid.rows)} by {len(grid.columns)} pairs: {', '.join(told) or 'none'}. Not named below: no rule speaks.",
+        f"{len(grid.rows)} by {len(grid.columns)} pairs: {summary(grid)} Named below: what speaks against a pair.",
         lines,
         grid.rows,
         grid.columns,
         signs,
-        ["X (hatched) blocked; n needs a step or item; c caution; · no rule speaks"],
+        [f"{legend()} (blocked is hatched)"],
         16,
     )
 

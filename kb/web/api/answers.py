@@ -11,10 +11,10 @@ from fastapi import APIRouter, Body, Query
 
 from kb.base.errors import BadInput
 from kb.base.vocabulary import KINDS
-from kb.engine.check import Thing, thing
+from kb.engine.check import question
 from kb.engine.why import explain as find_why
 from kb.materials import resolve
-from kb.planning.ask import facts_for
+from kb.planning.ask import setting_for
 from kb.planning.compare import Comparison, changed, ranked, side_of
 from kb.planning.describe import Interview
 from kb.report.check import check_json
@@ -26,13 +26,14 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer
 from kb.web.desk import TheDesk
-from kb.web.turns import together, turn
+from kb.web.turns import judged, turn
 
 router = APIRouter(responses=WITH_BODY, tags=["answers"])
 Top = Annotated[int, Query(ge=1, le=100, description="How many chains.")]
 Item = Annotated[str, Query(max_length=200, description="An item by id or name.")]
 Items = Annotated[
-    list[str], Query(alias="item", min_length=2, max_length=12, description="Items by id or name, or exposures.")
+    list[str],
+    Query(alias="item", min_length=2, max_length=15, description="Things by id, name or class."),
 ]
 Ranks = Annotated[list[int] | None, Query(alias="chain", max_length=2, description="Ranks of two chains (1 and 2).")]
 Settings = Annotated[
@@ -69,19 +70,16 @@ def check(
     desk: TheDesk,
     body: Annotated[JobTable | None, Body(description="The job to check them for, if any.", examples=[EXAMPLE])] = None,
 ) -> Json:
-    """Whether things go together: two or more of the catalog, or exposures; coats innermost first.
+    """Whether things go together, and whether anybody knows: items, classes, chemicals, aids or exposures.
+
+    `over`, `on`, `under` or `then` between two items says the order; without one both ways are judged.
 
     What would do instead (`remedies`) is looked for among up to four things with one adhesive or so; for more it
     would take minutes, and is left out.
     """
-    known = desk.known
-    things: list[Thing] = [thing(words, known, "item") for words in items]
-    facts = None if body is None else facts_for(job_in(body), known, "body: part.substrate")
-    checked, ways = together(known, things, facts, "item")
-    found = check_json(checked, ways or ())
-    if ways is None:
-        del found["remedies"]
-    return Json(found)
+    setting = None if body is None else setting_for(job_in(body), desk.known, "body: part.substrate")
+    found, ways = judged(desk.engine, question(items, desk.known, "item"), setting, "item")
+    return Json(check_json(found, ways))
 
 
 @router.post("/explain", responses=d.answer(d.EXPLAIN))

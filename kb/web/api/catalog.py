@@ -9,13 +9,13 @@ from fastapi import APIRouter, Body, Query
 from kb import calc
 from kb.base.errors import BadInput, nearest
 from kb.base.vocabulary import EXPOSURES, KINDS
-from kb.engine.check import CHECKED_KINDS, grid_of
+from kb.engine.check import EXPOSURE, GRID_KINDS, PRESET, grid_of
 from kb.materials import resolve
 from kb.materials.identify import identify as find
-from kb.planning.ask import facts_for
+from kb.planning.ask import setting_for
 from kb.report.calculations import list_json
-from kb.report.check import grid_json
 from kb.report.items import item_json, items_json, matches_json, select
+from kb.report.matrix import grid_json
 from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobTable, Table, job_in
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems
@@ -25,6 +25,7 @@ from kb.web.turns import turn
 router = APIRouter(responses=ALWAYS, tags=["catalog"])
 NOT_FOUND = problems(s404="There is none of that name.")
 Word = Annotated[str | None, Query(max_length=100)]
+GridKind = Annotated[str, Query(max_length=40)]
 #: A pair without a job takes about 0.1 ms and the largest grid a few seconds; with a job each takes ten times that.
 MOST_PAIRS_FOR_JOB = 6_500
 
@@ -97,34 +98,30 @@ def calculate(
 
 
 @router.get("/matrix", responses=d.answer(d.MATRIX))
-def matrix(
-    rows: Annotated[str, Query(max_length=40)], columns: Annotated[str, Query(max_length=40)], desk: TheDesk
-) -> Json:
-    """Every item of one kind checked with every item of another; a kind may be "exposure"."""
-    known = desk.known
+def matrix(desk: TheDesk, rows: GridKind = PRESET[0], columns: GridKind = PRESET[1]) -> Json:
+    """Every item of one kind checked with every item of another; a kind may be "exposure". Adhesive by coating."""
     with turn():
-        return Json(grid_json(grid_of(known, rows, columns)))
+        return Json(grid_json(grid_of(desk.engine, rows, columns)))
 
 
 @router.post("/matrix", responses=WITH_BODY | d.answer(d.MATRIX))
 def matrix_for(
     body: Annotated[JobTable, Body(description="The job to check them for.", examples=[EXAMPLE])],
-    rows: Annotated[str, Query(max_length=40)],
-    columns: Annotated[str, Query(max_length=40)],
     desk: TheDesk,
+    rows: GridKind = PRESET[0],
+    columns: GridKind = PRESET[1],
 ) -> Json:
     """The same for a job. A grid of too many pairs is refused: for a job each pair takes ten times as long."""
-    known = desk.known
     counts = [_count(kind, desk) for kind in (rows, columns)]
     if counts[0] * counts[1] > MOST_PAIRS_FOR_JOB:
         said = f"{rows} by {columns} are {counts[0] * counts[1]} pairs; for a job {MOST_PAIRS_FOR_JOB} are the most"
         raise BadInput("matrix", said, "take smaller kinds, leave out the job, or use the command")
-    facts = facts_for(job_in(body), known, "body: part.substrate")
+    setting = setting_for(job_in(body), desk.known, "body: part.substrate")
     with turn():
-        return Json(grid_json(grid_of(known, rows, columns, facts)))
+        return Json(grid_json(grid_of(desk.engine, rows, columns, setting)))
 
 
 def _count(kind: str, desk: Desk) -> int:
-    if kind == "exposure":
+    if kind == EXPOSURE:
         return len(EXPOSURES)
-    return len(desk.known.by_kind.get(kind, ())) if kind in CHECKED_KINDS else 0
+    return len(desk.known.by_kind.get(kind, ())) if kind in GRID_KINDS else 0

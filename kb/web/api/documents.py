@@ -87,8 +87,11 @@ PLAN = document(
 )  # fmt: skip
 CHECK = document(
     "tackroom.check/1", ("remedies",), items=TEXTS, classes=TABLE,
-    verdict=one_of("blocked", "needs", "caution", "compatible"), unseen=YES_NO,
-    findings=FINDINGS,
+    read_as=rows(typed=TEXT, kind=TEXT, members=TEXTS, may_also_be=TEXTS, **{"as": TEXT}),
+    verdict=one_of("blocked", "needs", "caution", "not-known", "compatible"), unseen=YES_NO,
+    findings=FINDINGS, notes=FINDINGS, suits=FINDINGS, not_known=rows(items=TEXTS, message=TEXT),
+    uses=rows(use=TEXT, possible=YES_NO, verdict=TEXT, reason=maybe(TEXT)), orders=rows(items=TEXTS, verdict=TEXT),
+    by_member=rows(items=TEXTS, verdict=TEXT),
     remedies=rows(do=one_of("swap", "add"), item=maybe(TEXT), by=TEXTS, verdict=TEXT),
 )  # fmt: skip
 GAPS = rows(
@@ -170,7 +173,12 @@ CALCULATIONS = document(
     calculations=rows(name=TEXT, title=TEXT, inputs=TABLE, results=TABLE, source=TEXT, example=TABLE),
 )
 CALCULATION = document("tackroom.calc/1", name=TEXT, inputs=TABLE, result=TABLE, source=TEXT)
-MATRIX = document("tackroom.matrix/1", kinds=TEXTS, cells=rows(row=TEXT, column=TEXT, verdict=TEXT, reason=maybe(TEXT)))
+MATRIX = document(
+    "tackroom.matrix/1", kinds=TEXTS, counts=TABLE,
+    cells=rows(
+        row=TEXT, column=TEXT, verdict=TEXT, unseen=YES_NO, reason=maybe(TEXT), reasons=TEXTS, mend=maybe(TEXT)
+    ),
+)  # fmt: skip
 _LOT = {
     name: maybe(TEXT)
     for name in (

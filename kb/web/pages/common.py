@@ -6,8 +6,9 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
+from kb.engine.check import Setting
 from kb.job import Job
-from kb.planning.ask import Asked, facts_for
+from kb.planning.ask import Asked, setting_for
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import job_from
 from kb.web.problems import Problem
@@ -43,9 +44,9 @@ def has_job(request: Request) -> bool:
     return any(value.strip() for name, value in request.query_params.multi_items() if "." in name)
 
 
-def facts_in(request: Request, desk: Desk) -> dict[str, Any] | None:
-    """The facts by role of the job in the page's address, its material among them; None where there is no job."""
-    return facts_for(job_in(request), desk.known, "part.substrate") if has_job(request) else None
+def setting_in(request: Request, desk: Desk) -> Setting | None:
+    """The job in the page's address with what its part is made of; None where there is no job."""
+    return setting_for(job_in(request), desk.known, "part.substrate") if has_job(request) else None
 
 
 async def writes(request: Request, desk: TheDesk) -> dict[str, Any]:

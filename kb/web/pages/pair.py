@@ -9,22 +9,25 @@ from starlette.responses import Response
 
 from kb.base.errors import BadInput, TackroomError
 from kb.base.vocabulary import EXPOSURES
-from kb.engine.check import CHECKED_KINDS, grid_of, thing, unseen
+from kb.engine.check import EXPOSURE, GRID_KINDS, PRESET, grid_of, question
 from kb.report import check as report
+from kb.report import matrix as grids
 from kb.report.pictures.grids import matrix_picture
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import pairs_of, query_of
 from kb.web.pages.answer import said
-from kb.web.pages.common import facts_in, has_job, job_in
+from kb.web.pages.common import has_job, job_in, setting_in
 from kb.web.problems import problem_of
 from kb.web.render import page
-from kb.web.turns import together
+from kb.web.turns import judged
 
 router = APIRouter()
 #: So many things may be asked about at once; a chain holds no more.
 MOST = 8
 #: A larger grid takes longer than a reader waits; `tackroom matrix` writes any.
-MOST_CELLS = 2500
+MOST_CELLS = 3500
+#: What may be said of the order of the things: as they stand, or nothing.
+IN_ORDER = "then"
 
 
 @router.get("/pair")
@@ -32,35 +35,49 @@ def pair(request: Request, desk: TheDesk) -> Response:
     """The verdict on the things that are named, with the job in the address where there is one."""
     words = [w.strip() for w in request.query_params.getlist("thing") if w.strip()]
     values: dict[str, Any] = {"words": words[:MOST], "checked": None, "fault": "", "job": None, "status": 200}
+    values["ordered"] = request.query_params.get("order") == IN_ORDER
     try:
         values |= _job(request)
         if words:
-            values |= _verdict(words, request, desk)
+            values |= _verdict(words, request, desk, values["ordered"])
     except TackroomError as fault:
         # The form stays filled in: one word of it is to be mended.
         problem = problem_of(fault)
         values |= {"fault": problem.detail, "status": problem.status}
-    names = sorted({e.name for kind in CHECKED_KINDS for e in desk.known.by_kind[kind]} | set(EXPOSURES))
-    return page(request, "pair.html", title="Pairs", names=names, kinds=_kinds(), **values)
+    return page(request, "pair.html", title="Pairs", names=_names(desk), kinds=GRID_KINDS, preset=PRESET, **values)
 
 
-def _verdict(words: list[str], request: Request, desk: Desk) -> dict[str, Any]:
+def _names(desk: Desk) -> list[str]:
+    """What may be typed: every item, the words for classes, and exposures."""
+    known = desk.known
+    classes = (name for name, *_ in known.tables["asked"]["classes"])
+    return sorted({entry.name for entry in known.entries.values()} | {*classes} | {*EXPOSURES})
+
+
+def _verdict(words: list[str], request: Request, desk: Desk, ordered: bool) -> dict[str, Any]:
     """What the rules say of the things together, and what would do instead."""
     if len(words) == 1:
         raise BadInput("thing", "one alone has nothing to be checked with", "name two or more")
     if len(words) > MOST:
         raise BadInput("thing", f"{len(words)} things are too many at once", f"name at most {MOST}")
-    known, facts = desk.known, facts_in(request, desk)
-    things = [thing(word, known, "thing") for word in words]
-    checked, ways = together(known, things, facts, "thing")
+    asked = question(words, desk.known, "thing")._replace(ordered=ordered)
+    found, ways = judged(desk.engine, asked, setting_in(request, desk), "thing")
+    checked = found.checked
     return {
         "checked": checked,
-        # "Compatible" because no rule looks at such things at all is no verdict.
-        "dark": not checked.findings and unseen(known, things, facts),
-        "said": [(said(f), f.rule.instead) for f in checked.findings],
+        "verdict_words": report.SAID[checked.verdict].partition(": ")[2],
+        "said": [(said(f), f.rule.instead) for f in report.worst_first(checked.findings)],
+        "suits": [said(f) for f in checked.suits],
+        "notes": [said(f) for f in report.worst_first(checked.notes)],
+        "unknown": [report.unknown_words(u) for u in checked.unknown],
+        "lines": [
+            *report.readings(found.asked),
+            *report.order_words(checked),
+            *report.use_words(checked.uses),
+            *report.member_words(found.members),
+        ],
         "ways_left_out": ways is None,
         "ways": [report.remedy_words(r) for r in ways or ()],
-        "classes": [report.class_words(name, members) for name, members in checked.classes.items()],
     }
 
 
@@ -76,25 +93,28 @@ def _job(request: Request) -> dict[str, Any]:
 def matrix(request: Request, desk: TheDesk) -> Response:
     """Every item of one kind with every item of another; family by family where that is too much for a page."""
     given = {name: request.query_params.get(name, "") for name in ("rows", "columns", "family")}
-    count = {kind: len(desk.known.by_kind[kind]) for kind in CHECKED_KINDS} | {"exposure": len(EXPOSURES)}
+    given |= {name: given[name] or usual for name, usual in zip(("rows", "columns"), PRESET, strict=True)}
+    count = {kind: len(desk.known.by_kind.get(kind, ())) for kind in GRID_KINDS} | {EXPOSURE: len(EXPOSURES)}
     for name in ("rows", "columns"):
         if given[name] not in count:
             raise BadInput(name, f"'{given[name]}' is no kind", f"one of: {', '.join(count)}")
     families = sorted({e.family for e in desk.known.by_kind.get(given["rows"], ())})
     whole = count[given["rows"]] * count[given["columns"]] <= MOST_CELLS
     family = given["family"] or ("" if whole or not families else families[0])
-    grid = grid_of(desk.known, given["rows"], given["columns"], facts_in(request, desk), family)
+    grid = grid_of(desk.engine, given["rows"], given["columns"], setting_in(request, desk), family)
     if request.query_params.get("form") == "csv":
         headers = {"Content-Disposition": f'attachment; filename="{given["rows"]}-by-{given["columns"]}.csv"'}
-        return Response(report.grid_csv(grid), headers=headers, media_type="text/csv; charset=utf-8")
-    rows = [
-        (row, [(one.verdict, report.reason(one)) for one in line])
-        for row, line in zip(grid.rows, grid.cells, strict=True)
-    ]
-    values: dict[str, Any] = {"grid": grid, "rows": rows, "kinds": _kinds(), "whole": whole, **_job(request)}
-    values["picture"] = matrix_picture(grid)
+        return Response(grids.grid_csv(grid), headers=headers, media_type="text/csv; charset=utf-8")
+    values: dict[str, Any] = {
+        "grid": grid,
+        "rows": grids.shown_rows(grid),
+        "legend": grids.legend(),
+        "summary": grids.summary(grid),
+        "signs": grids.SIGNS,
+        "kinds": GRID_KINDS,
+        "preset": PRESET,
+        "whole": whole,
+        "picture": matrix_picture(grid),
+        **_job(request),
+    }
     return page(request, "matrix.html", title="Grid", family=family, families=families, **values)
-
-
-def _kinds() -> list[str]:
-    return [*CHECKED_KINDS, "exposure"]

@@ -1,0 +1,105 @@
+"""What was typed, read by what stands beside it: "epoxy" beside aluminium is a glue, beside acetone a plastic."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import combinations, product
+from typing import NamedTuple
+
+from kb.base.errors import BadInput
+from kb.engine.check.things import SEVERAL, Thing
+from kb.knowledge import Knowledge
+from kb.materials.asked import Reading, readings
+from kb.rules.relations import EXPOSURE, KINDS_MET, meet
+from kb.rules.roles import BESIDE_ROLES
+
+#: Words between things that say in which order they come: where the thing that follows is put. Others only part them.
+ORDER = {"on": -1, "over": -1, "after": -1, "under": 1, "then": 1, "before": 1}
+PARTING = ("in", "with", "and", "+", "beside")
+#: Of two kinds that go as well with what stands beside, which is meant sooner.
+SOONER = (
+    "adhesive", "degreaser", "conditioner", "neutraliser", "abrasive", "treatment", "substrate", "coating", "backing",
+    "exposure", "aid", "substance",
+)  # fmt: skip
+#: What it counts that two kinds touch in a chain, and that one is only used before the other.
+_TOUCH, _BEFORE = 2, 1
+
+
+class Asked(NamedTuple):
+    """One thing as it was typed and read: `name` is an id or a class, whose members are `things`."""
+
+    typed: str
+    kind: str
+    name: str
+    things: tuple[Thing, ...]
+    is_class: bool = False
+    #: Other kinds that the words name, too.
+    others: tuple[str, ...] = ()
+
+
+class Question(NamedTuple):
+    """What is asked: the things, and whether they were put in an order."""
+
+    asked: tuple[Asked, ...]
+    ordered: bool = False
+
+
+def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question:
+    """What `words` ask about, with words of order between them; BadInput where one of them isn't clear.
+
+    The things stand in the order in which they are put on: "A over B" is B, then A.
+    """
+    typed, ordered = _in_order(words, where)
+    found = [readings(one, knowledge, where) for one in typed]
+    chosen = min(product(*found), key=_unlikely)
+    return Question(
+        tuple(
+            Asked(
+                one,
+                reading.kind,
+                reading.name,
+                tuple(Thing(entry.id, entry) for entry in reading.members) or (Thing(reading.name),),
+                reading.is_class,
+                tuple(other.kind for other in may_be if other is not reading),
+            )
+            for one, reading, may_be in zip(typed, chosen, found, strict=True)
+        ),
+        ordered,
+    )
+
+
+def _in_order(words: Sequence[str], where: str) -> tuple[list[str], bool]:
+    """The things without the words between them, first put on first, and whether an order was said."""
+    found: list[str] = []
+    place, step, ordered = 0, 1, False
+    for word in words:
+        if word.lower() in ORDER and found:
+            step, ordered = ORDER[word.lower()], True
+        elif word.lower() in PARTING and found:
+            step = 1
+        else:
+            place = place if not found or step < 0 else place + 1
+            found.insert(place, word)
+            step = 1
+    if len(found) < 2:
+        raise BadInput(where, "one thing alone has nothing to be checked with", "name two or more")
+    return found, ordered
+
+
+def _unlikely(combo: Sequence[Reading]) -> tuple[int, int, int, int]:
+    """What speaks against readings together: that they don't meet, that others are meant sooner."""
+    kinds = [reading.kind for reading in combo]
+    idle = sum(kind == EXPOSURE and not any(meet(kind, other) for other in kinds) for kind in kinds)
+    return -_sense(combo), idle, -sum(r.sooner for r in combo), sum(map(SOONER.index, kinds))
+
+
+def _sense(combo: Sequence[Reading]) -> int:
+    """How well the kinds go beside one another: by how many of them meet, and how closely."""
+    met = sum(map(_closeness, combinations((reading.kind for reading in combo), 2)))
+    single = [reading.kind for reading in combo if reading.kind not in (*SEVERAL, *BESIDE_ROLES)]
+    return met - _TOUCH * (len(single) - len(set(single)))
+
+
+def _closeness(kinds: tuple[str, str]) -> int:
+    touch = KINDS_MET.get(frozenset(kinds))
+    return 0 if touch is None else _TOUCH if touch else _BEFORE

@@ -1,0 +1,125 @@
+"""What is held side by side, and for what: a job, or what is taken of a job that says nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from functools import cache
+from itertools import product
+from typing import Any, NamedTuple
+
+from kb.base.errors import BadInput
+from kb.base.vocabulary import EXPOSURES
+from kb.engine.scene import scene_of
+from kb.job import Job, job_of
+from kb.knowledge import Entry, Knowledge
+from kb.rules.clauses import Facts
+from kb.rules.relations import EXPOSURE
+from kb.rules.roles import BESIDE_ROLES, CHAIN_ROLE, JOB_ROLES, SLOTS
+
+#: Of these several may be named at once; of every other kind a chain holds one.
+SEVERAL = (EXPOSURE, "coating", "abrasive")
+
+
+@dataclass(frozen=True, slots=True)
+class Thing:
+    """One thing that is named: an item, or an exposure, which has no entry."""
+
+    id: str
+    entry: Entry | None = field(default=None, compare=False)
+
+    @property
+    def kind(self) -> str:
+        """The kind of the item."""
+        return self.entry.kind if self.entry else EXPOSURE
+
+
+class Setting(NamedTuple):
+    """A job to judge things for, and what its part is made of."""
+
+    job: Job
+    part: Entry
+
+
+class Situation(NamedTuple):
+    """Things of which each has a place of its own, and what is known of the job that they are judged for."""
+
+    things: tuple[Thing, ...]
+    setting: Setting | None
+    scene: dict[str, Facts | None]
+
+    def of_kind(self, kind: str) -> tuple[Thing, ...]:
+        """The things of a kind, in the order in which they were named."""
+        return tuple(thing for thing in self.things if thing.kind == kind)
+
+    @property
+    def part(self) -> Thing | None:
+        """What the part is made of, where it is named."""
+        return next(iter(self.of_kind("substrate")), None)
+
+    @property
+    def exposures(self) -> tuple[str, ...]:
+        """The exposures that are named."""
+        return tuple(thing.id for thing in self.of_kind(EXPOSURE))
+
+    def exposed_to(self, exposure: str) -> Situation:
+        """The same in one of its exposures."""
+        service = {**(self.scene["service"] or {}), "exposures": (exposure,)}
+        return self._replace(scene={**self.scene, "service": service})
+
+
+def situations(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledge) -> Iterator[Situation]:
+    """Every choice of one thing of each kind of which a chain holds one, with all coats, abrasives and exposures.
+
+    BadInput where more coats or abrasives are named than a chain holds.
+    """
+    for kind in SEVERAL[1:]:
+        if room_for(kind, things) < 0:
+            raise BadInput("check", f"so many things of the kind {kind} are in no chain", "name fewer")
+    single: dict[str, list[Thing]] = {}
+    for thing in things:
+        single.setdefault(thing.kind if thing.kind not in SEVERAL else "", []).append(thing)
+    several = single.pop("", [])
+    for chosen in product(*single.values()):
+        here = tuple(thing for thing in things if thing in several or any(thing is one for one in chosen))
+        yield Situation(here, setting, _scene(here, setting, knowledge))
+
+
+def room_for(kind: str, things: Sequence[Thing]) -> int:
+    """How many more things of a kind a chain holds beside these."""
+    return sum(slot.kind == kind for slot in SLOTS.values()) - sum(thing.kind == kind for thing in things)
+
+
+def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledge) -> dict[str, Facts | None]:
+    """The facts by role of all that stands in no slot. Of what isn't in it nothing is known.
+
+    With a job the part is as it is once the job has taken its layer off; by itself it is what was named.
+    """
+    part = next((thing.entry for thing in things if thing.kind == "substrate"), setting.part if setting else None)
+    scene: dict[str, Facts | None] = {role: {} for role in (*JOB_ROLES, CHAIN_ROLE)}
+    if setting is not None:
+        scene |= scene_of(knowledge, setting.job, (part or setting.part).facts)
+    elif part is not None:
+        scene |= {"substrate": part.facts, "part": usual_part(part)}
+    scene |= {thing.kind: thing.entry.facts for thing in things if thing.entry and thing.kind in BESIDE_ROLES}
+    exposures = tuple(thing.id for thing in things if thing.kind == EXPOSURE)
+    if exposures:
+        service = scene["service"] or {}
+        scene["service"] = {**service, "exposures": (*service.get("exposures", ()), *exposures)}
+    return scene
+
+
+def usual_part(material: Entry) -> Facts:
+    """What is taken of a part of which only the material is named: what a job takes that says nothing more of it."""
+    return _plain_job().facts(material.facts)["part"]
+
+
+@cache
+def _plain_job() -> Job:
+    said: dict[str, Any] = {"part": {"substrate": "any"}, "service": {"temperature_c": [20, 20]}}
+    return job_of(said, "check")
+
+
+def exposure_things() -> tuple[Thing, ...]:
+    """Every exposure."""
+    return tuple(Thing(word) for word in EXPOSURES)

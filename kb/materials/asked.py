@@ -1,0 +1,193 @@
+"""What typed words may mean beside other things: an item of any kind, a class of one, or what something is exposed to.
+
+Every reading is given; which is meant, what stands beside it decides (kb.engine.check.reading).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from kb.base.errors import BadInput
+from kb.base.lexicon import Lexicon, run_of, squeezed
+from kb.base.vocabulary import EXPOSURES, KINDS
+from kb.knowledge import Entry, Knowledge
+from kb.knowledge.packing import unpack
+from kb.materials import classes, identify, resolve
+from kb.rules.clauses import all_of
+
+#: Less like than this is nothing that a person would see in the words; from ALIKE on several are taken together.
+OFFERED, ALIKE = 75.0, 85.0
+#: How like the words of a class what was typed must be to be taken for them, and to be offered.
+SLIP, SEEN = 90.0, 80.0
+#: Shorter words are never taken for a slip of one another.
+SHORT = 5
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One thing that words may mean: its kind, what it is called, and its members; an exposure has none."""
+
+    kind: str
+    name: str
+    members: tuple[Entry, ...] = ()
+    #: Whether the words name a class, and which of its members it is isn't said.
+    is_class: bool = False
+    #: Whether it is meant sooner than a thing of another kind that is called so, too.
+    sooner: bool = False
+    #: Whether it is called so by its very id, and not by one of several names.
+    by_id: bool = False
+
+
+def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
+    """Everything that `words` may mean, each kind once; BadInput, with choices, where that is nothing or too much."""
+    words = words.strip()
+    if words.startswith("{"):
+        return [_described(words, knowledge, where)]
+    exact = knowledge.entries.get(words)
+    if exact is not None and exact.kind != "substance":
+        return [_item(exact)]
+    if words in EXPOSURES:
+        return [Reading("exposure", words)]
+    found = list(_Words(words, knowledge).meanings(where))
+    return _merged(found) if found else [_near(words, knowledge, where)]
+
+
+class _Words:
+    """What was typed, and what it may be held against."""
+
+    def __init__(self, words: str, knowledge: Knowledge) -> None:
+        self.words, self.knowledge = words, knowledge
+        self.lexicon = Lexicon(knowledge.tables["words"])
+        self.atoms = self.lexicon.atoms(words)
+        self.asked: Mapping[str, Any] = knowledge.tables["asked"]
+
+    def meanings(self, where: str) -> Iterator[Reading]:
+        """What is called just so; else what is, without a last word that only says which kind is meant."""
+        found = list(self._called(self.atoms, where))
+        for kind, nouns in self.asked["nouns"].items():
+            for noun in nouns:
+                rest = self.atoms[: -len(noun)]
+                if rest and self.atoms[-len(noun) :] == noun and all(reading.kind != kind for reading in found):
+                    found += [reading for reading in self._called(rest, where) if reading.kind == kind]
+        yield from found
+
+    def _called(self, atoms: Sequence[str], where: str) -> Iterator[Reading]:
+        """Items with just this name, and classes, families and exposures with just these words; plural as singular."""
+        if not atoms:
+            return
+        for said in dict.fromkeys((tuple(atoms), (*atoms[:-1], atoms[-1].removesuffix("s")))):
+            named = [self.knowledge.entries[i] for i in self.knowledge.tables["lookup"]["runs"].get(squeezed(said), ())]
+            meant = self.asked["runs"].get(run_of(said), ())
+            if not named and meant and all(sort == "open" for sort, _ in meant):
+                self._ask_back(meant[0][1], where)
+            yield from self._items(named, said)
+            for sort, which in meant:
+                yield from self._meaning(sort, which)
+            if named or meant:
+                break
+        known_class = classes.class_meant(self.words, self.knowledge) if tuple(atoms) == self.atoms else None
+        if known_class is not None:
+            name = str(known_class["words"][0])
+            yield Reading("substrate", name, tuple(classes.members(known_class, self.knowledge)), is_class=True)
+
+    def _items(self, named: Sequence[Entry], said: Sequence[str]) -> Iterator[Reading]:
+        """The items that are called so, by kind."""
+        for kind in dict.fromkeys(entry.kind for entry in named):
+            entries = tuple(entry for entry in named if entry.kind == kind)
+            by_id = [entry for entry in entries if squeezed(self.lexicon.atoms(entry.id)) == squeezed(said)]
+            if by_id or len(entries) == 1:
+                yield replace(_item((by_id or entries)[0]), by_id=bool(by_id))
+            else:
+                yield Reading(kind, self.words, entries, is_class=True)
+
+    def _meaning(self, sort: str, which: Any) -> Iterator[Reading]:
+        if sort == "exposure":
+            yield Reading("exposure", which)
+        elif sort == "class":
+            name, kind, families, when, items, sooner = self.asked["classes"][which]
+            conditions = [unpack(condition) for condition in when]
+            members = tuple(
+                entry
+                for entry in self.knowledge.by_kind.get(kind, ())
+                if (not families or entry.family in families)
+                and (not items or entry.id in items or entry.facts.get("like") in items)
+                and all_of(condition.truth({kind: entry.facts}) for condition in conditions) is True
+            )
+            if members:
+                found = Reading(kind, name, members, is_class=True) if len(members) > 1 else _item(members[0])
+                yield replace(found, sooner=sooner)
+        elif sort == "family":
+            kind, family = which
+            members = tuple(entry for entry in self.knowledge.by_kind.get(kind, ()) if entry.family == family)
+            if members:
+                yield Reading(kind, family, members, is_class=True)
+
+    def _ask_back(self, number: int, where: str) -> None:
+        """BadInput: what was typed may be any of these, and they are handled differently."""
+        _, among = self.asked["open"][number]
+        raise BadInput(where, f"'{self.words}' may mean several things", f"write one of: {', '.join(among)}")
+
+
+def _item(entry: Entry) -> Reading:
+    return Reading(entry.kind, entry.id, (entry,))
+
+
+def _merged(found: Sequence[Reading]) -> list[Reading]:
+    """One reading of each kind: the item of that very id, else the members of all classes of the kind, else the item.
+
+    A name that an item has and a whole class too ("cyanoacrylate") says no more than the class.
+    """
+    by_kind: dict[str, list[Reading]] = {}
+    for reading in found:
+        by_kind.setdefault(reading.kind, []).append(reading)
+    merged = []
+    for kind, same in by_kind.items():
+        best = [r for r in same if r.by_id] or [r for r in same if r.is_class] or same
+        members = {entry.id: entry for reading in best for entry in reading.members}
+        sooner = any(reading.sooner for reading in same)
+        merged.append(Reading(kind, best[0].name, tuple(members.values()), len(members) > 1, sooner))
+    return merged
+
+
+def _described(words: str, knowledge: Knowledge, where: str) -> Reading:
+    """A part's material that is described in a table: { like = "peek", porous = true }."""
+    import tomllib
+
+    try:
+        given = tomllib.loads(f"given = {words}")["given"]
+    except tomllib.TOMLDecodeError as fault:
+        raise BadInput(where, f"'{words}' can't be read: {fault}", 'for instance { like = "peek" }') from None
+    return _item(resolve.substrate(given, knowledge, where).entry)
+
+
+def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
+    """What the words are most like, where that is clear; else BadInput with what a person would see in them.
+
+    A class in whose words a letter is wrong goes before an item that is only like them. Several of one kind that are as
+    like as one another are a class, too.
+    """
+    misspelt = _misspelt(words, knowledge, SLIP)
+    if misspelt:
+        return readings(misspelt[0], knowledge, where)[0]
+    matches = identify.identify(words, knowledge, KINDS)
+    if matches and identify.clear(matches):
+        return _item(matches[0].entry)
+    best = [m.entry for m in matches if m.score >= ALIKE and matches[0].score - m.score < identify.LEAD]
+    if len(best) > 1 and len({entry.kind for entry in best}) == 1:
+        return Reading(best[0].kind, words, tuple(best), is_class=True)
+    near = [*_misspelt(words, knowledge, SEEN), *(m.entry.id for m in matches if m.score >= OFFERED)]
+    if not near:
+        raise BadInput(where, f"'{words}' is nothing that is known", "see `tackroom list`, or describe the material")
+    raise BadInput(where, f"'{words}' is nothing that is known", f"near it: {', '.join(dict.fromkeys(near[:5]))}")
+
+
+def _misspelt(words: str, knowledge: Knowledge, least: float) -> list[str]:
+    """Words of classes and exposures that are as like these, of 100, the likest first."""
+    from rapidfuzz import fuzz, process
+
+    names = knowledge.tables["asked"]["names"]
+    typed = run_of(Lexicon(knowledge.tables["words"]).atoms(words))
+    found = process.extract(typed, list(names), scorer=fuzz.ratio, score_cutoff=least, limit=3)
+    return [names[run] for run, _, _ in found if len(run) > SHORT]

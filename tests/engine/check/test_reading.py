@@ -1,0 +1,117 @@
+"""Words that people type: what each is read as, by what stands beside it, and when it is asked back."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from kb.base.errors import BadInput
+from kb.engine.check import Question, question
+from kb.knowledge import Knowledge
+from kb.materials.asked import readings
+
+ROWS: list[list[Any]] = tomllib.loads((Path(__file__).parents[2] / "data" / "asked.toml").read_text(encoding="utf-8"))[
+    "rows"
+]
+
+
+@pytest.mark.parametrize(("typed", "kind", "means"), [row for row in ROWS if row[2] != "?"])
+def test_a_class_a_chemical_an_aid_or_an_exposure_is_understood(
+    typed: str, kind: str, means: str, knowledge: Knowledge
+) -> None:
+    wanted = set(means.split())
+    found = [reading for reading in readings(typed, knowledge, "t") if reading.kind == kind]
+    assert found, typed
+    (reading,) = found
+    named = {reading.name}, {e.id for e in reading.members}, {e.family for e in reading.members}
+    assert any(names and names <= wanted for names in named), (typed, reading.name, named)
+
+
+@pytest.mark.parametrize("typed", [row[0] for row in ROWS if row[2] == "?"])
+def test_what_means_nothing_or_too_much_is_asked_back(typed: str, knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput) as fault:
+        readings(typed, knowledge, "t")
+    assert fault.value.mend
+
+
+def test_enough_words_were_written_down() -> None:
+    assert len(ROWS) >= 250
+    assert len({row[0] for row in ROWS}) == len(ROWS)
+
+
+def asked(knowledge: Knowledge, *words: str) -> Question:
+    return question(words, knowledge, "t")
+
+
+def kinds(knowledge: Knowledge, *words: str) -> list[str]:
+    return [one.kind for one in asked(knowledge, *words).asked]
+
+
+def test_a_word_of_two_kinds_is_read_by_what_stands_beside_it(knowledge: Knowledge) -> None:
+    assert kinds(knowledge, "epoxy", "aluminium") == ["adhesive", "substrate"]
+    assert kinds(knowledge, "epoxy", "acetone") == ["substrate", "degreaser"]
+    assert kinds(knowledge, "silicone", "super glue") == ["coating", "adhesive"]
+    assert kinds(knowledge, "alumina", "steel") == ["abrasive", "substrate"]
+    assert kinds(knowledge, "alumina", "epoxy") == ["substrate", "adhesive"]
+    assert kinds(knowledge, "nitrile", "acetone") == ["substrate", "degreaser"]
+    assert kinds(knowledge, "water", "paperboard") == ["exposure", "substrate"]
+    (epoxy, _) = asked(knowledge, "epoxy", "aluminium").asked
+    assert {"coating", "substrate"} <= set(epoxy.others)
+
+
+def test_an_exact_name_never_loses_to_a_namesake(knowledge: Knowledge) -> None:
+    for entry in knowledge.entries.values():
+        if entry.kind != "substance":
+            found = readings(entry.id, knowledge, "t")
+            assert [e.id for reading in found for e in reading.members] == [entry.id]
+
+
+def test_a_family_is_a_class_though_one_item_is_called_so(knowledge: Knowledge) -> None:
+    (reading,) = readings("cyanoacrylate", knowledge, "t")
+    assert len(reading.members) > 3
+
+
+def test_a_slip_is_taken_for_the_class_and_not_for_one_item(knowledge: Knowledge) -> None:
+    (reading,) = readings("cyanoacrilate", knowledge, "t")
+    assert reading.is_class
+    assert reading.name == "cyanoacrylate"
+
+
+def test_nothing_is_offered_that_nobody_would_see_in_the_words(knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match="nothing that is known; see"):
+        readings("xyzzy", knowledge, "t")
+    with pytest.raises(BadInput) as fault:
+        readings("hydrofluoric acid", knowledge, "t")
+    assert "hydrogen-chloride" not in str(fault.value)
+
+
+def test_words_between_the_things_say_the_order(knowledge: Knowledge) -> None:
+    def order(*words: str) -> tuple[list[str], bool]:
+        said = asked(knowledge, *words)
+        return [one.name for one in said.asked], said.ordered
+
+    under, over = "polyurethane-lacquer-air-drying", "butyl-mastic-tape"
+    assert order(over, "over", under) == ([under, over], True)
+    assert order(under, "then", over) == ([under, over], True)
+    assert order(under, "under", over) == ([under, over], True)
+    assert order(over, "on", under, "on", "aluminium-6061") == (["aluminium-6061", under, over], True)
+    assert order(over, "with", under) == ([over, under], False)
+
+
+def test_one_thing_alone_is_no_question(knowledge: Knowledge) -> None:
+    for words in (["acetone"], ["acetone", "on"]):
+        with pytest.raises(BadInput, match="name two or more"):
+            question(words, knowledge, "t")
+
+
+def test_a_part_may_be_described(knowledge: Knowledge) -> None:
+    (part, _) = asked(knowledge, '{ like = "peek", porous = true }', "acetone").asked
+    assert part.kind == "substrate"
+    entry = part.things[0].entry
+    assert entry is not None
+    assert entry.facts["porous"] is True
+    with pytest.raises(BadInput, match="can't be read"):
+        readings("{ like = ", knowledge, "t")
