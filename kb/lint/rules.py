@@ -7,8 +7,8 @@ from collections.abc import Iterator
 from kb.base.errors import BadInput
 from kb.lint.proof import faults
 from kb.lint.tree import Found, Linter, Tree
-from kb.rules.clauses import Condition, Ref, all_of
-from kb.rules.roles import kinds_of
+from kb.rules.clauses import Condition, Ref, all_of, role_of
+from kb.rules.roles import JOB_ROLES, kinds_of
 from kb.rules.rule import Rule
 
 
@@ -41,10 +41,15 @@ def never_fires(tree: Tree) -> Found:
 
 
 def names_an_item(tree: Tree) -> Found:
-    """Rules that hang on which item something is: one that is like it, under another name, would pass."""
+    """Rules that hang on which item something is: one that is like it, under another name, would pass.
+
+    What the job itself chose by name is read so.
+    """
     for rule, _, where in tree.rules:
-        for path in sorted(path for path in rule.facts() if path.endswith(".id")):
-            yield where, f"it reads {path}"
+        for clause in (clause for condition in (*rule.when, *rule.needs) for clause in condition.clauses):
+            chosen = isinstance(clause.value, Ref) and role_of(clause.value.fact) in JOB_ROLES
+            for path in sorted(path for path in clause.facts() if path.endswith(".id") and not chosen):
+                yield where, f"it reads {path}"
 
 
 def _compares(condition: Condition) -> bool:

@@ -19,7 +19,7 @@ from kb.engine.domain import Domain
 from kb.engine.grounding import Conjunction, Grounder
 from kb.engine.search.masks import positions_of
 from kb.engine.slots import NAMES, Binding, bindings
-from kb.rules.clauses import AnyOf, role_of
+from kb.rules.clauses import role_of
 from kb.rules.findings import Finding, judge
 from kb.rules.relations import EXPOSURE, meet
 from kb.rules.roles import BESIDE_ROLES, CHAIN_ROLE, JOB_ROLES, SLOT_ROLES, SLOTS, kinds_of
@@ -150,7 +150,7 @@ class Hearing:
                 found.add(EXPOSURE)
             elif role == "part" and setting is None:
                 found.add(PART)
-            elif role in JOB_ROLES and (role != GAUGE or GAUGE not in rule.about):
+            elif role in JOB_ROLES and setting is not None and (role != GAUGE or GAUGE not in rule.about):
                 found.add(JOB)
         return frozenset(found)
 
@@ -186,20 +186,18 @@ class Hearing:
 
         What is exposed is judged all the same, and how long or how hot for is then not known.
         """
-        told = {EXPOSED} if self.situation.exposures else set()
-        tables = {"part"} if self.situation.part else set()
-        read = _reads(rule)
-        absent = [clauses for clauses in read if all(_untold(paths, told, tables) for paths in clauses)]
+        absent = [clauses for clauses in _reads(rule) if all(any(map(self._untold, paths)) for paths in clauses)]
         if not absent:
             return False
-        paths = [path for clauses in absent for clause in clauses for path in clause if _untold((path,), told, tables)]
-        exposed = any(path in told for clauses in read for clause in clauses for path in clause)
-        return not exposed or any(role_of(path) != "service" for path in paths)
+        untold = (path for clauses in absent for clause in clauses for path in clause if self._untold(path))
+        return not (self.situation.exposures and _asks_for_exposure(rule)) or any(
+            role_of(path) != "service" for path in untold
+        )
 
-
-def _untold(paths: Iterable[str], told: set[str], tables: set[str]) -> bool:
-    """Whether any of these facts is one of a job's that nobody gave."""
-    return any(path not in told and (role := role_of(path)) in JOB_ROLES and role not in tables for path in paths)
+    def _untold(self, path: str) -> bool:
+        """Whether a fact is one of a job's that nobody gave, and that no job has that doesn't say it."""
+        role, _, name = path.partition(".")
+        return role in JOB_ROLES and name not in (self.situation.scene.get(role) or {})
 
 
 def _spoken_of(rule: Rule, conjunction: Conjunction) -> _Spoken:
@@ -223,10 +221,19 @@ def rank_of(finding: Finding) -> int:
 
 
 @lru_cache(maxsize=4096)
+def _asks_for_exposure(rule: Rule) -> bool:
+    """Whether it speaks only where something is exposed, and not only where it isn't."""
+    return any(
+        clause.fact == EXPOSED and clause.op not in ("lacks", "is-not", "none-of")
+        for condition in rule.when
+        for clause in condition.clauses
+    )
+
+
+@lru_cache(maxsize=4096)
 def _reads(rule: Rule) -> tuple[tuple[tuple[str, ...], ...], ...]:
     """The facts that each clause of each condition reads."""
-    clauses = (condition.clauses if isinstance(condition, AnyOf) else (condition,) for condition in rule.when)
-    return tuple(tuple(tuple(clause.facts()) for clause in group) for group in clauses)
+    return tuple(tuple(tuple(clause.facts()) for clause in condition.clauses) for condition in rule.when)
 
 
 @lru_cache(maxsize=4096)

@@ -99,8 +99,9 @@ def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledg
     scene: dict[str, Facts | None] = {role: {} for role in (*JOB_ROLES, CHAIN_ROLE)}
     if setting is not None:
         scene |= scene_of(knowledge, setting.job, (part or setting.part).facts)
-    elif part is not None:
-        scene |= {"substrate": part.facts, "part": usual_part(part)}
+    else:
+        scene |= usual_tables(part)
+        scene |= {"substrate": part.facts} if part else {}
     scene |= {thing.kind: thing.entry.facts for thing in things if thing.entry and thing.kind in BESIDE_ROLES}
     exposures = tuple(thing.id for thing in things if thing.kind == EXPOSURE)
     if exposures:
@@ -109,9 +110,13 @@ def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledg
     return scene
 
 
-def usual_part(material: Entry) -> Facts:
-    """What is taken of a part of which only the material is named: what a job takes that says nothing more of it."""
-    return _plain_job().facts(material.facts)["part"]
+def usual_tables(part: Entry | None) -> dict[str, Facts]:
+    """What is taken of a job that says nothing: of its room and batch, and of a part of which the material is named.
+
+    Of what the gauge is to stand nothing is taken.
+    """
+    tables = _plain_job().facts(part.facts if part else {})
+    return {**tables, "service": {}, "part": tables["part"] if part else {}}
 
 
 @cache
