@@ -18,7 +18,7 @@ from kb.rules.form import WhenTable
 
 Kind = Literal[
     "substrate", "degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive", "coating",
-    "aid", "substance",
+    "solder", "flux", "wire", "aid", "substance",
 ]  # fmt: skip
 
 

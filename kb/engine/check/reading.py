@@ -19,7 +19,7 @@ PARTING = ("in", "with", "and", "+", "beside")
 #: Of two kinds that go as well with what stands beside, which is meant sooner.
 SOONER = (
     "adhesive", "degreaser", "conditioner", "neutraliser", "abrasive", "treatment", "substrate", "coating", "backing",
-    "exposure", "aid", "substance",
+    "wire", "solder", "flux", "exposure", "aid", "substance",
 )  # fmt: skip
 #: What it counts that two kinds touch in a chain, and that one is only used before the other.
 _TOUCH, _BEFORE = 2, 1
