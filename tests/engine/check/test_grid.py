@@ -53,9 +53,9 @@ def test_not_known_looks_unlike_compatible_without_colour(engine: Engine) -> Non
 
 
 def test_the_preset_grid_is_mostly_known_and_quick(engine: Engine) -> None:
-    begun = time.perf_counter()
+    begun = time.process_time()
     grid = grid_of(engine, *PRESET)
-    assert time.perf_counter() - begun < 4, "a second on a quiet machine"
+    assert time.process_time() - begun < 4, "a second on a quiet machine"
     found = counts(grid)
     assert found["compatible"] > 700
     assert found[NOT_KNOWN] < 400
