@@ -297,6 +297,9 @@ class Tables(TypedDict, total=False):
     #: generic_catalog/mixtures.toml and reactive_groups.toml: see kb.knowledge.mixtures.
     mixtures: Facts
     reactive_groups: Facts
+    #: What chemicals do to each other, and what people ask for by class: see kb.knowledge.reactivity and asked.
+    reactivity: Facts
+    asked: Facts
 
 
 class Compiled(TypedDict):
@@ -305,6 +308,8 @@ class Compiled(TypedDict):
     #: Id, kind, family, name and facts.
     entries: Sequence[tuple[str, str, str, str, Facts]]
     rules: Sequence[Packed]
+    #: Rules of things that no chain uses, which only a check reads.
+    beside: Sequence[Packed]
     sources: Mapping[str, Facts]
     tables: Tables
     notes: Sequence[str]

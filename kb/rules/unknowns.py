@@ -130,6 +130,7 @@ _ASKED = {
     "hansen.radius": "what {0} dissolves in",
     "hardness": "how hard {0} is",
     "hazards": "what hazards {0} has",
+    "harmful": "what in {0} is better replaced by something less harmful",
     "heat_softens": "whether heat softens {0}",
     "hermetic": "whether {0} is sealed in metal",
     "humidity_window_pct.high": "how damp the air may be for {0}",
