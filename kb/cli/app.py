@@ -165,17 +165,14 @@ def identify(words: str, as_json: AsJson = False, workspace: Workspace = None) -
     """Find the materials that words may mean, best first."""
     from kb import knowledge
     from kb.materials import resolve
-    from kb.materials.identify import identify as find
     from kb.report.items import matches_json, matches_text
 
     known = knowledge.load(workspace_of(workspace))
-    matches = find(words, known)
-    known_class = resolve.class_of(words, matches, known)
-    members = known_class.members if known_class else ()
+    matches, found = resolve.offered(words, known)
     if as_json:
-        print_json(matches_json(words, matches, members))
+        print_json(matches_json(words, matches, found))
     else:
-        print_text(matches_text(words, matches, members))
+        print_text(matches_text(words, matches, found))
     if not matches:
         raise typer.Exit(ACT)
 

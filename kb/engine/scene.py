@@ -35,8 +35,10 @@ def bared(knowledge: Knowledge, part: Facts) -> Facts:
     both = (below.facts, part)
     left: dict[str, Value] = {**below.facts, **{name: part[name] for name in says["kept"] if name in part}}
     left["name"] = f"{below.name} below its {part['layer'].replace('-', ' ')}"
-    for name in says["lowest"]:
-        if figures := [facts[name] for facts in both if name in facts]:
+    for name in (*says["lowest"], *says["stated"]):
+        left.pop(name, None)
+        figures = [facts[name] for facts in both if name in facts]
+        if len(figures) == 2 or (figures and name in says["stated"]):
             left[name] = min(figures)
     for name in says["joined"]:
         left[name] = tuple(dict.fromkeys(word for facts in both for word in facts.get(name, ())))

@@ -17,11 +17,12 @@ from kb.knowledge.derive import derived
 from kb.knowledge.hazards import hazards_of
 from kb.knowledge.index import index_of
 from kb.knowledge.lookup import by_name, told_apart
+from kb.knowledge.name_tables import WordsTable
 from kb.knowledge.packing import pack_rule
 from kb.knowledge.questions import load_questions
 from kb.knowledge.reactivity import load_reactivity
 from kb.knowledge.steps import load_steps, reads
-from kb.knowledge.tables import Compiled, RankingTable, WordsTable
+from kb.knowledge.tables import Compiled, RankingTable
 from kb.knowledge.usage import load_usage
 from kb.rules.clauses import Facts, Value
 from kb.rules.form import load_rules
@@ -68,7 +69,7 @@ def build(where: Mapping[str, Path]) -> Compiled:
     for _, kind, _, _, known in entries:
         by_kind.setdefault(kind, []).append(known)
     ranking = cast(RankingTable, read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"))
-    words = cast(WordsTable, read_toml(catalog / "words.toml", "generic_catalog/words.toml"))
+    words, grades = _words(catalog)
     steps = list(load_steps(catalog / "steps"))
     by_rules = (path for rule in rules.values() for path in rule.facts())
     by_steps = (path for step in steps for path in reads(step))
@@ -85,7 +86,10 @@ def build(where: Mapping[str, Path]) -> Compiled:
             "layers": _frozen(read_toml(catalog / "layers.toml", "generic_catalog/layers.toml")),
             "reactivity": load_reactivity(catalog / "reactivity.toml"),
             "asked": load_asked(catalog / "asked.toml", facts, words),
-            "lookup": {**by_name(facts, words), **told_apart(rule for rule in rules.values() if not rule.beside)},
+            "lookup": {
+                **by_name(facts, words, grades),
+                **told_apart(rule for rule in rules.values() if not rule.beside),
+            },
             "questions": _frozen(load_questions(catalog / "questions.toml")),
             "steps": _frozen(steps),
             "usage": _frozen(usage),
@@ -108,17 +112,27 @@ def items_of(where: Mapping[str, Path]) -> dict[str, Item]:
     return items
 
 
-def described_facts(own: Facts, taken: Facts, items: Mapping[str, Facts], where: str) -> dict[str, Value]:
+def _words(catalog: Path) -> tuple[WordsTable, list[Facts]]:
+    """What words and marks mean, as one table, and the designations of each item."""
+    files = ("words.toml", "designations.toml")
+    words, marks = (read_toml(catalog / name, f"generic_catalog/{name}") for name in files)
+    grades: list[Facts] = marks.pop("grades")
+    return cast(WordsTable, {**marks, **words}), grades
+
+
+def described_facts(
+    own: Facts, taken: Facts, items: Mapping[str, Facts], tables: Facts, where: str
+) -> dict[str, Value]:
     """Check facts of a substrate that a job describes like a catalog item's.
 
-    `own` is as the job gives it; `taken` holds flat facts of what it is like, `items` those of every item by id.
+    `own` is as the job gives it; `taken` holds flat facts of what it is like; `items` the substrates by id.
     """
     for name in own:
         if name not in Substrate.model_fields:
             raise BadInput(where, f"{name}: a substrate has no such fact", nearest(name, Substrate.model_fields))
     base = {k: v for k, v in taken.items() if "." not in k and k in Substrate.model_fields}
-    tables = {k.partition(".")[0] for k in taken if "." in k and k.partition(".")[0] in Substrate.model_fields}
-    for table in tables:
+    nested = {k.partition(".")[0] for k in taken if "." in k and k.partition(".")[0] in Substrate.model_fields}
+    for table in nested:
         inner = {k.partition(".")[2]: v for k, v in taken.items() if k.startswith(f"{table}.")}
         base[table] = {k: v for k, v in inner.items() if k != "dph"}
     named = {"id": "described", "name": f"described {own.get('family') or base.get('family') or 'material'}"}
@@ -132,7 +146,8 @@ def described_facts(own: Facts, taken: Facts, items: Mapping[str, Facts], where:
     lent = {name: value for name, value in _LENT.items() if name in absent}
     item = validated(Substrate, {**lent, **data}, where)
     facts = {name: value for name, value in as_facts(item).items() if name.partition(".")[0] not in absent}
-    known: dict[str, Value] = _frozen({**derived(facts, items), **facts, "kind": "substrate"})
+    follows = {**derived(facts, items), **hazards_of({**facts, "kind": "substrate"}, items, tables)}
+    known: dict[str, Value] = _frozen({**follows, **facts, "kind": "substrate"})
     return known
 
 

@@ -6,9 +6,10 @@ What only a likeness needs is packed: a plan for a material that is called by it
 from __future__ import annotations
 
 import marshal
-from collections.abc import Iterable, Mapping
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
 from functools import lru_cache
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, cast
 
 from kb.base.lexicon import Lexicon, squeezed
 from kb.rules.clauses import Facts, Ref
@@ -16,33 +17,58 @@ from kb.rules.roles import kinds_of
 from kb.rules.rule import Rule
 
 if TYPE_CHECKING:
-    from kb.knowledge.tables import LikenessTable, NamesTable, ToldApart
+    from kb.knowledge.name_tables import ClassMeant, LikenessTable, NamesTable, ToldApart, WordsTable
 
 
-def by_name(items: Mapping[str, Facts], words: Facts) -> NamesTable:
-    """List the items of each name in one run (`runs`), and, packed, what `unpacked` gives.
+def by_name(items: Mapping[str, Facts], words: WordsTable, grades: Iterable[Facts] = ()) -> NamesTable:
+    """List the items by `runs` of a name, what is shared (`several`), `classes`, words of `families`, and `packed`.
 
-    `items` holds the facts of every item by id, `words` the spellings.
+    `items` holds the facts of every item by id, `words` the spellings, `grades` the designations of standards by item.
     """
     lexicon = Lexicon(words)
     families = {family: lexicon.atoms(family) for family in dict.fromkeys(known["family"] for known in items.values())}
+    designations: dict[str, list[str]] = {}
+    for row in grades:
+        designations.setdefault(row["item"], []).extend(row["names"])
     names: dict[str, tuple[tuple[str, ...], ...]] = {}
     runs: dict[str, dict[str, None]] = {}
     atoms: dict[str, dict[str, None]] = {}
     for item, known in items.items():
-        called = (lexicon.atoms(name) for name in (item, known["name"], *known["aliases"]))
+        written = (item, known["name"], *known["aliases"], *designations.get(item, ()))
+        called = (lexicon.atoms(name) for name in written)
         names[item] = tuple(dict.fromkeys(name for name in called if name))
         for name in names[item]:
             runs.setdefault(squeezed(name), {})[item] = None
         for atom in (*(atom for name in names[item] for atom in name), *families[known["family"]]):
             atoms.setdefault(atom, {})[item] = None
-    likeness = {"names": names, "families": families, "atoms": {atom: tuple(found) for atom, found in atoms.items()}}
-    return {"runs": {run: tuple(found) for run, found in runs.items()}, "packed": marshal.dumps(likeness)}
+    likeness = {"names": names, "atoms": {atom: tuple(found) for atom, found in atoms.items()}}
+    return {
+        "runs": {run: tuple(found) for run, found in runs.items()},
+        "several": {
+            squeezed(lexicon.atoms(w)): tuple(r["may_be"]) for r in words.get("several", ()) for w in r["words"]
+        },
+        "classes": tuple(_classes(items.values(), words, lexicon)),
+        "families": families,
+        "packed": marshal.dumps(likeness),
+    }
+
+
+def _classes(items: Iterable[Facts], words: WordsTable, lexicon: Lexicon) -> Iterator[ClassMeant]:
+    """List the classes of words.toml, then every family of several items by its name; `atoms` are their names."""
+    for row in words.get("classes", ()):
+        yield cast("ClassMeant", {"kind": "substrate", **row, "atoms": tuple(map(lexicon.atoms, row["words"]))})
+    counted = Counter((known.get("kind", ""), known["family"]) for known in items)
+    usual = {row["family"]: row for row in reversed(words.get("classes", ())) if "only" not in row}
+    for (kind, family), number in counted.items():
+        if number > 1:
+            named = {"words": (family,), "family": family, "atoms": (lexicon.atoms(family),)}
+            own: Facts = {**usual[family]} if kind == "substrate" and family in usual else {}
+            yield cast("ClassMeant", {**own, "kind": kind, **named, "of": "family"})
 
 
 @lru_cache(maxsize=2)
 def unpacked(packed: bytes) -> LikenessTable:
-    """Unpack `names` of each item and of the `families` as atoms (see kb.base.lexicon), and items by word: `atoms`.
+    """Unpack `names` of each item as atoms (see kb.base.lexicon), and the items by word: `atoms`.
 
     A family's words find its items too.
     """

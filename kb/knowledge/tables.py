@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from typing_extensions import NotRequired, TypedDict  # noqa: UP035
 
 from kb.knowledge.index import Index
+from kb.knowledge.name_tables import LookupTable, WordsTable
 from kb.knowledge.packing import Packed
 from kb.rules.clauses import Facts
 
@@ -56,68 +57,6 @@ class RankingTable(TypedDict):
     basis_points: Mapping[str, int]
     headroom: Sequence[HeadroomRow]
     prefer: Mapping[str, Mapping[str, int]]
-
-
-class ClassRow(TypedDict):
-    """A class of materials: what it is called, and which of a family belong to it."""
-
-    words: Sequence[str]
-    family: str
-    only: NotRequired[Sequence[str]]
-    without: NotRequired[Sequence[str]]
-
-
-class SeveralRow(TypedDict):
-    """A short name that several things share."""
-
-    words: Sequence[str]
-    may_be: Sequence[str]
-
-
-class WordsTable(TypedDict):
-    """generic_catalog/words.toml"""
-
-    basis: NotRequired[str]
-    fillers: Sequence[str]
-    systems: Sequence[str]
-    forms: Sequence[str]
-    finishes: Sequence[str]
-    opposites: Sequence[str]
-    distinct: Sequence[str]
-    ignored: Sequence[str]
-    endings: Mapping[str, str]
-    parts: Mapping[str, str]
-    spellings: Mapping[str, str]
-    runs: Mapping[str, str]
-    classes: Sequence[ClassRow]
-    several: Sequence[SeveralRow]
-    cautious: Mapping[str, Sequence[str]]
-
-
-class NamesTable(TypedDict):
-    """The items by what they are called, in one run; and packed a `LikenessTable`."""
-
-    runs: Mapping[str, tuple[str, ...]]
-    packed: bytes
-
-
-class ToldApart(TypedDict):
-    """What rules tell items apart by: facts by kind, and the ids that a rule names."""
-
-    read: Mapping[str, tuple[str, ...]]
-    singled: tuple[str, ...]
-
-
-class LookupTable(NamesTable, ToldApart):
-    """What names and rules tell items apart by (kb.knowledge.lookup)."""
-
-
-class LikenessTable(TypedDict):
-    """The names of items and of families as atoms, and the items by atom."""
-
-    names: Mapping[str, tuple[tuple[str, ...], ...]]
-    families: Mapping[str, tuple[str, ...]]
-    atoms: Mapping[str, tuple[str, ...]]
 
 
 class AnswerRow(TypedDict):
@@ -280,6 +219,7 @@ class LayersTable(TypedDict):
     basis: str
     kept: tuple[str, ...]
     lowest: tuple[str, ...]
+    stated: tuple[str, ...]
     joined: tuple[str, ...]
     true: tuple[str, ...]
 
@@ -300,6 +240,8 @@ class Tables(TypedDict, total=False):
     #: What chemicals do to each other, and what people ask for by class: see kb.knowledge.reactivity and asked.
     reactivity: Facts
     asked: Facts
+    #: What a lab itself calls things: its words, and the ids that they stand for.
+    house_words: Mapping[str, str]
 
 
 class Compiled(TypedDict):

@@ -1,75 +1,129 @@
 """A material of which only the class is known: "steel", "nylon".
 
-Nothing is picked for the user. A fact of the class is the cautious end of what its members have; where there
-is no cautious end and they differ, it is not known. Which end is cautious is data (generic_catalog/words.toml).
+Nothing is picked for the user. A fact of the class is the cautious end of what its members have; where there is no
+cautious end and they differ, it is that of the class's ordinary member, or, where it has none, not known. Which end is
+cautious, and what is ordinary, is data (generic_catalog/words.toml).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from kb.base.lexicon import Lexicon, folded
 from kb.knowledge import Entry, Knowledge
 
+Class = Mapping[str, Any]
+#: What of an entry says nothing about the material.
+LABELS = frozenset(
+    ("id", "kind", "name", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "like")
+)
+#: Lists of figures, of which a class has none where one of its members has none.
+_FIGURES = ("lowest", "highest", "middle")
 
-def class_meant(words: str, knowledge: Knowledge) -> Mapping[str, Any] | None:
-    """The class that `words` stand for, with or without words of form ("nylon rod"); None where they name none."""
+
+def class_meant(words: str, knowledge: Knowledge, kind: str = "substrate") -> Class | None:
+    """Find the class that `words` stand for, with or without words of form ("nylon rod"); None where they name none.
+
+    A family of the vocabulary is a class, too.
+    """
     lexicon = Lexicon(knowledge.tables["words"])
-    typed = lexicon.atoms(words)
-    wanted = {typed, tuple(atom for atom in typed if atom not in lexicon.forms)}
-    return next((c for c in knowledge.tables["words"]["classes"] if wanted & {*map(lexicon.atoms, c["words"])}), None)
+    found = (row_called(atoms, knowledge, lexicon, kind) for atoms in lexicon.readings(words))
+    return next((row for row in found if row is not None), None)
 
 
-def members(known_class: Mapping[str, Any], knowledge: Knowledge) -> list[Entry]:
-    """The catalog's members of a class, in catalog order."""
+def row_called(atoms: Sequence[str], knowledge: Knowledge, lexicon: Lexicon, kind: str = "substrate") -> Class | None:
+    """Find the class of just these words, forms aside."""
+    wanted = [run for run in (tuple(atoms), tuple(atom for atom in atoms if atom not in lexicon.forms)) if run]
+    return next((row for row in rows(knowledge, kind) if any(run in row["atoms"] for run in wanted)), None)
+
+
+def rows(knowledge: Knowledge, kind: str = "substrate") -> list[Class]:
+    """List every class of a kind: those that have words of their own, then the families."""
+    return [row for row in knowledge.tables["lookup"]["classes"] if row["kind"] == kind]
+
+
+def members(known_class: Class, knowledge: Knowledge) -> list[Entry]:
+    """List the catalog's members of a class, in catalog order."""
     only, without = known_class.get("only"), known_class.get("without", ())
-    family = [e for e in knowledge.by_kind["substrate"] if e.family == known_class["family"]]
+    kind = known_class.get("kind", "substrate")
+    family = [e for e in knowledge.by_kind[kind] if e.family == known_class["family"]]
     return [e for e in family if (only is None or e.id in only) and e.id not in without]
 
 
-def class_entry(words: str, known_class: Mapping[str, Any], knowledge: Knowledge) -> Entry:
-    """The class as an entry: its id and name from the words, its facts cautious."""
+def of_family(family: str, knowledge: Knowledge) -> list[Entry]:
+    """List what a substrate of a known family may be: as its class, without what nobody means by its name."""
+    found = next((members(row, knowledge) for row in rows(knowledge) if row["words"] == (family,)), None)
+    return found or [e for e in knowledge.by_kind["substrate"] if e.family == family]
+
+
+def class_entry(words: str, known_class: Class, knowledge: Knowledge, usual: str = "") -> Entry:
+    """Make the class an entry: its id and name from the words, its facts cautious, or those of its `usual` member."""
     named = folded(words)
-    facts = cautious([e.facts for e in members(known_class, knowledge)], knowledge.tables["words"]["cautious"])
+    ordinary = knowledge.entries.get(usual)
+    ends = knowledge.tables["words"]["cautious"]
+    facts = cautious([e.facts for e in members(known_class, knowledge)], ends, ordinary.facts if ordinary else {})
+    # What one member looks like may be another member.
+    if "lookalike_dust_hazard" in facts:
+        own = facts.get("dust_hazard", ())
+        facts["lookalike_dust_hazard"] = tuple(word for word in facts["lookalike_dust_hazard"] if word not in own)
     facts |= {"id": named.replace(" ", "-"), "name": f"{named}, grade not known", "aliases": (), "house": False}
     return Entry(facts["id"], "substrate", known_class["family"], facts["name"], facts)
 
 
-def cautious(known: Sequence[Mapping[str, Any]], ends: Mapping[str, Sequence[str]]) -> dict[str, Any]:
-    """The facts of a class from those of its members; unknown where any member's is, and where they differ for no end.
+def cautious(
+    known: Sequence[Mapping[str, Any]], ends: Mapping[str, Sequence[str]], ordinary: Mapping[str, Any] | None = None
+) -> dict[str, Any]:
+    """Work out the facts of a class from its members', and from its `ordinary` one's where they differ for no end.
 
-    >>> ends = {"lowest": ["max"], "true": [], "joined": ["dust"], "middle": []}
+    >>> ends = {"lowest": ["max"], "joined": ["dust"]}
     >>> cautious([{"max": 90, "dust": ("a",), "hard": 1}, {"max": 80, "dust": ("b",), "hard": 2}], ends)
     {'max': 80, 'dust': ('a', 'b')}
+    >>> cautious([{"hard": 1}, {"hard": 2}], ends, {"hard": 2})
+    {'hard': 2}
     """
+    fixed = LABELS.union(*(ends.get(name, ()) for name in (*_FIGURES, "open")))
     found: dict[str, Any] = {}
-    for path in known[0]:
-        values = [facts.get(path) for facts in known]
-        value = _end(path, values, ends)
+    for path in dict.fromkeys(path for facts in known for path in facts):
+        value = _end(path, [facts.get(path) for facts in known], ends)
+        if value is None and path not in fixed and ordinary:
+            value = ordinary.get(path)
         if value is not None:
             found[path] = value
     return found
 
 
+def harms(known: Sequence[Mapping[str, Any]], ends: Mapping[str, Sequence[str]]) -> dict[str, Any]:
+    """Work out the facts of a class that can harm somebody: what a described member of a family has at the least."""
+    found = cautious(known, ends)
+    return {path: value for path, value in found.items() if path in ends["harms"]}
+
+
 def _end(path: str, values: Sequence[Any], ends: Mapping[str, Sequence[str]]) -> Any:
-    if path in ends["joined"]:
-        return _joined(values)
-    if path in ends["true"] and True in values:
+    if path in ends.get("true", ()) and True in values:
         return True
     if None in values:
         return None
-    if path in ends["lowest"]:
-        return min(values)
-    if path in ends["middle"]:
-        from statistics import median
-
-        return median(values)
+    for name, end in _ENDS.items():
+        if path in ends.get(name, ()):
+            return end(values)
     return values[0] if all(value == values[0] for value in values) else None
 
 
-def _joined(values: Iterable[Any]) -> tuple[Any, ...] | None:
-    lists = list(values)
-    if None in lists:
-        return None
-    return tuple(sorted({item for one in lists for item in one}))
+def _joined(values: Iterable[Sequence[Any]]) -> tuple[Any, ...]:
+    return tuple(sorted({item for one in values for item in one}))
+
+
+def _middle(values: Iterable[float]) -> float:
+    from statistics import median
+
+    return median(values)
+
+
+#: What of the members' values is a class's, by the name of the list in words.toml.
+_ENDS: Mapping[str, Callable[[Iterable[Any]], Any]] = {
+    "joined": _joined,
+    "lowest": min,
+    "highest": max,
+    "middle": _middle,
+}

@@ -11,16 +11,13 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
+from kb.job import Part
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes, identify
 from kb.materials.identify import Match
 from kb.rules.rule import Rule
 from kb.rules.words import shown
 
-#: What of an entry says nothing about the material.
-_LABELS = frozenset(
-    ("id", "kind", "name", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "like")
-)
 #: What no member of a family is in two ways.
 _DEFINING = frozenset(("organic", "metallic"))
 #: What else can be done about a material that isn't clear.
@@ -43,51 +40,110 @@ class Resolved:
     model: str = ""
     #: For a class of materials ("brass"): the ids that it may be.
     members: tuple[str, ...] = ()
+    #: What was typed beside the name and is not known here: a place, a use, a grade.
+    not_known: tuple[str, ...] = ()
 
 
-def substrate(given: str | Mapping[str, Any], knowledge: Knowledge, where: str) -> Resolved:
+def of_part(part: Part, knowledge: Knowledge, where: str) -> Resolved:
+    """Find the material of a job's part; what else the job says of the part settles what its words leave open."""
+    said = {"populated": part.populated, "surface": part.surface}
+    return substrate(part.substrate, knowledge, where, said)
+
+
+def substrate(
+    given: str | Mapping[str, Any], knowledge: Knowledge, where: str, said: Mapping[str, Any] | None = None
+) -> Resolved:
     """The part's material. BadInput, with what is near, where the words may mean several things or nothing."""
     if isinstance(given, Mapping):
-        if not set(given) - _LABELS and "like" not in given:
+        if not set(given) - classes.LABELS and "like" not in given:
             mend = 'for instance { like = "peek" }, or ask `tackroom describe`'
             raise BadInput(where, "a described substrate needs `like`, `family` or facts", mend)
         return described(given, knowledge, where)
-    return item_or_class(given, knowledge, where, ("substrate",))
+    return item_or_class(given, knowledge, where, ("substrate",), said)
 
 
-def item_or_class(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:
-    """The item of one of `kinds` that `words` mean, or the class of materials; BadInput where that isn't clear."""
+def item_or_class(
+    words: str,
+    knowledge: Knowledge,
+    where: str,
+    kinds: tuple[str, ...],
+    said: Mapping[str, Any] | None = None,
+    ordinary: bool = True,
+) -> Resolved:
+    """The item of one of `kinds` that `words` mean, or the class of materials; BadInput where that isn't clear.
+
+    Without `ordinary`, what the members of a class contradict each other in is not known.
+    """
     matches = identify.identify(words, knowledge, kinds)
-    return class_of(words, matches, knowledge) or _settled(matches, words, where, kinds[0] if len(kinds) == 1 else "")
+    kind = kinds[0] if len(kinds) == 1 else ""
+    found = class_of(words, matches, knowledge, ordinary)
+    return found or _settled(settled_by(said or {}, matches, knowledge), words, where, kind)
 
 
-def class_of(words: str, matches: Sequence[Match], knowledge: Knowledge) -> Resolved | None:
-    """The class of materials that `words` name; None where they name none.
+def offered(
+    words: str, knowledge: Knowledge, kinds: tuple[str, ...] = ("substrate",)
+) -> tuple[list[Match], Resolved | None]:
+    """Find what `words` may mean, and what a job takes instead of a match: a class, or a name with strange words."""
+    matches = identify.identify(words, knowledge, kinds)
+    found = class_of(words, matches, knowledge)
+    if found is not None and not matches:
+        entries = [knowledge.entry(item) for item in found.members or (found.entry.id,)]
+        entries.sort(key=lambda entry: not found.model.endswith(f" as {entry.id}"))
+        matches = [Match(entry, "fuzzy", identify.SURE - identify.LEAD) for entry in entries[: identify.MOST]]
+    return matches, found
+
+
+def class_of(words: str, matches: Sequence[Match], knowledge: Knowledge, ordinary: bool = True) -> Resolved | None:
+    """The class of materials that `words` name, or the material with words beside it; None where they name neither.
 
     `matches` is what they may mean besides: one that is called just so, or a thing of another kind that they name
-    better ("alumina" the abrasive), goes before the class.
+    better ("alumina" the abrasive), goes before the class; so does what several things share.
     """
-    if matches and identify.clear(matches) and matches[0].score == 100:
-        return None
-    if _best(matches, True) < _best(matches, False):
+    sure = bool(matches) and identify.clear(matches)
+    if matches and (matches[0].score in (100, identify.NAMESAKE) or (sure and matches[0].how == "alias")):
         return None
     known_class = classes.class_meant(words, knowledge)
-    return None if known_class is None else _any_of(words, known_class, knowledge)
+    if known_class is not None and not (sure and known_class.get("of") == "family"):
+        own = {e.id for e in classes.members(known_class, knowledge)}
+        best = max((m.score for m in matches if m.entry.id in own), default=0.0)
+        rival = any(m.score > best - identify.LEAD for m in matches if m.entry.kind != "substrate")
+        return None if rival else _any_of(words, known_class, knowledge, ordinary)
+    if sure or any(m.entry.kind != "substrate" for m in matches):
+        return None
+    from kb.materials.qualified import qualified
+
+    found = qualified(words, knowledge)
+    if found is None:
+        return None
+    if isinstance(found.named, Entry):
+        return Resolved(found.named, words, "alias", found.score, not_known=found.not_known)
+    return replace(_any_of(words, found.named, knowledge, ordinary), not_known=found.not_known)
 
 
-def _best(matches: Sequence[Match], substrates: bool) -> float:
-    return max((m.score for m in matches if (m.entry.kind == "substrate") is substrates), default=0.0)
+def settled_by(said: Mapping[str, Any], matches: Sequence[Match], knowledge: Knowledge) -> Sequence[Match]:
+    """Keep the near matches that agree with what a job says of its part, where these are clear; else all."""
+    if not matches or identify.clear(matches):
+        return matches
+    table: Mapping[str, Mapping[str, Any]] = knowledge.tables["words"].get("settles", {})
+    asked: list[Mapping[str, Any]] = []
+    for field, value in said.items():
+        for one in value if isinstance(value, tuple) else (value,):
+            asked += [wanted for word, wanted in table.get(field, {}).items() if word == shown(one)]
+    near = [m for m in matches if matches[0].score - m.score < identify.LEAD]
+    agreed = [m for m in near if asked and all(m.entry.facts.get(k) in v for row in asked for k, v in row.items())]
+    return agreed if agreed and identify.clear(agreed) else matches
 
 
-def _any_of(words: str, known_class: Mapping[str, Any], knowledge: Knowledge) -> Resolved:
+def _any_of(words: str, known_class: classes.Class, knowledge: Knowledge, as_ordinary: bool) -> Resolved:
     """A material of which only the class is known."""
-    named = classes.class_entry(words, known_class, knowledge)
+    ordinary = str(known_class.get("ordinary", "")) if as_ordinary else ""
+    named = classes.class_entry(words, known_class, knowledge, ordinary)
     members = classes.members(known_class, knowledge)
     differ = {n for n, value in named.facts.items() if any(m.facts.get(n) != value for m in members)}
     entry = replace(named, facts=_which(named.facts, members, knowledge))
     ids = tuple(m.id for m in members)
     missing = missing_facts(entry.facts)
-    model = f"the cautious end of {', '.join(ids)}"
+    model = f"the cautious end of {', '.join(ids)}" + (f", where they contradict as {ordinary}" if ordinary else "")
     return Resolved(entry, words, "described", 100.0, missing, _assumed(differ, knowledge), model, ids)
 
 
@@ -158,14 +214,16 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
         model = liked.model or f"{liked.entry.name} ({liked.entry.id})"
     elif "family" in given:
         may_be = _members(str(given["family"]), knowledge, where)
-        taken = _agreed(may_be)
+        usual = [e.facts for e in classes.of_family(str(given["family"]), knowledge)]
+        taken = {**_agreed(may_be), **classes.harms(usual, knowledge.tables["words"]["cautious"])}
         for name in _DEFINING & set(own):
             if all(member.facts.get(name) != own[name] for member in may_be):
                 said = f"{name} = {shown(own[name])} contradicts the family '{given['family']}'"
                 raise BadInput(where, said, "leave out one of them")
         model = f"every {given['family']} of the catalog"
-    taken = {name: value for name, value in taken.items() if name not in _LABELS}
-    facts = described_facts(own, taken, {e.id: e.facts for e in knowledge.by_kind["substrate"]}, where)
+    taken = {name: value for name, value in taken.items() if name not in classes.LABELS}
+    items = {e.id: e.facts for e in knowledge.by_kind["substrate"]}
+    facts = described_facts(own, taken, items, knowledge.tables, where)
     assumed = {name for name in taken if name.partition(".")[0] not in own and name != "family"}
     query = str(given.get("name") or given.get("like") or given.get("family") or "described material")
     family = facts.get("family", "unknown")

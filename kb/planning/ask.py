@@ -79,7 +79,7 @@ def setting_for(job: Job, knowledge: Knowledge, where: str) -> Setting:
     """
     from kb.engine.check import Setting
 
-    return Setting(job, resolve.substrate(job.part.substrate, knowledge, where).entry)
+    return Setting(job, resolve.of_part(job.part, knowledge, where).entry)
 
 
 def ask(
@@ -102,7 +102,7 @@ def ask(
     prefer = prefer or job.choose.prefer
     if prefers_stock(job, prefer) and shelf is None:
         raise BadInput("prefer", "there is no shelf to prefer", "name the lab's workspace")
-    resolved = part or resolve.substrate(job.part.substrate, engine.knowledge, f"{where}: part.substrate")
+    resolved = part or resolve.of_part(job.part, engine.knowledge, f"{where}: part.substrate")
     plan = engine.plan(job, resolved.entry, top, None if prefer == STOCK else prefer)
     if shelf is not None:
         plan = shelf_first(engine, plan, shelf)

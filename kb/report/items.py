@@ -10,11 +10,14 @@ from kb.base.errors import BadInput, nearest
 from kb.base.vocabulary import FAMILIES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.materials.identify import Match, clear
+from kb.materials.resolve import Resolved
 from kb.rules.words import shown
 
 WIDTH = 96
 #: What is done with words that name a class only.
-_AS_CLASS = "A job that says no more is planned at the cautious end of its members."
+_AS_CLASS = (
+    "A job that says no more is planned at the cautious end of its members, the ordinary one where they contradict."
+)
 #: What to do with a material that the catalog lacks.
 _DESCRIBE = "If it is none of the catalog's, let `tackroom describe JOB` ask you about it."
 
@@ -148,14 +151,20 @@ def class_text(words: str, members: Sequence[Entry]) -> str:
     return f"{said}\n{items_text(members)}"
 
 
-def matches_json(words: str, matches: Sequence[Match], members: Sequence[str] = ()) -> dict[str, Any]:
-    """`tackroom.identify/1`. `taken`: the id that a job takes without asking; `members`: those of a class."""
+def matches_json(words: str, matches: Sequence[Match], found: Resolved | None = None) -> dict[str, Any]:
+    """`tackroom.identify/1`. `taken`: the id that a job takes without asking; `members`: those of a class.
+
+    `found` is the class, or the material with strange words beside it, that a job takes instead of a match.
+    """
     taken = matches[0].entry.id if matches and clear(matches) else None
+    if found is not None:
+        taken = None if found.members else found.entry.id
     return {
         "schema": "tackroom.identify/1",
         "query": words,
         "taken": taken,
-        "members": list(members),
+        "members": list(found.members) if found else [],
+        "not_known": list(found.not_known) if found else [],
         "matches": list(_matches(matches)),
     }
 
@@ -165,13 +174,17 @@ def _matches(matches: Sequence[Match]) -> Iterator[dict[str, Any]]:
         yield {"id": m.entry.id, "name": m.entry.name, "family": m.entry.family, "how": m.how, "score": m.score}
 
 
-def matches_text(words: str, matches: Sequence[Match], members: Sequence[str] = ()) -> str:
+def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = None) -> str:
     """What words may mean, a line each; then what a job with these words would make of them."""
-    if not matches:
+    if not matches and found is None:
         return f"Nothing in the catalog is near '{words}'. {_DESCRIBE}\n"
     rows = [f"{m.score:5.1f}  {m.entry.id:<36} {m.entry.family:<22} {m.entry.name} ({m.how})" for m in matches]
-    if members:
-        rows.append(fill(f"'{words}' is a class: {', '.join(members)}. {_AS_CLASS}", WIDTH, break_on_hyphens=False))
+    told = "".join(f" '{word}' is not known here." for word in found.not_known) if found else ""
+    if found is not None and found.members:
+        said = f"'{words}' is a class: {', '.join(found.members)}. {_AS_CLASS}{told}"
+        rows.append(fill(said, WIDTH, break_on_hyphens=False))
+    elif found is not None:
+        rows.append(fill(f"A job takes '{words}' as {found.entry.id}.{told}", WIDTH, break_on_hyphens=False))
     elif clear(matches):
         rows.append(f"A job takes '{words}' as {matches[0].entry.id}.")
     else:

@@ -107,7 +107,12 @@ def plan_json(
             "id": entry.id,
             "name": entry.name,
             "family": entry.family,
-            "match": {"query": resolved.query, "how": resolved.how, "score": resolved.score},
+            "match": {
+                "query": resolved.query,
+                "how": resolved.how,
+                "score": resolved.score,
+                "not_known": list(resolved.not_known),
+            },
             "planned_as": _planned_as(plan),
             "missing": missed_by(resolved, plan.screened.rules),
             **_described(plan, resolved),

@@ -72,11 +72,13 @@ def _how_found(resolved: Resolved) -> str:
     """How the part's material was found, in brackets; nothing for an id."""
     if resolved.how == "id":
         return ""
+    told = "".join(f"; '{word}' is not known here" for word in resolved.not_known)
     if resolved.members:
-        return f" (you wrote '{resolved.query}': any of {', '.join(resolved.members)}, at their cautious end)"
+        ends = f"any of {', '.join(resolved.members)}, at their cautious end"
+        return f" (you wrote '{resolved.query}': {ends}{told})"
     if resolved.how == "described":
         return " (as described)"
-    return f" (you wrote '{resolved.query}': {resolved.how}, {resolved.score:.0f} of 100)"
+    return f" (you wrote '{resolved.query}': {resolved.how}, {resolved.score:.0f} of 100{told})"
 
 
 def _hangs(chain: Chain) -> Iterator[str]:

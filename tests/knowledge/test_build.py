@@ -100,7 +100,7 @@ def test_a_house_rule_tightens(house: Path) -> None:
 @pytest.mark.parametrize(
     ("old", "new", "said"),
     [
-        ('verdict = "block"', 'verdict = "forbid"', "verdict: should be 'block', 'need', 'caution', 'prefer' or 'suits'"),
+        ('verdict = "block"', 'verdict = "forbid"', "should be 'block', 'need', 'caution', 'prefer' or 'suits'"),
         ('fact = "degreaser.family"', 'fact = "solvent.family"', "'solvent.family' is not role.field"),
         ('is = "alcohol"', 'is = "alcohol"\nbelow = 3', "give exactly one operator"),
         ('is = "alcohol"', 'below = "three"', "below: 'three' is not a number"),

@@ -22,7 +22,8 @@ def strict() -> Iterator[TypeAdapter[Any]]:
 
 
 def test_every_table_is_as_its_type_says(knowledge: Knowledge, strict: TypeAdapter[Any]) -> None:
-    assert set(knowledge.tables) == tables.Tables.__optional_keys__
+    only_in_a_lab = {"house_words"}
+    assert set(knowledge.tables) == tables.Tables.__optional_keys__ - only_in_a_lab
     strict.validate_python(dict(knowledge.tables))
 
 

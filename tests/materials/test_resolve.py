@@ -18,6 +18,7 @@ from kb.engine.search.k_best import k_best
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import DERIVED
+from kb.materials import classes
 from kb.materials.resolve import described, item_or_class, substrate
 from kb.report.items import nested
 from kb.rules.findings import Finding, judge
@@ -58,7 +59,7 @@ def test_how_it_was_found_is_said(knowledge: Knowledge) -> None:
     assert (misspelt.entry.id, misspelt.how) == ("aluminium-6061", "fuzzy")
 
 
-@pytest.mark.parametrize("typed", ["painted 6061", "plastic", "nylon 6,12", "titanium grade 4"])
+@pytest.mark.parametrize("typed", ["painted 6061", "plastic", "glass filled nylon 12 rod"])
 def test_several_are_offered_where_it_is_not_clear(typed: str, knowledge: Knowledge) -> None:
     with pytest.raises(BadInput, match=r"may mean several things; write one of: .* \(\d+\), "):
         substrate(typed, knowledge, "t")
@@ -199,9 +200,11 @@ def test_four_facts_get_the_refusals_of_a_catalogued_material_with_those_facts(p
 
 
 def agreed_in(family: str, knowledge: Knowledge) -> dict[str, Any]:
-    """The facts in which all members of a family agree."""
+    """The facts in which all members of a family agree, and what of its usual members can harm somebody."""
     members = [e.facts for e in knowledge.by_kind["substrate"] if e.family == family]
-    return {k: v for k, v in members[0].items() if all(k in m and m[k] == v for m in members)}
+    agreed = {k: v for k, v in members[0].items() if all(k in m and m[k] == v for m in members)}
+    usual = [e.facts for e in classes.of_family(family, knowledge)]
+    return agreed | classes.harms(usual, knowledge.tables["words"]["cautious"])
 
 
 def families_of_named(knowledge: Knowledge) -> set[str]:
@@ -300,7 +303,9 @@ def test_what_is_assumed_is_told(knowledge: Knowledge) -> None:
     assert "max_temperature_c" not in found.assumed
     assert found.model == "PEEK (polyether ether ketone), unfilled (peek)"
     assert "dust_hazard" in substrate("brass", knowledge, "t").assumed
-    assert substrate("brass", knowledge, "t").model == "the cautious end of brass-c26000, brass-c36000"
+    assert substrate("brass", knowledge, "t").model == (
+        "the cautious end of brass-c26000, brass-c36000, where they contradict as brass-c26000"
+    )
     assert substrate({"family": "polyamide"}, knowledge, "t").model == "every polyamide of the catalog"
     assert substrate({"organic": True}, knowledge, "t").model == ""
 

@@ -13,7 +13,9 @@ from kb.rules.words import message
 
 
 def test_every_fact_that_a_rule_reads_has_a_question_of_its_own(knowledge: Knowledge) -> None:
-    paths = sorted({path for rule in knowledge.rules for path in rule.facts()})
+    # A choice that was made is always known.
+    chosen = ("choose.",)
+    paths = sorted({p for rule in knowledge.rules for p in rule.facts() if not p.startswith(chosen)})
     assert len(paths) > 300
     for path in paths:
         said = unknown_words([path], {path.partition(".")[0]: "IT"})

@@ -11,9 +11,14 @@ from typing import Any
 
 from kb.base.lexicon import Lexicon, folded, squeezed
 from kb.knowledge import Entry, Knowledge
+from kb.materials.classes import members, row_called
 from kb.materials.identify.match import LEAD, NAMESAKE, SURE, Match
 
-__all__ = ["LEAD", "SURE", "Match", "clear", "folded", "identify", "names_of"]
+__all__ = ["LEAD", "MOST", "NAMESAKE", "SURE", "Match", "clear", "folded", "identify", "names_of"]
+
+
+#: So many are offered.
+MOST = 8
 
 
 def names_of(entry: Entry) -> tuple[str, ...]:
@@ -21,19 +26,32 @@ def names_of(entry: Entry) -> tuple[str, ...]:
     return tuple(dict.fromkeys(folded(n) for n in (entry.id, entry.name, *entry.facts.get("aliases", ()))))
 
 
-def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] = ("substrate",), most: int = 8) -> list[Match]:
+def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] = ("substrate",), most: int = MOST) -> list[Match]:
     """What `words` may mean among `kinds`, best first; empty where nothing is near enough to be offered."""
     entry = knowledge.entries.get(words)
     if entry is not None and entry.kind in kinds:
         return [Match(entry, "id", 100.0)]
     lexicon = Lexicon(knowledge.tables["words"])
-    atoms = lexicon.atoms(words)
-    found = _named(atoms, knowledge, kinds, lexicon) or _shared(atoms, knowledge, kinds, lexicon)
-    if not found and sum(map(len, atoms)) > 1:
-        from kb.materials.identify.likeness import alike
+    readings = lexicon.readings(words)
+    found = _house(readings, knowledge, kinds, lexicon)
+    for atoms in readings:
+        found = found or _named(atoms, knowledge, kinds, lexicon) or _shared(atoms, knowledge, kinds, lexicon)
+    for atoms in () if found else lexicon.numbers(words):
+        found = found or _named(atoms, knowledge, kinds, lexicon)
+    if not found and any(sum(map(len, atoms)) > 1 for atoms in readings):
+        guesses = (_guessed(atoms, knowledge, kinds, lexicon) for atoms in dict.fromkeys((readings[0], readings[-1])))
+        found = max(guesses, key=lambda matches: matches[0].score if matches else 0.0)
+    return _grouped(_used(_of_system(found, words, knowledge, lexicon)), knowledge)[:most]
 
-        found = alike(atoms, knowledge, kinds, lexicon)
-    return _grouped(_used(found), knowledge)[:most]
+
+def _house(
+    readings: Sequence[Sequence[str]], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon
+) -> list[Match]:
+    """Find what a lab itself calls so: the table `house_words` holds its own words and the ids that they stand for."""
+    own: Mapping[str, str] = knowledge.tables.get("house_words", {})
+    named = {squeezed(lexicon.atoms(word)): knowledge.entries.get(item) for word, item in own.items()}
+    found = [named[run] for run in dict.fromkeys(map(squeezed, readings)) if run in named][:1]
+    return [Match(entry, "house", 100.0) for entry in found if entry is not None and entry.kind in kinds]
 
 
 def _named(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon) -> list[Match]:
@@ -48,17 +66,47 @@ def _named(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lex
         return [match for match in found if match.how == "id"]
     others = [kind for kind in kinds if kind not in {e.kind for e in named}]
     namesakes = (e for kind in others for e in knowledge.by_kind.get(kind, ()))
-    return found + [Match(e, "fuzzy", NAMESAKE) for e in namesakes if {*atoms} <= {*lexicon.atoms(e.family)}]
+    return found + [Match(e, "fuzzy", NAMESAKE) for e in namesakes if {*atoms} <= {*lookup["families"][e.family]}]
 
 
 def _shared(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon) -> list[Match]:
     """All that a short name stands for which several things share ("SMA"), with or without words of form."""
-    wanted = {squeezed(atoms), squeezed(atom for atom in atoms if atom not in lexicon.forms)}
-    for row in knowledge.tables["words"].get("several", ()):
-        if wanted & {squeezed(lexicon.atoms(word)) for word in row["words"]}:
-            named = (knowledge.entries[item] for item in row["may_be"] if item in knowledge.entries)
-            return [Match(entry, "alias", 100.0) for entry in named if entry.kind in kinds]
-    return []
+    several: Mapping[str, tuple[str, ...]] = knowledge.tables["lookup"]["several"]
+    wanted = (squeezed(atoms), squeezed(atom for atom in atoms if atom not in lexicon.forms))
+    shared = next((several[run] for run in wanted if run in several), ())
+    named = (knowledge.entries[item] for item in shared if item in knowledge.entries)
+    return [Match(entry, "alias", 100.0) for entry in named if entry.kind in kinds]
+
+
+def _guessed(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon) -> list[Match]:
+    """Rank what the words are like; where they are a misspelling of what several things share, all of these."""
+    from kb.materials.identify.likeness import alike
+    from kb.materials.identify.phrase import Phrase
+
+    phrase = Phrase(atoms, knowledge, frozenset(kinds), lexicon)
+    shared = _shared(phrase.corrected(), knowledge, kinds, lexicon)
+    if shared:
+        return [match._replace(how="fuzzy", score=NAMESAKE) for match in shared]
+    return _members_first(atoms, alike(phrase), knowledge, lexicon)
+
+
+def _members_first(atoms: Sequence[str], found: list[Match], knowledge: Knowledge, lexicon: Lexicon) -> list[Match]:
+    """Put the members of a class that is called just so before `found`, the ordinary one first."""
+    row = row_called(atoms, knowledge, lexicon) if found else None
+    if row is None or row.get("of") == "family" or any(m.entry.kind != "substrate" or m.how == "alias" for m in found):
+        return found
+    own = sorted(members(row, knowledge), key=lambda e: e.id != row.get("ordinary"))
+    score = min(found[0].score, SURE - LEAD)
+    ids = {e.id for e in own}
+    rest = [m._replace(score=min(m.score, score)) for m in found if m.entry.id not in ids]
+    return [*(Match(e, "fuzzy", score) for e in own), *rest]
+
+
+def _of_system(found: list[Match], words: str, knowledge: Knowledge, lexicon: Lexicon) -> list[Match]:
+    """Keep of several what the named system has designations for: AISI 1050 is a steel, and no aluminium."""
+    table: Mapping[str, Sequence[str]] = knowledge.tables["words"].get("families_of", {})
+    families = {family for system in lexicon.systems(words) for family in table.get(system, ())}
+    return [m for m in found if m.entry.family in families] or found
 
 
 def _used(matches: Sequence[Match]) -> list[Match]:

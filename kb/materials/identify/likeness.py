@@ -10,17 +10,12 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
-from itertools import groupby
+from collections.abc import Sequence
 
-from rapidfuzz import process
-from rapidfuzz.distance import OSA
-
-from kb.base.lexicon import Lexicon, squeezed
-from kb.knowledge import Knowledge
-from kb.knowledge.lookup import unpacked
-from kb.materials.identify.match import SURE, Match
+from kb.base.lexicon import squeezed
+from kb.knowledge import Entry
+from kb.materials.identify.match import LEAD, SURE, Match
+from kb.materials.identify.phrase import Phrase, code, designations
 
 #: Below this a likeness is not offered, nor below FALL of the best.
 OFFERED, FALL = 38.0, 0.6
@@ -32,108 +27,141 @@ PARTIAL = SURE - 0.1
 COVERED = 0.6
 #: What its family's name counts beside an item's own.
 FAMILY = 0.75
-#: A shorter number or letter alone names nothing.
-DESIGNATION = 3
-#: Edits allowed in a word by its length, most first; shorter words must be right.
-_EDITS = ((11, 3), (7, 2), (5, 1))
+#: So many strange words to one that is known, and what is typed is no name of anything.
+NONSENSE = 2
 
 
-def alike(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon) -> list[Match]:
-    """Items of `kinds` that `atoms` may mean, best first."""
-    phrase = _Phrase(atoms, knowledge, frozenset(kinds), lexicon)
-    found = [m for item in phrase.candidates() if (m := phrase.match(item)) is not None]
-    found.sort(key=lambda m: (-m.score, -phrase.spoken_of(m.entry.id), m.entry.id))
-    return [m for m in found if m.score >= max(OFFERED, FALL * found[0].score)]
+def alike(phrase: Phrase) -> list[Match]:
+    """Rank the items that a phrase may mean, best first; of one nature, for two unlike guesses help nobody."""
+    scale = _Scale(phrase)
+    found = [m for item in scale.candidates() if (m := scale.match(item)) is not None]
+    if not found:
+        return []
+    found = _coated(found, scale)
+    found.sort(key=lambda m: (-m.score, -scale.spoken_of(m.entry.id), m.entry.id))
+    near = [m for m in found if m.score >= max(OFFERED, FALL * found[0].score)]
+    nature = _nature(found[0].entry) if found[0].score >= SURE else _likeliest(near)
+    return [m for m in near if nature is None or _nature(m.entry) in (None, nature)]
 
 
-@dataclass
-class _Phrase:
-    """What was typed, and which words of the names each of its words stands for."""
+def _likeliest(near: Sequence[Match]) -> tuple[bool, bool] | None:
+    """Find the nature that speaks for the most of the matches, by their scores."""
+    said: Counter[tuple[bool, bool] | None] = Counter()
+    for match in near:
+        said[_nature(match.entry)] += round(match.score)
+    return max((nature for nature in said if nature is not None), key=lambda n: said[n], default=None)
 
-    typed: Sequence[str]
-    knowledge: Knowledge
-    kinds: frozenset[str]
-    lexicon: Lexicon
-    #: What was typed, with words that were run together parted.
-    atoms: list[str] = field(default_factory=list)
-    #: By word of the names: how like it the nearest typed word is, 0 to 1.
-    heard: dict[str, float] = field(default_factory=dict)
-    #: By place in the phrase: the words of the names that it may stand for.
-    senses: list[tuple[str, ...]] = field(default_factory=list)
-    weights: list[float] = field(default_factory=list)
 
-    def __post_init__(self) -> None:
-        known = unpacked(self.knowledge.tables["lookup"]["packed"])
-        self._postings: Mapping[str, tuple[str, ...]] = known["atoms"]
-        self._families: Mapping[str, tuple[str, ...]] = known["families"]
-        self._names: Mapping[str, tuple[tuple[str, ...], ...]] = known["names"]
-        self._found: dict[str, dict[str, None]] = {}
+def _nature(entry: Entry) -> tuple[bool, bool] | None:
+    """Say what no material is in two ways; None for what is no material, or a coat on another."""
+    if entry.kind != "substrate" or entry.facts["thin_layer"]:
+        return None
+    return entry.facts["organic"], entry.facts["metallic"]
+
+
+def _coated(found: Sequence[Match], scale: _Scale) -> list[Match]:
+    """Move what carries the typed finish over a relative of the typed base to the head of `found`.
+
+    "Painted S235" is first a painted steel, though no name of one says S235.
+    """
+    phrase = scale.phrase
+    finishes = {sense for senses in phrase.senses for sense in senses if sense in phrase.lexicon.finishes}
+    bare = [m.entry for m in found if finishes and not m.entry.facts.get("thin_layer")]
+    bases = {entry.id: entry.family for entry in bare if any(map(designations, scale.whole(entry.id)))}
+    coats = {item for word in finishes for item in phrase.items(word)}
+
+    def lifted(match: Match) -> Match:
+        if match.entry.id in coats and match.entry.facts.get("base_family") in bases.values():
+            return match._replace(score=PARTIAL)
+        return match._replace(score=max(match.score, PARTIAL - LEAD)) if match.entry.id in bases else match
+
+    return list(map(lifted, found))
+
+
+class _Scale:
+    """Weighs the names of items against a phrase."""
+
+    def __init__(self, phrase: Phrase) -> None:
+        self.phrase = phrase
+        self.lexicon = phrase.lexicon
+        self._total = sum(len(phrase.knowledge.by_kind.get(kind, ())) for kind in phrase.kinds)
         self._rarities: dict[str, float] = {}
-        self._total = sum(len(self.knowledge.by_kind.get(kind, ())) for kind in self.kinds)
-        self.atoms = [part for atom in self.typed for part in self._parted(atom)]
-        self._codes = Counter(atom for atom in self.atoms if code(atom))
-        self._runs = {squeezed(run) for run in designations(self.atoms)}
-        for place, atom in enumerate(self.atoms):
-            senses = dict(self._senses(place))
-            self.senses.append(tuple(senses))
-            self.weights.append(self._weight(atom, senses))
-            for sense, likeness in senses.items():
-                self.heard[sense] = max(likeness, self.heard.get(sense, 0.0))
+        self._codes = Counter(atom for atom in phrase.atoms if code(atom))
+        self._runs = {squeezed(run) for run in designations(phrase.atoms)}
+        self._strange, self._told = len(phrase.strange()), len(phrase.told())
+        pairs = zip(phrase.atoms, phrase.senses, strict=True)
+        self._weights = [self._weight(atom, senses) for atom, senses in pairs]
 
     def candidates(self) -> list[str]:
         """Items with at least one word of the phrase that is more than a form, in a stable order."""
-        words = [s for senses in self.senses for s in senses if s not in self.lexicon.forms]
-        return list(dict.fromkeys(item for word in words for item in self._items(word)))
+        words = [s for senses in self.phrase.senses for s in senses if s not in self.lexicon.forms]
+        return list(dict.fromkeys(item for word in words for item in self.phrase.items(word)))
 
     def match(self, item: str) -> Match | None:
-        """The item as a match; None where only stray numbers speak for it."""
-        names = self._names[item]
-        whole = [name for name in names if self._is_whole(name)]
+        """The item as a match; None where only stray numbers, or a word or two of many, speak for it."""
+        names = self.phrase.names[item]
+        entry = self.phrase.knowledge.entries[item]
+        whole = self.whole(item)
+        if self._strange >= (NONSENSE * self._told if whole else self._told):
+            return None
         codes: Counter[str] = Counter()
         runs = [run for name in names for run in designations(name) if squeezed(run) in self._runs]
         for met in (*whole, *runs):
             codes |= Counter(atom for atom in met if code(atom))
         covered = 0.0
-        for senses, weight in zip(self.senses, self.weights, strict=True):
-            near = [self.heard[s] for s in senses if item in self._items(s) and (not code(s) or codes[s] > 0)]
+        for senses, weight in zip(self.phrase.senses, self._weights, strict=True):
+            near = [
+                self.phrase.heard[s] for s in senses if item in self.phrase.items(s) and (not code(s) or codes[s] > 0)
+            ]
             if near:
                 covered += weight * max(near)
             codes.subtract(s for s in senses if code(s))
-        total = sum(self.weights)
+        total = sum(self._weights)
         if not covered or not total:
             return None
-        family = FAMILY * self._met(self._families[self.knowledge.entries[item].family])
+        family = FAMILY * self._met(self.phrase.families[entry.family])
         best = max(family, *map(self._met, names))
         score = 100 * covered / total * (COVERED + (1 - COVERED) * best)
         how = "alias" if any(self._is_all(name) for name in whole) else "fuzzy"
-        return Match(self.knowledge.entries[item], how, round(min(score, 99.9 if whole else PARTIAL), 1))
+        return Match(entry, how, round(min(score, 99.9 if whole else PARTIAL), 1))
+
+    def whole(self, item: str) -> list[tuple[str, ...]]:
+        """List the item's names that were typed whole."""
+        return [name for name in self.phrase.names[item] if self._is_whole(name)]
 
     def spoken_of(self, item: str) -> float:
         """How much of the item's names was typed, on average: which of equals is meant sooner."""
-        names = self._names[item]
+        names = self.phrase.names[item]
         return sum(map(self._met, names)) / len(names)
 
     def _is_whole(self, name: Sequence[str]) -> bool:
         """Whether every word of the name was typed, its numbers as often as it has them."""
-        if not all(atom in self.heard for atom in name):
+        if not all(atom in self.phrase.heard for atom in name):
+            return False
+        if all(map(code, name)) and not self._in_order(name):
             return False
         return all(self._codes[a] >= n for a, n in Counter(a for a in name if code(a)).items())
 
+    def _in_order(self, name: Sequence[str]) -> bool:
+        """Tell whether the name stands in the phrase as it is: Z600 is not 600Z."""
+        atoms = self.phrase.atoms
+        return any(atoms[start : start + len(name)] == [*name] for start in range(len(atoms)))
+
     def _is_all(self, name: Sequence[str]) -> bool:
         """Whether nothing but form words was typed beside the name, and nothing of it misspelt."""
-        if any(self.heard[atom] < 1 for atom in name):
+        if any(self.phrase.heard[atom] < 1 for atom in name):
             return False
         return all(
             any(s in name for s in senses) or atom in self.lexicon.forms
-            for atom, senses in zip(self.atoms, self.senses, strict=True)
+            for atom, senses in zip(self.phrase.atoms, self.phrase.senses, strict=True)
         )
 
     def _met(self, name: Sequence[str]) -> float:
         """The share of a name that was typed, by the rarity of its words."""
-        met = sum(self._rarity(atom) for atom in name if atom in self.heard)
+        met = sum(self._rarity(atom) for atom in name if atom in self.phrase.heard)
         return met / sum(self._rarity(atom) for atom in name)
 
-    def _weight(self, atom: str, senses: Mapping[str, float]) -> float:
+    def _weight(self, atom: str, senses: Sequence[str]) -> float:
         if atom in self.lexicon.forms:
             return FORM
         rarity = max((self._rarity(s) for s in senses), default=STRANGE)
@@ -141,84 +169,5 @@ class _Phrase:
 
     def _rarity(self, atom: str) -> float:
         if atom not in self._rarities:
-            self._rarities[atom] = math.log(1 + self._total / max(1, len(self._items(atom))))
+            self._rarities[atom] = math.log(1 + self._total / max(1, len(self.phrase.items(atom))))
         return self._rarities[atom]
-
-    def _items(self, atom: str) -> dict[str, None]:
-        """Items of the kinds asked for that have the word in a name or in their family, in catalog order."""
-        if atom not in self._found:
-            items = self._postings.get(atom, ())
-            self._found[atom] = dict.fromkeys(i for i in items if self.knowledge.entries[i].kind in self.kinds)
-        return self._found[atom]
-
-    def _senses(self, place: int) -> Iterator[tuple[str, float]]:
-        """Words of the names that the typed word at `place` may stand for, with how like they are, 0 to 1."""
-        atom = self.atoms[place]
-        same = next((form for form in _numbers_of(atom) if self._items(form)), None)
-        if same is not None:
-            yield same, 1.0
-        joined = [word for word in self._joined(place) if self._items(word)]
-        yield from ((word, 1.0) for word in joined)
-        if same is None and not joined and atom not in self._postings and atom not in self.lexicon.forms:
-            yield from self._misspelt(atom)
-
-    def _joined(self, place: int) -> Iterator[str]:
-        """The word together with the one before or after it: "poly carbonate"."""
-        for first in range(max(0, place - 1), min(place + 1, len(self.atoms) - 1)):
-            pair = self.atoms[first : first + 2]
-            if all(atom.isalpha() for atom in pair):
-                yield "".join(pair)
-
-    def _parted(self, atom: str) -> tuple[str, ...]:
-        """The word as two that names have ("copperfoil"), where it is in none itself."""
-        if not any(form in self._postings for form in _numbers_of(atom)):
-            for cut in range(3, len(atom) - 2):
-                if self._items(atom[:cut]) and self._items(atom[cut:]):
-                    return atom[:cut], atom[cut:]
-        return (atom,)
-
-    def _misspelt(self, atom: str) -> Iterator[tuple[str, float]]:
-        """The words that are the fewest edits away, if these are few for its length."""
-        allowed = next((edits for length, edits in _EDITS if len(atom) >= length), 0)
-        if not allowed or code(atom):
-            return
-        words = [word for word in self._postings if self._items(word) and self._may_be(atom, word)]
-        near = process.extract(atom, words, scorer=OSA.distance, score_cutoff=allowed, limit=None)
-        least = min((edits for _, edits, _ in near), default=0)
-        for word, edits, _ in near:
-            if edits == least:
-                yield word, 1 - edits / max(len(word), len(atom))
-
-    def _may_be(self, atom: str, word: str) -> bool:
-        """Whether a misspelling is thinkable: alike in length and beginning, not the opposite, no sister substance."""
-        if code(word) or abs(len(word) - len(atom)) > 3 or (len(atom) < 7 and word[0] != atom[0]):
-            return False
-        if any(atom == opposite + word or word == opposite + atom for opposite in self.lexicon.opposites):
-            return False
-        ends = [next((e for e in self.lexicon.distinct if w.endswith(e)), "") for w in (atom, word)]
-        return not all(ends) or ends[0] == ends[1] or atom[: -len(ends[0])] != word[: -len(ends[1])]
-
-
-def code(atom: str) -> bool:
-    """Whether an atom is a number or a single letter: part of a designation, and no word."""
-    return len(atom) < 2 or not atom.isalpha()
-
-
-def designations(atoms: Iterable[str]) -> list[tuple[str, ...]]:
-    """The runs of numbers and letters among `atoms` that are long enough to name something.
-
-    >>> designations(("polyamide", "6", "cast", "p", "400"))
-    [('p', '400')]
-    """
-    runs = (tuple(run) for is_code, run in groupby(atoms, code) if is_code)
-    return [run for run in runs if len(squeezed(run)) >= DESIGNATION]
-
-
-def _numbers_of(word: str) -> Iterator[str]:
-    """The word, and as its singular and plural."""
-    yield word
-    if word.isalpha() and len(word) > 3:
-        for ending, instead in (("ies", "y"), ("es", ""), ("s", "")):
-            if word.endswith(ending) and not word.endswith("ss"):
-                yield word[: -len(ending)] + instead
-        yield f"{word}s"

@@ -11,7 +11,6 @@ from kb.base.errors import BadInput, nearest
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.engine.check import EXPOSURE, GRID_KINDS, PRESET, grid_of
 from kb.materials import resolve
-from kb.materials.identify import identify as find
 from kb.planning.ask import setting_for
 from kb.report.calculations import list_json
 from kb.report.items import item_json, items_json, matches_json, select
@@ -33,10 +32,7 @@ MOST_PAIRS_FOR_JOB = 6_500
 @router.get("/identify", responses=d.answer(d.IDENTIFY))
 def identify(words: Annotated[str, Query(max_length=200)], desk: TheDesk) -> Json:
     """The materials that words may mean, best first; none where nothing is near."""
-    known = desk.known
-    matches = find(words, known)
-    known_class = resolve.class_of(words, matches, known)
-    return Json(matches_json(words, matches, known_class.members if known_class else ()))
+    return Json(matches_json(words, *resolve.offered(words, desk.known)))
 
 
 @router.get("/items", responses=d.answer(d.ITEM_LIST))

@@ -158,7 +158,7 @@ ITEM_LIST = document(
     items={"type": "array", "items": {"type": "object", "required": ["id", "kind", "family", "name"]}},
 )
 IDENTIFY = document(
-    "tackroom.identify/1", query=TEXT, taken=maybe(TEXT), members=TEXTS,
+    "tackroom.identify/1", query=TEXT, taken=maybe(TEXT), members=TEXTS, not_known=TEXTS,
     matches=rows(id=TEXT, name=TEXT, family=TEXT, how=TEXT, score=NUMBER),
 )  # fmt: skip
 RULE = table(

@@ -51,7 +51,7 @@ LATER = {
     "GFRP rod": "glass-epoxy-infused",
     "polycarbonate lens 4 mm": "polycarbonate",
     "PET bottle": "pet-moulded",
-    "PA6 GF30": "polyamide-66-glass-filled",
+    "PA6 GF30": "polyamide-6-glass-filled",
     "POM-H gear wheel": "acetal-homopolymer",
     "HDPE tank": "polyethylene-hd",
     "PP talc bumper": "polypropylene-talc-filled",
@@ -72,8 +72,8 @@ LATER = {
 #: The material, or what is done to it, is none of the catalog, or is two at once: never to be taken without asking.
 UNCERTAIN = (
     "unpainted steel", "painted 6061", "6061 plate, anodised", "7075 T6 bracket painted", "grade 4 titanium",
-    "glass filled nylon 12 rod", "nylon 6,12", "stainless 310", "polymide", "zirconium sheet", "tin ingot", "iron",
-    "indium", "polyphenylene oxide", "polymethyl pentene", "silicon nitride", "silicon carbide", "boron nitride",
+    "glass filled nylon 12 rod", "nylon 6,12", "polymide", "iron",
+    "indium", "polymethyl pentene",
     "uncoated board", "PCB without solder mask", "2014 invoice", "sheet", "bracket", "aluminium 6016", "vinyl ester",
     "galvanised and painted steel", "mild steel, painted", "tin plated brass", "acrylic paint", "PEEK 450",
     "SMA", "SMA connector", "sma wire", "Cr", "Cr seal", "card", "FRP panel", "horn", "composite panel",
@@ -170,7 +170,11 @@ def test_a_slip_of_the_finger_never_gives_another_family(knowledge: Knowledge) -
     lookup, lexicon = knowledge.tables["lookup"], Lexicon(knowledge.tables["words"])
     tried = wrong = right = 0
     for entry in knowledge.by_kind["substrate"]:
-        for name in dice.sample([entry.name, *entry.facts["aliases"]], min(3, 1 + len(entry.facts["aliases"]))):
+        # A designation with a slip in it is another designation: only names that are words can be put right.
+        names = [
+            name for name in (entry.name, *entry.facts["aliases"]) if any(len(word) > 4 for word in _letters(name))
+        ]
+        for name in dice.sample(names, min(3, len(names))):
             typed = _slip(name, dice)
             if squeezed(lexicon.atoms(typed)) in lookup["runs"]:
                 continue
@@ -181,6 +185,10 @@ def test_a_slip_of_the_finger_never_gives_another_family(knowledge: Knowledge) -
     assert tried > 300
     assert wrong == 0
     assert right > 0.7 * tried
+
+
+def _letters(name: str) -> list[str]:
+    return [word for word in name.split() if word.isalpha()]
 
 
 def _slip(name: str, dice: random.Random) -> str:
