@@ -11,6 +11,7 @@ from typing import Any
 
 from kb.base.lexicon import Lexicon, folded, squeezed
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.called import key_of
 from kb.materials.identify.match import LEAD, NAMESAKE, SURE, Match
 
 __all__ = ["LEAD", "SURE", "Match", "clear", "folded", "identify", "names_of"]
@@ -21,11 +22,18 @@ def names_of(entry: Entry) -> tuple[str, ...]:
     return tuple(dict.fromkeys(folded(n) for n in (entry.id, entry.name, *entry.facts.get("aliases", ()))))
 
 
-def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] = ("substrate",), most: int = 8) -> list[Match]:
-    """What `words` may mean among `kinds`, best first; empty where nothing is near enough to be offered."""
+def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] | None = None, most: int = 8) -> list[Match]:
+    """What `words` may mean among `kinds`, best first; empty where nothing is near enough to be offered.
+
+    Left out, the kinds are the substrates, and whatever the lab has words of its own for.
+    """
+    taught = knowledge.entries.get(knowledge.called.get(key_of(words), ""))
+    kinds = kinds or (("substrate",) if taught is None else ("substrate", taught.kind))
     entry = knowledge.entries.get(words)
     if entry is not None and entry.kind in kinds:
         return [Match(entry, "id", 100.0)]
+    if taught is not None and taught.kind in kinds:
+        return [Match(taught, "house", 100.0)]
     lexicon = Lexicon(knowledge.tables["words"])
     atoms = lexicon.atoms(words)
     found = _named(atoms, knowledge, kinds, lexicon) or _shared(atoms, knowledge, kinds, lexicon)
