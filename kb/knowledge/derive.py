@@ -80,7 +80,6 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
       like: the kinds of one exposure.
     - `grade_limits`: [exposure, figure, most] of what its grades hold for; `grade_limits_said`: the same in words;
       `through_limits`: those of exposures that reach every layer.
-    - `ruined_by`, `worn_by`: the exposures that it stands poorly, and only fairly.
     - `substances`: ids of all that it is made of and gives off.
 
     >>> derived({"thickness_um": 25.0}, {})
@@ -119,10 +118,6 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     if "water_uptake_pct" in item and "swelling_ue_per_pct" in item:
         found["swelling_ue"] = round(item["water_uptake_pct"] * item["swelling_ue_per_pct"])
     found |= _resistance({name.removeprefix("resists."): x for name, x in item.items() if name.startswith("resists.")})
-    grades = {name.removeprefix("resists."): grade for name, grade in item.items() if name.startswith("resists.")}
-    if grades:
-        found["ruined_by"] = [exposure for exposure, grade in grades.items() if grade == "poor"]
-        found["worn_by"] = [exposure for exposure, grade in grades.items() if grade == "fair"]
     if "looks_like" in item:
         alike = (word for other in item["looks_like"] for word in items.get(other, {}).get("dust_hazard", ()))
         found["lookalike_dust_hazard"] = [w for w in dict.fromkeys(alike) if w not in item.get("dust_hazard", ())]
