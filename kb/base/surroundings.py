@@ -153,6 +153,21 @@ def _assumed(word: str, exposure: Exposure, said: Conditions) -> Iterator[str]:
         yield f"every kind of {word}"
 
 
+def implied(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
+    """The facts of a service that exposures bring by themselves, where nothing more is said of them.
+
+    >>> implied(["steam", "phosphate-ester-fluid"])
+    {'immersed_in': ('phosphate-ester-fluid',), 'creeps_in': ('steam', 'phosphate-ester-fluid'), \
+'phosphate_esters': ('alkyl', 'triaryl')}
+    """
+    rows = {word: exposures()[word] for word in words}
+    return {
+        "immersed_in": tuple(word for word, e in rows.items() if e.contact == "immersion"),
+        "creeps_in": tuple(word for word, e in rows.items() if e.creeps_in),
+        **{KINDS_FACT[word]: e.kinds for word, e in rows.items() if word in KINDS_FACT},
+    }
+
+
 def split(entries: Iterable[Any]) -> tuple[list[Any], dict[str, Any]]:
     """Part the entries of `service.exposures` into their words and what their tables say beside them.
 

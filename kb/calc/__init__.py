@@ -34,6 +34,7 @@ _TABLE: Final[dict[str, tuple[str, str, str]]] = {
     "film-stress": ("mismatch", "film_stress", "Stress in a thin film on a part after cooling"),
     "grit-size": ("abrasive", "grit_size", "Mean grain of an abrasive grade, and the grades nearest to it"),
     "layered-beam": ("stiffening", "layered_beam", "Neutral axis, bending stiffness and stresses of bonded layers"),
+    "limits-in": ("limits", "limits_in", "What a grade of resistance holds for in some exposures"),
     "mean-kinetic-temperature": ("ageing", "mean_kinetic_temperature", "The one temperature that ages like a history"),
     "outgassing": ("outgassing", "outgassing", "Vacuum outgassing against the limits of ASTM E595"),
     "pot-life": ("ageing", "pot_life", "Pot life at the bench's temperature"),

@@ -12,6 +12,7 @@ from functools import lru_cache
 from itertools import product
 
 from kb.base.errors import BadInput, nearest
+from kb.base.surroundings import implied
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.materials.identify import folded
@@ -188,7 +189,9 @@ class _Table:
         self.exposed = bool(exposures)
         if exposures:
             service: Facts = self.base.get("service") or {}
-            self.base["service"] = {**service, "exposures": (*service.get("exposures", ()), *exposures)}
+            brought = {"exposures": exposures, **implied(exposures)}
+            joined = {name: (*service.get(name, ()), *words) for name, words in brought.items()}
+            self.base["service"] = {**service, **joined}
 
     def findings(self, rules: Iterable[Rule], way: _Way) -> list[Finding]:
         """What `rules` say of the things, taken in one way."""

@@ -48,15 +48,14 @@ DERIVED = (
     *(f"{state}_in.{exposure}" for state in ("ruined", "worn") for exposure in KINDS_FACT),
     "grade_limits",
     "through_limits",
-    "grade_limits_said",
     *DERIVED_HAZARDS,
 )
-#: What a grade of resistance is limited by: the figure of a job that it is held to, and how it is said.
+#: What a grade of resistance is limited by, and the figure of a job that it is held to.
 LIMITED = {
-    "up_to_c": ("high_c", "{0} up to {1:g} degC"),
-    "for_days": ("days", "{0} for {1:g} days"),
-    "concentration_pct": ("concentration_pct", "{0} up to {1:g} %"),
-    "dose_kgy": ("dose_kgy", "{0} up to {1:g} kGy"),
+    "up_to_c": "high_c",
+    "for_days": "days",
+    "concentration_pct": "concentration_pct",
+    "dose_kgy": "dose_kgy",
 }
 
 
@@ -78,15 +77,15 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     - `base_family` and the like: facts of the material below a layer.
     - `ruined_by`, `worn_by`: the exposures that it stands poorly, and only fairly; `ruined_in.solvent-splash` and the
       like: the kinds of one exposure.
-    - `grade_limits`: [exposure, figure, most] of what its grades hold for; `grade_limits_said`: the same in words;
-      `through_limits`: those of exposures that reach every layer.
+    - `grade_limits`: [exposure, figure, most] of what its grades hold for; `through_limits`: those of exposures that
+      reach every layer.
     - `substances`: ids of all that it is made of and gives off.
 
     >>> derived({"thickness_um": 25.0}, {})
     {'thickness_mm': 0.025}
     >>> found = derived({"resists.alkali": "poor", "resists.steam": "fair", "resists.steam.up_to_c": 120.0}, {})
-    >>> found["ruined_by"], found["worn_by"], found["grade_limits"], found["grade_limits_said"]
-    (['alkali'], ['steam'], [('steam', 'high_c', 120.0)], 'steam up to 120 degC')
+    >>> found["ruined_by"], found["worn_by"], found["grade_limits"]
+    (['alkali'], ['steam'], [('steam', 'high_c', 120.0)])
     """
     found: dict[str, Any] = {}
     for name in ("thickness", "bond_line"):
@@ -142,11 +141,8 @@ def _resistance(told: Facts) -> dict[str, Any]:
             found[f"ruined_in.{exposure}"] = [kind for kind, grade in by_kind.items() if grade == "poor"]
             found[f"worn_in.{exposure}"] = [kind for kind, grade in by_kind.items() if grade == "fair"]
     limits = [(*name.split("."), most) for name, most in told.items() if name.partition(".")[2] in LIMITED]
-    found["grade_limits"] = [(exposure, LIMITED[by][0], most) for exposure, by, most in limits]
+    found["grade_limits"] = [(exposure, LIMITED[by], most) for exposure, by, most in limits]
     found["through_limits"] = [row for row in found["grade_limits"] if exposures()[row[0]].through]
-    found["grade_limits_said"] = "; ".join(
-        LIMITED[by][1].format(word.replace("-", " "), most) for word, by, most in limits
-    )
     return found
 
 

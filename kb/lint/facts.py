@@ -118,7 +118,9 @@ def _literals(annotation: Any) -> Iterator[str]:
 def unknown_fact(tree: Tree) -> Found:
     """Rules, their cases, messages and steps that read what nothing can ever have: they would hang on it for good."""
     for rule, table, where in tree.rules:
-        in_message = (path for path in HOLE.findall(rule.message))
+        calculated = (c.fact for condition in rule.when for c in condition.clauses if not isinstance(c.fact, str))
+        results = {f"calc.{calculation.result}" for calculation in calculated}
+        in_message = (path for path in HOLE.findall(rule.message) if path not in results)
         in_cases = (path for case in table.cases for path in given_facts(case))
         for path in dict.fromkeys((*rule.facts(), *in_message, *in_cases)):
             yield from _unknown_fact(path, where)
