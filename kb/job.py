@@ -15,7 +15,9 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_valida
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput, near_or_all
 from kb.base.files import read_toml, validated
-from kb.base.units import converted
+from kb.base.models import Table
+from kb.base.surroundings import Conditions, Surroundings, split
+from kb.base.surroundings import check as check_conditions
 
 Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=1e12, allow_inf_nan=False)]
@@ -27,25 +29,13 @@ Pair = tuple[Positive, Positive]
 MOST_COATS = 3
 #: Stands for "no limit" in minutes, so that rules about time stay silent instead of not knowing.
 NO_LIMIT_MIN = 1e12
+#: How far a first coat reaches beyond the gauge's matrix, all round [mm].
+COAT_MARGIN_MM = 10.0
 #: Facts of the part's material that reach the rules through the job's own, and as what.
 FROM_SUBSTRATE = {"max_temperature_c": "part.max_process_temperature_c", "carries_parts": "part.populated"}
 
 
 # No `from __future__ import annotations` here: pydantic would have to compile each annotation from its text.
-
-
-class Table(BaseModel):
-    """One table of the job file. A string with a unit becomes a number in the unit that the field's name ends in."""
-
-    # The job checks its tables itself: a table's own validator is made where someone asks for it.
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
-
-    @model_validator(mode="before")
-    @classmethod
-    def _units(cls, data: Any) -> Any:
-        if not isinstance(data, Mapping):
-            return data
-        return {name: converted(name, value) for name, value in data.items()}
 
 
 def _known(words: tuple[str, ...], allowed: tuple[str, ...], what: str) -> tuple[str, ...]:
@@ -98,6 +88,8 @@ class Service(Table):
     temperature_c: tuple[Celsius, Celsius]
     peak: Peak | None = None
     exposures: tuple[str, ...] = ("dry-air",)
+    conditions: dict[str, Conditions] = Field({}, description="figures of exposures, by exposure")
+    thermal_cycles: NotNegative = 10.0
     duration_days: Positive = 7.0
     measurement: Literal["static", "dynamic", "both"] = "static"
     max_strain_ue: Positive = 2000.0
@@ -110,6 +102,20 @@ class Service(Table):
             raise ValueError('is empty; for a dry room write ["dry-air"]')
         return _known(words, v.EXPOSURES, "an exposure")
 
+    @model_validator(mode="before")
+    @classmethod
+    def _figures(cls, data: Any) -> Any:
+        """Take the figures out of `exposures`, where an entry is a table, to `conditions`."""
+        if not isinstance(data, Mapping) or not isinstance(data.get("exposures"), (list, tuple)):
+            return data
+        words, said = split(data["exposures"])
+        return {**data, "exposures": words, "conditions": {**data.get("conditions", {}), **said}} if said else data
+
+    @model_validator(mode="after")
+    def _met(self) -> Self:
+        check_conditions(self.exposures, self.conditions)
+        return self
+
     @model_validator(mode="after")
     def _ordered(self) -> Self:
         low, high = self.temperature_c
@@ -118,6 +124,11 @@ class Service(Table):
         if self.peak is not None and self.peak.temperature_c < high:
             raise ValueError(f"peak.temperature_c: {self.peak.temperature_c:g} degC is below the maximum {high:g} degC")
         return self
+
+    def surroundings(self) -> Surroundings:
+        """What surrounds the gauge, for rules to read."""
+        peak_c = None if self.peak is None else self.peak.temperature_c
+        return Surroundings(self.exposures, self.conditions, self.temperature_c, peak_c, self.duration_days)
 
 
 class Gauge(Table):
@@ -243,14 +254,16 @@ class Job(BaseModel):
         says nothing, what the material does, or what it is to serve at if that is more. It carries live parts if
         such a material usually does and the job doesn't say.
         """
-        low, high = self.service.temperature_c
-        peak = self.service.peak
+        service, peak = self.service, self.service.peak
+        high = service.temperature_c[1]
         own_limit = substrate.get("max_temperature_c")
         serves = None if own_limit is None else max(own_limit, high)
         given_limit = self.part.max_process_temperature_c
         within = self.limits.ready_within_h
         populated = self.part.populated
         grid, matrix = self.gauge.grid_mm, self.gauge.matrix_mm
+        installations = self.batch.boards * self.batch.gauges_per_board
+        coated_mm2 = (matrix[0] + 2 * COAT_MARGIN_MM) * (matrix[1] + 2 * COAT_MARGIN_MM)
         facts: dict[str, dict[str, Any]] = {
             "part": {
                 "surface": self.part.surface,
@@ -268,15 +281,13 @@ class Job(BaseModel):
                 "layer_off": False,
             },
             "service": {
-                "low_c": low,
-                "high_c": high,
-                "peak_c": peak.temperature_c if peak else high,
+                **service.surroundings().facts(),
                 "peak_h": peak.duration_h if peak else 0.0,
-                "exposures": self.service.exposures,
-                "duration_days": self.service.duration_days,
-                "measurement": self.service.measurement,
-                "max_strain_ue": self.service.max_strain_ue,
-                "cycles": self.service.cycles,
+                "thermal_cycles": service.thermal_cycles,
+                "duration_days": service.duration_days,
+                "measurement": service.measurement,
+                "max_strain_ue": service.max_strain_ue,
+                "cycles": service.cycles,
             },
             "gauge": {
                 "backing": self.gauge.backing or "any",
@@ -287,7 +298,8 @@ class Job(BaseModel):
             "batch": {
                 "boards": self.batch.boards,
                 "gauges_per_board": self.batch.gauges_per_board,
-                "installations": self.batch.boards * self.batch.gauges_per_board,
+                "installations": installations,
+                "coated_cm2": round(installations * coated_mm2 / 100, 2),
                 "technicians": self.batch.technicians,
             },
             "bench": dict(self.bench),

@@ -14,10 +14,12 @@ from kb.knowledge import Knowledge
 
 @pytest.fixture(scope="session", autouse=True)
 def _own_cache(tmp_path_factory: pytest.TempPathFactory) -> Iterator[None]:
-    """No test reads or writes the user's cache."""
+    """No test reads or writes the user's cache or data folder."""
     with pytest.MonkeyPatch.context() as patch:
         patch.setenv("TACKROOM_CACHE", str(tmp_path_factory.mktemp("cache")))
+        patch.setenv("XDG_DATA_HOME", str(tmp_path_factory.mktemp("data")))
         patch.delenv("TACKROOM_WORKSPACE", raising=False)
+        patch.delenv("TACKROOM_TODAY", raising=False)
         yield
 
 

@@ -29,6 +29,7 @@ from kb.base.places import shipped
 from kb.base.units import to_unit
 from kb.job import job_of, read_job
 from kb.knowledge import Knowledge
+from kb.knowledge.called import called
 from kb.knowledge.catalog.files import load_item
 from kb.lint.proof import faults
 from kb.materials import resolve
@@ -36,14 +37,19 @@ from kb.planning.compare import changed
 from kb.report.calculations import calculation_json
 from kb.rules.form import RuleTable, rule_of
 from kb.stock.events import checked
-from kb.stock.interchange import HISTORY_COLUMNS, SHELF_COLUMNS, drafts_in
+from kb.stock.history_table import COLUMNS as HISTORY_COLUMNS
+from kb.stock.interchange import brought
+from kb.stock.portable import documents_in, drafts_of, files_in
 from kb.stock.products import COLUMNS as PRODUCT_COLUMNS
 from kb.stock.products import Products, product_of
 from kb.stock.scan import house_code, lot_named, read
+from kb.stock.shelf_list import COLUMNS as SHELF_COLUMNS
 from kb.stock.temperatures import read_log
 from kb.web.fields import GROUPS
 from kb.web.forms import job_from, query_of
+from kb.work.forms import checked as checked_work
 from kb.work.recording import from_table, lots_given, numbered
+from tests.stock.factory import AnyItem
 
 EXAMPLES = int(os.environ.get("TACKROOM_EXAMPLES", "60"))
 tries = settings(
@@ -315,14 +321,54 @@ def table_of(columns: tuple[str, ...]) -> st.SearchStrategy[bytes]:
 @tries
 @given(table_of(SHELF_COLUMNS) | table_of(HISTORY_COLUMNS))
 def test_a_shelf_list_or_history(content: bytes) -> None:
-    understood(drafts_in, content, "in.csv", str, "2027-03-01", "kim")
+    understood(brought, content, "in.csv", AnyItem(), "2027-03-01", "kim")
 
 
 @tries
 @given(nearly({"schema": "tackroom.stock-history/1", "events": [EVENT | {"id": 1}, CORRECTED | {"id": 2}]}))
 def test_a_history_in_json(document: Any) -> None:
     content = json.dumps(document, default=str).encode("utf-8", "replace")
-    understood(drafts_in, content, "in.json", str, "2027-03-01", "kim")
+    understood(brought, content, "in.json", AnyItem(), "2027-03-01", "kim")
+
+
+WHOLE = {
+    "schema": "tackroom.ledger/1", "head": "", "documents": {"words": [{"words": "w", "item": "acetone"}]},
+    "files": {"catalog/degreaser/x.toml": "id = 1"}, "entries": [
+        {"stream": "stock", "document": {"id": 1, **EVENT}},
+        {"stream": "work", "document": {
+            "id": 1, "type": "installed", "job": "J", "at": "2027-03-02", "who": "kim", "chain": {"adhesive": "x"},
+            "installations": [{"installation": "1", "outcome": "pass"}], "draws": [
+                {"lot": "A-17", "quantity": "1", "unit": "mL"}],
+        }},
+    ],
+}  # fmt: skip
+
+
+@tries
+@given(nearly(WHOLE))
+def test_a_whole_workspace_in_json(document: Any) -> None:
+    content = json.dumps(document, default=str).encode("utf-8", "replace")
+    found = understood(brought, content, "in.json", AnyItem(), "2027-03-01", "kim")
+    if found is not None and found.whole is not None:
+        understood(drafts_of, found.whole, "in.json", checked_work)
+        understood(documents_in, found.whole, "in.json")
+        understood(files_in, found.whole, "in.json")
+
+
+@tries
+@given(nearly(WHOLE["entries"][1]["document"]))  # type: ignore[index]
+def test_a_record_of_the_work(raw: Any) -> None:
+    kept = understood(checked_work, raw)
+    assert kept is None or checked_work(kept) == kept
+
+
+@tries
+@given(nearly({"words": {"1": {"words": "w", "item": "acetone"}}, "products": {"1": {"gtin": "04012345678901"}}}))
+def test_documents_that_somebody_edited(document: Any) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        (Path(folder) / "documents.json").write_text(json.dumps(document, default=str), "utf-8", "replace")
+        understood(called, Path(folder))
+        understood(Products.load, Path(folder))
 
 
 @tries

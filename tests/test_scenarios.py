@@ -91,6 +91,8 @@ def check_chains(document: dict[str, Any], expect: dict[str, Any], refusals: lis
     for chain in document["chains"]:
         for slot, families in expect.get("every", {}).items():
             assert set(listed(chain["families"][slot])) <= set(families), f"{slot}: {chain['families'][slot]}"
+        for slot, families in expect.get("never", {}).items():
+            assert not set(listed(chain["families"][slot])) & set(families), f"{slot}: {chain['families'][slot]}"
         assert len(chain["items"]["coatings"]) >= expect.get("least_coats", 0)
         assert chain["ready_after_min"] <= expect.get("ready_within_min", float("inf"))
         assert chain["cost"] == sum(row["points"] for row in chain["score"])

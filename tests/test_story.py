@@ -53,7 +53,7 @@ class Lab:
             capture_output=True,
             text=True,
             cwd=self.folder,
-            env={**os.environ, "PYTHONPATH": str(ROOT), "TACKROOM_WHO": "kim"},
+            env={**os.environ, "PYTHONPATH": str(ROOT), "TACKROOM_WHO": "kim", "TACKROOM_TODAY": "2027-03-04"},
             check=False,
         )
         assert done.returncode == status, done.stderr + done.stdout

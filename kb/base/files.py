@@ -9,9 +9,12 @@ from typing import Any, TypeVar, get_args
 
 from pydantic import BaseModel, ValidationError
 
+from kb.base.disk import read
 from kb.base.errors import BadInput, nearest
 
 M = TypeVar("M", bound=BaseModel)
+#: A job or an item takes a few thousand bytes.
+MOST_TOML = 2_000_000
 #: What pydantic says in a programmer's words, in a user's.
 _PLAIN = {
     "tuple_type": "should be a list, such as [a, b]",
@@ -32,14 +35,10 @@ _PLAIN = {
 
 
 def read_toml(path: Path, shown: str | None = None) -> dict[str, Any]:
-    """The parsed file; BadInput where it is missing, unreadable, not UTF-8 or not TOML."""
+    """The parsed file; BadInput where it is missing, unreadable, too long, not UTF-8 or not TOML."""
     name = shown or str(path)
     try:
-        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except FileNotFoundError:
-        raise BadInput(name, "there is no such file", "check the path") from None
-    except IsADirectoryError:
-        raise BadInput(name, "is a folder, not a file", "name a .toml file") from None
+        return tomllib.loads(read(path, MOST_TOML, name).decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n"))
     except UnicodeDecodeError as fault:
         raise BadInput(name, f"is not UTF-8 text (byte {fault.start})", "save it as UTF-8") from None
     except tomllib.TOMLDecodeError as fault:
@@ -48,8 +47,6 @@ def read_toml(path: Path, shown: str | None = None) -> dict[str, Any]:
         raise BadInput(name, "is not TOML: it is nested without end", "mend it") from None
     except ValueError as fault:  # a number of thousands of digits
         raise BadInput(name, f"is not TOML: {fault}", "mend it") from None
-    except OSError as fault:
-        raise BadInput(name, f"can't be read: {fault}", "check the file and its permissions") from None
 
 
 def validated(model: type[M], data: Any, where: str) -> M:

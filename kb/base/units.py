@@ -34,6 +34,9 @@ _ENDINGS = {
     "_w_mk": "W/m/K",
     "_ppm_per_c": "ppm/delta_degC",
     "_c": "degC",
+    "_bar": "bar",
+    "_kgy": "kilogray",
+    "_m": "meter",
 }
 
 

@@ -72,6 +72,8 @@ FAMILIES: Final[dict[str, tuple[str, ...]]] = {
         "polyimide-varnish", "silicone-neutral-cure", "silicone-acetoxy", "silicone-addition-cure",
         "microcrystalline-wax", "petrolatum", "butyl-mastic", "foil-faced-butyl", "polysulfide",
         "epoxy-encapsulant", "parylene", "ceramic-cement",
+        "fluorosilicone", "chloroprene-rubber", "epdm-rubber", "fluoropolymer-tape", "glass-cloth", "heat-shrink",
+        "polyurethane-encapsulant", "metal-guard", "sprayed-ceramic",
     ),
     "aid": ("wipes", "swabs", "tape", "film", "pads", "vials", "blades"),
     "substance": ("solvent", "monomer", "hardener", "inorganic", "by-product", "resin", "additive", "dust"),
@@ -81,7 +83,8 @@ EXPOSURES: Final = (
     "dry-air", "humid-air", "condensing", "outdoor-weather", "fresh-water-immersion",
     "sea-water-immersion", "salt-fog", "mineral-oil", "hydrocarbon-fuel", "phosphate-ester-fluid",
     "solvent-splash", "acid-fume", "alkali", "steam", "vacuum", "cryogenic-liquid", "ionising-radiation",
-    "oxygen-enriched", "mechanical-wear",
+    "oxygen-enriched", "mechanical-wear", "chemical-immersion", "glycol-coolant", "ester-oil", "alcohol-fuel",
+    "body-fluid", "burial", "cast-in", "wash-down", "explosive-atmosphere",
 )  # fmt: skip
 
 #: How well a material stands an exposure.

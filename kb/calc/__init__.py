@@ -27,12 +27,14 @@ __all__ = ["Calculation", "describe", "function", "names", "run"]
 #: Name -> module of this package, function in it, title.
 _TABLE: Final[dict[str, tuple[str, str, str]]] = {
     "ageing-factor": ("ageing", "ageing_factor", "How much faster something ages at one temperature than at another"),
+    "beyond-limits": ("limits", "beyond_limits", "Whether surroundings go beyond what a grade of resistance holds for"),
     "bilayer-curvature": ("mismatch", "bilayer_curvature", "Curvature of two bonded layers after a temperature change"),
     "dew-point": ("climate", "dew_point", "Temperature at which the room's moisture settles on a surface"),
     "expiry": ("dates", "expiry", "Last day of use, from a life or from a GS1 date"),
     "film-stress": ("mismatch", "film_stress", "Stress in a thin film on a part after cooling"),
     "grit-size": ("abrasive", "grit_size", "Mean grain of an abrasive grade, and the grades nearest to it"),
     "layered-beam": ("stiffening", "layered_beam", "Neutral axis, bending stiffness and stresses of bonded layers"),
+    "limits-in": ("limits", "limits_in", "What a grade of resistance holds for in some exposures"),
     "mean-kinetic-temperature": ("ageing", "mean_kinetic_temperature", "The one temperature that ages like a history"),
     "outgassing": ("outgassing", "outgassing", "Vacuum outgassing against the limits of ASTM E595"),
     "pot-life": ("ageing", "pot_life", "Pot life at the bench's temperature"),

@@ -6,8 +6,11 @@ import atexit
 import gc
 import os
 import sys
+from typing import Any, NoReturn
 
 from kb.base.errors import BAD_INPUT, TackroomError, one_line
+
+STOPPED = 130
 
 
 def main() -> None:
@@ -18,27 +21,53 @@ def main() -> None:
     atexit.register(gc.freeze)
     # No plugin has a say in what is validated; looking for one would read of every package that is installed.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
+    from kb.cli.common import leave_output, tell
     from kb.cli.program import program
 
     try:
         status = program(sys.argv[1:])(standalone_mode=False)
+        if sys.stdout is not None:
+            sys.stdout.flush()
     except TackroomError as fault:
-        print(fault, file=sys.stderr)
-        sys.exit(fault.exit_status)
+        _end(str(fault), fault.exit_status)
     except BrokenPipeError:
-        sys.stderr.close()
+        leave_output()
         sys.exit(0)
     except KeyboardInterrupt:
-        print("stopped", file=sys.stderr)
-        sys.exit(130)
+        _end("stopped", STOPPED)
+    except MemoryError:
+        _end("there is not enough memory for that; close other programs, or ask for less", BAD_INPUT)
+    except OSError as fault:
+        leave_output()
+        where = f"{fault.filename}: " if fault.filename else ""
+        _end(f"{where}{(fault.strerror or str(fault)).lower()}; look at the disk and the permissions", BAD_INPUT)
+    except UnicodeError:
+        _end("an argument or a name holds bytes that are no text; write it in UTF-8", BAD_INPUT)
     except Exception as fault:
         # Typer's own faults of usage know how to say themselves; anything else is a fault of this program.
         if not hasattr(fault, "format_message"):
             raise
         if type(fault).__name__ == "NoArgsIsHelpError":
-            print(fault.format_message())
+            tell(fault.format_message()) if sys.stdout is None else print(fault.format_message())
             sys.exit(0)
-        command = getattr(getattr(fault, "ctx", None), "command_path", "tackroom")
-        print(f"{command}: {one_line(fault.format_message())} See {command} --help.", file=sys.stderr)
-        sys.exit(BAD_INPUT)
+        _end(_usage(fault), BAD_INPUT)
     sys.exit(status if isinstance(status, int) else 0)
+
+
+def _end(words: str, status: int) -> NoReturn:
+    """Say a line and end."""
+    from kb.cli.common import tell
+
+    tell(one_line(words))
+    sys.exit(status)
+
+
+def _usage(fault: Any) -> str:
+    """What is wrong with a command line, and the command that may be meant."""
+    from kb.cli.near import meant_by
+
+    command = getattr(getattr(fault, "ctx", None), "command_path", "tackroom")
+    said = one_line(fault.format_message())
+    if near := meant_by(said):
+        said = f"{said.partition(' Did you mean')[0].rstrip('.')}; {near}"
+    return f"{command}: {said} See {command} --help."

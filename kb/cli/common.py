@@ -1,7 +1,9 @@
-"""What the commands share: where the workspace is, and how an answer is printed."""
+"""What the commands share: where the workspace is, the day, and how an answer is printed."""
 
 from __future__ import annotations
 
+import contextlib
+import datetime
 import json
 import os
 import sys
@@ -17,13 +19,23 @@ Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's f
 OnDay = Annotated[str | None, typer.Option("--on", help="The day of the work, ISO (the job's, or else today).")]
 
 
+class Unwritable(BadInput):
+    """The answer can't be written: the disk is full, say, or nobody listens."""
+
+    def __init__(self, why: str, mend: str = "make room, or write elsewhere") -> None:
+        super().__init__("standard output", f"can't be written: {why}", mend)
+
+
 def workspace_of(given: Path | None) -> Path | None:
-    """The lab's workspace: as given, else TACKROOM_WORKSPACE, else none. BadInput where it can't be read."""
+    """The lab's workspace: as given, else TACKROOM_WORKSPACE, else the user's data folder, where there is one.
+
+    BadInput where what was given or named can't be read.
+    """
     if given is None:
         named = os.environ.get("TACKROOM_WORKSPACE")
         given = Path(named) if named else None
     if given is None:
-        return None
+        return own if (own := _data_folder()) is not None and own.is_dir() else None
     if not given.is_dir():
         raise BadInput(str(given), "the workspace is not a folder", "make it, or name another with --workspace")
     if not os.access(given, os.R_OK | os.X_OK):
@@ -31,12 +43,74 @@ def workspace_of(given: Path | None) -> Path | None:
     return given
 
 
+def workspace_folder(given: Path | None) -> Path:
+    """The workspace; without one given or named, the user's data folder (made when something is first recorded)."""
+    found = workspace_of(given) or _data_folder()
+    if found is None:
+        raise BadInput("workspace", "this user has no home folder", "name one with --workspace or TACKROOM_WORKSPACE")
+    return found
+
+
+def _data_folder() -> Path | None:
+    base = os.environ.get("XDG_DATA_HOME") or (os.environ.get("LOCALAPPDATA") if os.name == "nt" else None)
+    try:
+        return (Path(base) if base else Path.home() / ".local" / "share") / "tackroom"
+    except RuntimeError:
+        return None
+
+
+def today() -> str:
+    """Today, ISO: as TACKROOM_TODAY says, or by the clock, which is read here only."""
+    named = os.environ.get("TACKROOM_TODAY")
+    if not named:
+        return datetime.date.today().isoformat()
+    try:
+        return datetime.date.fromisoformat(named).isoformat()
+    except ValueError:
+        raise BadInput("TACKROOM_TODAY", f"'{named}' is no ISO date", "such as 2027-03-01") from None
+
+
 def print_json(document: Any) -> None:
     """The document alone on standard output."""
-    sys.stdout.write(json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n")
+    text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
+    try:
+        text.encode(_encoding())
+    except UnicodeEncodeError:
+        text = json.dumps(document, indent=2, allow_nan=False) + "\n"
+    _write(text)
 
 
 def print_text(text: str) -> None:
     """Text as it is, in whatever the terminal can show."""
-    encoding = sys.stdout.encoding or "utf-8"
-    sys.stdout.write(text.encode(encoding, "replace").decode(encoding))
+    _write(text.encode(_encoding(), "replace").decode(_encoding()))
+
+
+def tell(words: str) -> None:
+    """Say a line to whoever runs the command, on standard error; where nobody hears it, it is left unsaid."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        encoding = sys.stderr.encoding or "utf-8"
+        sys.stderr.write(words.encode(encoding, "replace").decode(encoding) + "\n")
+        sys.stderr.flush()
+
+
+def _encoding() -> str:
+    return getattr(sys.stdout, "encoding", None) or "utf-8"
+
+
+def _write(text: str) -> None:
+    if sys.stdout is None:
+        raise Unwritable("it is closed", "run it with an open standard output")
+    try:
+        sys.stdout.write(text)
+        sys.stdout.flush()
+    except BrokenPipeError:
+        raise
+    except (OSError, ValueError) as fault:
+        leave_output()
+        raise Unwritable(getattr(fault, "strerror", None) or str(fault)) from None
+
+
+def leave_output() -> None:
+    """Let go of standard output: Python flushes it once more when it ends, and that must not fail a second time."""
+    with contextlib.suppress(OSError, ValueError, AttributeError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

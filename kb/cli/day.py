@@ -8,9 +8,8 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT
-from kb.cli.common import AsJson, Workspace, print_json, print_text
+from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
 from kb.cli.planned import planned
-from kb.cli.stock_common import workspace_folder
 
 JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
 ChainRank = Annotated[int, typer.Option("--chain", min=1, max=1000, help="Which chain of the plan, by rank.")]
@@ -18,15 +17,15 @@ ChainRank = Annotated[int, typer.Option("--chain", min=1, max=1000, help="Which 
 
 def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
     """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
-    folder = workspace_folder(workspace)
+    folder = workspace_of(workspace)
     # Most who estimate keep no record: the stock's modules are then not even loaded.
-    if not (folder / "installations").is_dir():
+    if folder is None or not any((folder / name).exists() for name in ("ledger.sqlite3", "installations")):
         return None
-    from kb.work.installations import chain_key, store_of
-    from kb.work.installations import learned_yield as learned
+    from kb.cli.stock_common import open_ledger
+    from kb.work.forms import chain_key
+    from kb.work.installations import yield_of
 
-    found = learned(store_of(folder).events(), chain_key(chain), plan.job.batch.expected_yield)
-    return found if found.passed + found.failed else None
+    return yield_of(open_ledger(workspace), chain_key(chain), plan.job.batch.expected_yield)
 
 
 def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, workspace: Workspace = None) -> None:

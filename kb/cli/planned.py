@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.cli.common import workspace_of
-from kb.cli.stock_common import moment, open_items, open_store
+from kb.cli.stock_common import moment, open_items, open_ledger
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -25,11 +25,10 @@ def day_of(job: Job, on: str | None) -> str:
 def offered_shelf(job: Job, on: str | None, workspace: Path | None) -> Shelf:
     """Give what may be used from the workspace's shelf on the day of the work."""
     from kb.stock.flags import judged
-    from kb.stock.shelf import shelf_of
     from kb.work.preference import offered
 
     day = day_of(job, on)
-    return offered(judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), day)
+    return offered(judged(open_ledger(workspace).shelf(), open_items(workspace).facts, day), day)
 
 
 def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job], Job] | None = None) -> Asked:

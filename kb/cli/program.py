@@ -28,6 +28,7 @@ ELSEWHERE = {
     "serve": "web:serve",
     "picture": "paper:pictures",
     "stock": "stock:app",
+    "call": "call:call",
 }
 
 

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
-import datetime
 import getpass
 import os
 import sys
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from kb.base.errors import ACT, BadInput
-from kb.cli.common import print_json, print_text, workspace_of
+from kb.cli.common import Unwritable, print_json, print_text, tell, today, workspace_folder, workspace_of
+
+if TYPE_CHECKING:
+    from kb.stock.items import Items
+    from kb.stock.ledger import Ledger
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="What is on the shelf, and what may be used.")
 
 On = Annotated[str | None, typer.Option("--on", help="The day asked about, ISO (today, if left out).")]
+Known = Annotated[str | None, typer.Option("--known", help="By what was recorded up to this day, ISO (today).")]
 At = Annotated[str | None, typer.Option("--at", help="When it happened, ISO, with a time or not (today).")]
+Ahead = Annotated[bool, typer.Option("--ahead", help="A date ahead of today is meant.")]
 Who = Annotated[str | None, typer.Option("--who", help="Who did it (TACKROOM_WHO, or your login name).")]
 Reason = Annotated[str, typer.Option("--reason", help="Why.")]
 DryRun = Annotated[bool, typer.Option("--dry-run", help="Check and show; record nothing.")]
@@ -27,49 +32,50 @@ Job = Annotated[str, typer.Option("--job", help="The job that it was for.")]
 Part = Annotated[str, typer.Option("--part", help="The part that it went on.")]
 Installation = Annotated[str, typer.Option("--installation", help="The installation on the part.")]
 Within = Annotated[int | None, typer.Option("--within", min=0, max=3650, help="Days that count as soon (30).")]
+RECORDED = "it was recorded: look with `stock history`"
 
 
-def workspace_folder(given: Path | None) -> Path:
-    """The workspace; without one given or named, the user's data folder (made when something is first recorded)."""
-    found = workspace_of(given)
-    if found is not None:
-        return found
-    base = os.environ.get("XDG_DATA_HOME") or (os.environ.get("LOCALAPPDATA") if os.name == "nt" else None)
-    return (Path(base) if base else Path.home() / ".local" / "share") / "tackroom"
+def open_ledger(workspace: Path | None) -> Ledger:
+    """The workspace's ledger."""
+    from kb.stock.workspace import ledger_of
+
+    return ledger_of(workspace_folder(workspace), tell)
 
 
-def open_store(workspace: Path | None) -> Any:
-    """The workspace's store."""
-    from kb.stock.log.tinystore import TinyStore
-
-    return TinyStore(workspace_folder(workspace))
-
-
-def open_items(workspace: Path | None) -> Any:
+def open_items(workspace: Path | None) -> Items:
     """The catalog's items, with the workspace's own."""
     from kb.stock.items import Items
 
-    return Items.load(workspace_of(workspace))
+    return Items.load(workspace_of(workspace), tell)
 
 
 def moment(given: str | None, option: str = "--at") -> str:
-    """Read the moment given, or the clock: the commands read it nowhere else."""
+    """Read the moment given, or the clock, as canonical text."""
     from kb.stock.when import moment as read
 
     try:
-        return read(datetime.date.today() if given is None else given)
+        return read(today() if given is None else given)
     except ValueError as fault:
         raise BadInput(option, str(fault)) from None
 
 
+def days(on: str | None, known: str | None) -> tuple[str, str]:
+    """The day asked about and the day of knowledge ("": all that is known); with `known` alone both are that day."""
+    by = moment(known, "--known")[:10] if known else ""
+    return (moment(on, "--on") if on or not by else by), by
+
+
 def person(given: str | None) -> str:
     """Who records: as given, or as the environment or the login says."""
-    return given or os.environ.get("TACKROOM_WHO") or getpass.getuser()
+    try:
+        return given or os.environ.get("TACKROOM_WHO") or getpass.getuser()
+    except (KeyError, OSError, ImportError):
+        raise BadInput("--who", "it is not known who you are", "give --who, or set TACKROOM_WHO") from None
 
 
 def someone_is_there() -> bool:
     """Whether a question would be read by a person."""
-    return sys.stdin.isatty()
+    return sys.stdin is not None and sys.stdin.isatty()
 
 
 def confirm(yes: bool, question: str) -> None:
@@ -82,22 +88,33 @@ def confirm(yes: bool, question: str) -> None:
         raise typer.Exit(ACT)
 
 
-def write(workspace: Path | None, draft: Mapping[str, Any], dry_run: bool, as_json: bool) -> None:
+def meant(drafts: Sequence[Mapping[str, Any]], ahead: bool) -> bool:
+    """Whether dates ahead of today are meant: a person is asked, without one --ahead must say it."""
+    late = max((draft["at"] for draft in drafts), default="")
+    if ahead or late[:10] <= today() or not someone_is_there():
+        return ahead
+    if not typer.confirm(f"{late} is ahead of today ({today()}). Is it meant?", err=True):
+        raise typer.Exit(ACT)
+    return True
+
+
+def write(workspace: Path | None, draft: Mapping[str, Any], dry_run: bool, as_json: bool, ahead: bool) -> None:
     """Record one event and say so, or only show what would be recorded."""
-    from kb.stock.admission import record, rehearse
-
-    store = open_store(workspace)
-    said(rehearse(store, [draft]) if dry_run else record(store, [draft]), dry_run, as_json)
+    ledger, ahead = open_ledger(workspace), meant([draft], ahead)
+    said((ledger.rehearse if dry_run else ledger.record)([draft], today(), ahead), dry_run, as_json)
 
 
-def said(events: list[dict[str, Any]], dry_run: bool, as_json: bool) -> None:
+def said(events: Sequence[Mapping[str, Any]], dry_run: bool, as_json: bool) -> None:
     """Print events that were recorded, or would be."""
     from kb.stock.view import events_document, events_text
 
-    if as_json:
-        print_json(events_document(events, dry_run))
-    else:
-        print_text(("Not recorded (dry run):\n" if dry_run else "") + events_text(events))
+    try:
+        if as_json:
+            print_json(events_document(events, dry_run))
+        else:
+            print_text(("Not recorded (dry run):\n" if dry_run else "") + events_text(events))
+    except Unwritable as fault:
+        raise fault if dry_run else BadInput(fault.where, fault.what, RECORDED) from None
 
 
 def event(kind: str, lot: str, at: str | None, who: str | None, reason: str, **more: Any) -> dict[str, Any]:

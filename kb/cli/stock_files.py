@@ -1,28 +1,34 @@
-"""The commands of `stock` that take files in or give them out: lists, histories, logs, labels, pictures."""
+"""The commands of `stock` that take in or give out what isn't the ledger itself: logs, codes, products, labels."""
 
 from __future__ import annotations
 
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated
 
 import typer
 
+from kb.base import disk
 from kb.base.errors import ACT, BAD_INPUT, BadInput
-from kb.cli.common import AsJson, Workspace, print_json, print_text
-from kb.cli.stock_common import At, DryRun, On, Who, app, moment, open_items, open_store, person, said, workspace_folder
+from kb.cli.common import AsJson, Workspace, print_json, print_text, tell, today, workspace_folder
+from kb.cli.stock_common import (
+    Ahead,
+    At,
+    DryRun,
+    Known,
+    On,
+    Who,
+    app,
+    days,
+    meant,
+    moment,
+    open_items,
+    open_ledger,
+    person,
+)
 
 Out = Annotated[Path | None, typer.Option("--out", help="The file to write; left out: standard output.")]
-
-
-def content_of(path: Path) -> bytes:
-    """The bytes of a file that the user names."""
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        raise BadInput(str(path), (error.strerror or "can't be read").lower(), "check the name") from None
 
 
 def put(text: str, out: Path | None) -> None:
@@ -46,48 +52,8 @@ def every_fault() -> Iterator[None]:
         yield
     except Faults as faults:
         for fault in faults.each:
-            print(fault, file=sys.stderr)
+            tell(str(fault))
         raise typer.Exit(BAD_INPUT) from None
-
-
-@app.command("import")
-def import_file(
-    file: Annotated[Path, typer.Argument(help="A shelf list (CSV), or a history (CSV or JSON) as exported.")],
-    at: At = None,
-    who: Who = None,
-    dry_run: DryRun = False,
-    as_json: AsJson = False,
-    workspace: Workspace = None,
-) -> None:
-    """Take in a shelf list or a history: all rows or none."""
-    from kb.stock.interchange import drafts_in, take_in
-
-    with every_fault():
-        drafts = drafts_in(content_of(file), file.name, open_items(workspace).resolve, moment(at), person(who))
-        events = take_in(open_store(workspace), drafts, file.name, write=not dry_run)
-    said(events, dry_run, as_json)
-
-
-@app.command()
-def export(
-    form: Annotated[Literal["csv", "json"], typer.Option("--format", help="csv or json.")] = "json",
-    shelf: Annotated[bool, typer.Option("--shelf", help="The lots as they stand (CSV), without the history.")] = False,
-    out: Out = None,
-    workspace: Workspace = None,
-) -> None:
-    """Give out the whole history, which imports back to the same; or the shelf as a list."""
-    import json
-
-    from kb.stock.interchange import history_csv, history_json, shelf_csv
-    from kb.stock.shelf import shelf_of
-
-    store = open_store(workspace)
-    if shelf:
-        put(shelf_csv(shelf_of(store).lots.values()), out)
-    elif form == "csv":
-        put(history_csv(store.events()), out)
-    else:
-        put(json.dumps(history_json(store.events()), ensure_ascii=False, indent=1) + "\n", out)
 
 
 @app.command()
@@ -95,26 +61,23 @@ def temperatures(
     file: Annotated[Path, typer.Argument(help="The logger's CSV: time and temperature_c.")],
     location: Annotated[str, typer.Option(help="Where the logger stood.")],
     picture: Annotated[Path | None, typer.Option(help="Draw the log, and what it cost, into this SVG file.")] = None,
-    at: At = None,
-    who: Who = None,
-    dry_run: DryRun = False,
-    as_json: AsJson = False,
-    workspace: Workspace = None,
-) -> None:
+    at: At = None, who: Who = None, ahead: Ahead = False,
+    dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
+) -> None:  # fmt: skip
     """Age the lots that stood beside a logger. Exit status 1 where a limit was exceeded."""
-    from kb.stock.admission import record, rehearse
     from kb.stock.picture import temperature_picture
-    from kb.stock.shelf import shelf_of
     from kb.stock.temperatures import common_limits, drafts, effects, read_log
     from kb.stock.view import effect_text, log_document
 
-    store, facts, when = open_store(workspace), open_items(workspace).facts, moment(at)
+    ledger, facts, when = open_ledger(workspace), open_items(workspace).facts, moment(at)
     with every_fault():
-        log = read_log(content_of(file), file.name)
-    shelf = shelf_of(store)
-    wanted = drafts(log, location, shelf, facts, when, person(who))
-    events = rehearse(store, wanted) if dry_run else record(store, wanted)
-    found = effects(shelf, events, facts, when)
+        log = read_log(disk.read(file), file.name)
+    with ledger.looking() as look:
+        shelf, wanted = look.shelf, drafts(log, location, look.shelf, look.history_of, facts, when, person(who))
+        touched = {draft["lot"]: look.history_of(shelf.lots[draft["lot"]]) for draft in wanted}
+    ahead = meant(wanted, ahead)
+    events = (ledger.rehearse if dry_run else ledger.record)(wanted, today(), ahead)
+    found = effects(shelf, lambda lot: touched[lot.lot], events, facts, when)
     if picture is not None:
         put(temperature_picture(log, *common_limits(found, facts), map(effect_text, found)), picture)
     if as_json:
@@ -128,15 +91,19 @@ def temperatures(
 @app.command("warm-up")
 def warm_up(
     volume_ml: Annotated[float, typer.Option(help="What the container holds, mL.")],
-    cold_c: Annotated[float, typer.Option(help="Where it comes from, degC.")],
-    air_c: Annotated[float, typer.Option(help="The room, degC.")],
+    cold_c: Annotated[str, typer.Option(help="Where it comes from, degC, or such as '41 degF'.")],
+    air_c: Annotated[str, typer.Option(help="The room, degC, or such as '72 degF'.")],
     humidity_pct: Annotated[float, typer.Option(help="The room's relative humidity, %.")],
     as_json: AsJson = False,
 ) -> None:
     """Tell how long a cold container must stand in the room before it is opened."""
+    from kb.stock.receiving import degrees
     from kb.stock.warmup import warm_up as work_out
 
-    found = work_out(volume_ml, cold_c, air_c, humidity_pct)
+    cold, air = degrees(cold_c, "--cold-c"), degrees(air_c, "--air-c")
+    if cold is None or air is None:
+        raise BadInput("--cold-c" if cold is None else "--air-c", "is empty", "give a temperature")
+    found = work_out(volume_ml, cold, air, humidity_pct)
     if as_json:
         print_json({"schema": "tackroom.stock-warm-up/1", **found})
     else:
@@ -180,17 +147,45 @@ def link(
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:
-    """Link a product number to a catalog item, in the house's table of products (products.csv)."""
+    """Link a product number to a catalog item, in the house's table of products."""
     from kb.stock.products import Products, product_document, product_of
 
     products = Products.load(workspace_folder(workspace))
     product = product_of(gtin, item, quantity, unit, lead_days, open_items(workspace).resolve)
     if not dry_run:
-        products.with_product(product).save()
+        products.put([product])
     if as_json:
         print_json({"schema": "tackroom.stock-product/1", "dry_run": dry_run, **product_document(product)})
     else:
         print_text(f"{'Not linked (dry run): ' if dry_run else ''}{product.gtin} is {product.item}\n")
+
+
+@app.command()
+def products(
+    file: Annotated[
+        Path | None, typer.Argument(help="A table to take in: gtin, item, quantity, unit, lead_days.")
+    ] = None,
+    out: Out = None,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Give out the house's table of products, or take in one that a spreadsheet made: all rows or none."""
+    from dataclasses import replace
+
+    from kb.stock.products import Products, product_document, products_in
+
+    known = Products.load(workspace_folder(workspace))
+    if file is not None:
+        items = open_items(workspace)
+        with every_fault():
+            brought = [replace(one, item=items.resolve(one.item)) for one in products_in(disk.read(file), file.name)]
+        known.put(brought)
+        known = Products.load(workspace_folder(workspace))
+    if as_json:
+        rows = [product_document(one) for one in known.by_gtin.values()]
+        print_json({"schema": "tackroom.stock-products/1", "products": rows})
+    else:
+        put(known.table(), out)
 
 
 @app.command()
@@ -203,19 +198,18 @@ def labels(
     """Make labels with a code to scan, as an HTML page to print."""
     from kb.stock.flags import judged
     from kb.stock.labels import labels_html
-    from kb.stock.shelf import chosen
 
-    items = open_items(workspace)
-    shelf = chosen(open_store(workspace), lots or ())
-    put(labels_html(judged(shelf, items.facts, moment(on, "--on")), items.name, items.facts), out)
+    items, day = open_items(workspace), moment(on, "--on")
+    shelf = open_ledger(workspace).chosen(lots or ())
+    put(labels_html(judged(shelf, items.facts, day), items.name, items.facts), out)
 
 
 @app.command()
-def picture(out: Out = None, on: On = None, workspace: Workspace = None) -> None:
+def picture(out: Out = None, on: On = None, known: Known = None, workspace: Workspace = None) -> None:
     """Draw the last days of the lots along a time line, as SVG."""
     from kb.stock.flags import judged
     from kb.stock.picture import expiry_picture
-    from kb.stock.shelf import shelf_of
 
-    day = moment(on, "--on")
-    put(expiry_picture(judged(shelf_of(open_store(workspace)), open_items(workspace).facts, day), day), out)
+    day, by = days(on, known)
+    shelf = open_ledger(workspace).shelf(day, by)
+    put(expiry_picture(judged(shelf, open_items(workspace).facts, day), day), out)

@@ -10,8 +10,8 @@ from typing import Annotated
 import typer
 
 from kb.base.errors import BadInput
-from kb.cli.common import Workspace
-from kb.cli.stock_common import person, workspace_folder
+from kb.cli.common import Workspace, workspace_folder
+from kb.cli.stock_common import person
 
 MOST_PORT = 65_535
 

@@ -5,19 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
+from kb.base import disk
 from kb.base.errors import ACT, BadInput
-from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text
+from kb.cli.common import AsJson, OnDay, Unwritable, Workspace, print_json, print_text, today
 from kb.cli.day import ChainRank, JobFile, learned_yield
 from kb.cli.planned import day_of, planned
-from kb.cli.stock_common import At, DryRun, Who, moment, open_items, open_store, person, workspace_folder
-from kb.cli.stock_files import content_of, every_fault, put
-
-if TYPE_CHECKING:
-    pass
+from kb.cli.stock_common import Ahead, At, DryRun, Who, meant, moment, open_items, open_ledger, person
+from kb.cli.stock_files import every_fault, put
 
 
 @dataclass(frozen=True)
@@ -41,13 +39,13 @@ class Work:
 
     def lots(self, on: str | None, workspace: Path | None) -> Any:
         """What to take for it from which lot; what other jobs have reserved is left for them."""
-        from kb.stock.shelf import shelf_of
-        from kb.work import installations as kept
         from kb.work.picking import pick_for
+        from kb.work.reserving import reserved_in
 
-        others = kept.reserved(kept.store_of(workspace_folder(workspace)).events(), apart_from=self.name)
-        shelf, facts = shelf_of(open_store(workspace)), open_items(workspace).facts
-        return pick_for(self.estimate(workspace), shelf, facts, day_of(self.job, on), others)
+        ledger = open_ledger(workspace)
+        others = reserved_in(ledger, apart_from=self.name)
+        facts = open_items(workspace).facts
+        return pick_for(self.estimate(workspace), ledger.shelf(), facts, day_of(self.job, on), others)
 
 
 def asked(path: Path, rank: int, workspace: Path | None) -> Work:
@@ -102,23 +100,26 @@ def pick(
     job: JobFile,
     chain: ChainRank = 1,
     on: OnDay = None,
-    reserve: Annotated[bool, typer.Option("--reserve", help="Keep it for this job, until picked again.")] = False,
+    keep: Annotated[bool, typer.Option("--reserve", help="Keep it for this job, until picked again.")] = False,
     release: Annotated[bool, typer.Option("--release", help="Let go what is reserved for this job.")] = False,
     who: Who = None,
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:
     """Say what to take from which lot, first expired first out. Exit status 1 where anything is short."""
-    from kb.report.pick import pick_json, pick_text
-    from kb.work import installations as kept
+    from kb.report.pick import pick_json, pick_text, released_text
+    from kb.work.reserving import own_reservation, reserve
 
-    it = asked(job, chain, workspace)
-    made = kept.store_of(workspace_folder(workspace))
+    it, ledger = asked(job, chain, workspace), open_ledger(workspace)
     if release:
-        kept.reserve(made, it.name, (), day_of(it.job, on), person(who))
+        before = own_reservation(ledger, it.name)
+        reserve(ledger, it.name, (), today(), person(who), today())
+        if not as_json:
+            print_text(released_text(it.name, before))
+            return
     found = it.lots(on, workspace)
-    if reserve:
-        kept.reserve(made, it.name, found.draws, moment(None), person(who))
+    if keep:
+        reserve(ledger, it.name, found.draws, today(), person(who), today())
     print_json(pick_json(found)) if as_json else print_text(pick_text(found))
     if found.short:
         raise typer.Exit(ACT)
@@ -140,58 +141,66 @@ def record(
     reason: Annotated[str, typer.Option("--reason", help="Why.")] = "",
     at: At = None,
     who: Who = None,
+    ahead: Ahead = False,
     dry_run: DryRun = False,
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:
     """Keep what was made: outcome, lots, readings; the stock is drawn down, and the chain's yield learned."""
     from kb.report.trace import record_json, record_text
-    from kb.work import installations as kept
-    from kb.work.recording import asked_record
+    from kb.work.installations import learned_yield
+    from kb.work.recording import asked_record, rehearse
+    from kb.work.recording import record as keep
 
-    it = asked(job, chain, workspace)
-    made, stock, when = kept.store_of(workspace_folder(workspace)), open_store(workspace), moment(at)
+    it, ledger, when = asked(job, chain, workspace), open_ledger(workspace), moment(at)
+    ahead = meant([{"at": when}], ahead)
     table = Path(outcome) if outcome not in ("", "pass", "fail") else None
     with every_fault():
         wanted = asked_record(
             plan=it.plan,
             chain=it.chain,
             estimate=it.estimate(workspace),
-            stock=stock,
+            ledger=ledger,
             facts_of=open_items(workspace).facts,
-            table=None if table is None else (content_of(table), table.name),
+            table=None if table is None else (disk.read(table), table.name),
             said={"installation": installation, "part": part, "outcome": outcome, "photo": photo, "note": note},
             readings=reading or (),
             room=bench or (),
             lots=lots or (),
             head={"at": when, "who": person(who), "reason": reason, "again": again},
+            today=today(),
+            ahead=ahead,
             anyway=anyway,
         )
-    document = kept.rehearse_record(made, stock, wanted) if dry_run else kept.record(made, stock, wanted)
-    events = [*made.events(), *([document] if dry_run else [])]
-    learned = kept.learned_yield(events, wanted["chain"], it.job.batch.expected_yield)
-    print_json(record_json(document, learned, dry_run)) if as_json else print_text(record_text(document, learned))
+    document = (rehearse if dry_run else keep)(ledger, wanted, today(), ahead)
+    records = [*ledger.documents("work"), *([document] if dry_run else [])]
+    learned = learned_yield(records, wanted["chain"], it.job.batch.expected_yield)
+    try:
+        print_json(record_json(document, learned, dry_run)) if as_json else print_text(record_text(document, learned))
+    except Unwritable as fault:
+        raise fault if dry_run else Unwritable(fault.what, f"it was recorded: look with `trace {it.name}`") from None
 
 
 def trace(
-    of: Annotated[str, typer.Argument(metavar="LOT|JOB", help="A lot, a job's name, or a job file.")],
+    of: Annotated[str, typer.Argument(metavar="[LOT|JOB]", help="A lot, a job's name, or a job file.")] = "",
+    part: Annotated[str, typer.Option("--part", help="Only what is on this part.")] = "",
+    who: Annotated[str, typer.Option("--who", help="Only what this person recorded.")] = "",
+    since: Annotated[str | None, typer.Option("--since", help="Only from this day on, ISO.")] = None,
+    until: Annotated[str | None, typer.Option("--until", help="Only up to this day, ISO.")] = None,
+    batch: Annotated[str, typer.Option("--batch", help="Every container of this lot of the maker's.")] = "",
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:
-    """Show which parts a lot went on, with what to call back; or which lots a job was made from."""
+    """Show which parts a lot went on, with what to call back; or which lots a job, a part or a day was made from."""
     from kb.job import read_job
     from kb.report.trace import trace_json, trace_text
-    from kb.stock.shelf import lot_of
-    from kb.work import installations as kept
-    from kb.work.tracing import trace_job, trace_lot
+    from kb.work.trace import Sought
+    from kb.work.trace import trace as find
 
-    made = kept.installations(kept.store_of(workspace_folder(workspace)).events())
-    name = str(read_job(Path(of)).job.name) if of.endswith(".toml") else of
-    if any(one.job == name for one in made) or of.endswith(".toml"):
-        found = trace_job(name, made)
-    else:
-        _, history = lot_of(open_store(workspace), of)
-        found = trace_lot(of, made, history)
+    is_job = of.endswith(".toml")
+    name = str(read_job(Path(of)).job.name) if is_job else of
+    first, last = (moment(day, option) if day else "" for day, option in ((since, "--since"), (until, "--until")))
+    found = find(open_ledger(workspace), Sought(name, is_job, batch, part, who, first, last))
     items = open_items(workspace)
     names = {one.item: items.name(one.item) for one in found.lots}
     print_json(trace_json(found)) if as_json else print_text(trace_text(found, names))

@@ -35,7 +35,8 @@ def breakpoints(
     )
     values: set[float] = set()
     for rule in rules:
-        if rule.verdict != "block" and not rule.needs and not rule.omits:
+        closes = rule.verdict == "block" or rule.needs or rule.omits
+        if not closes and not rule.step_min and not rule.wait_before:  # minutes close a chain that has a time limit
             continue
         for clause in (c for condition in (*rule.when, *rule.needs) for c in condition.clauses):
             if moved.intersection(clause.facts()):

@@ -6,14 +6,16 @@ compiled holds plain facts only, so that an ordinary run neither parses TOML nor
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.base.errors import BadInput
 from kb.knowledge import cache
+from kb.knowledge.called import called
 from kb.knowledge.index import Index
 from kb.knowledge.packing import unpack_rule
 from kb.rules.clauses import Facts
@@ -51,6 +53,8 @@ class Knowledge:
     #: For each kind, its options by the values of facts, as far as that was worked out (kb.knowledge.index).
     index: Mapping[str, Index] = field(default_factory=dict)
     beside: tuple[Rule, ...] = ()
+    #: What the lab's own words for items are compared by, with the item that each was taught to mean.
+    called: Mapping[str, str] = field(default_factory=dict)
 
     @cached_property
     def by_kind(self) -> dict[str, tuple[Entry, ...]]:
@@ -84,7 +88,12 @@ def load(workspace: Path | None = None) -> Knowledge:
 
     Raises BadInput, naming file and field, where a file of the lab's own is broken.
     """
-    return knowledge_of(*cache.load(cache.roots(workspace), _build))
+    known = knowledge_of(*cache.load(cache.roots(workspace), _build))
+    own = called(workspace) if workspace is not None else {}
+    if not own:
+        return known
+    digest = hashlib.sha256(f"{known.digest}{sorted(own.items())}".encode()).hexdigest()
+    return replace(known, called=own, digest=digest)
 
 
 def _build(where: Mapping[str, Path]) -> Compiled:

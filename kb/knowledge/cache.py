@@ -4,22 +4,22 @@ The compiled file is a cache and never trusted: it holds a checksum of itself, t
 and the content digest of every file that it was made from. Like a version-control index it also holds each
 file's stat data; where those are unchanged the contents are not read again. A file touched within
 two seconds of the compiling may have changed unseen, so its stat data don't count.
-It is read with `marshal`, which yields plain values and runs nothing.
+Whose file it is, and that it is whole, `kb.base.caches` sees to.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
-import marshal
 import os
-import sys
 import time
 from collections.abc import Callable, Iterable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, cast
 
 from kb import __version__
+from kb.base import caches, disk
+from kb.base.errors import BadInput
 from kb.base.places import shipped
 from kb.rules.clauses import Value
 
@@ -28,8 +28,8 @@ if TYPE_CHECKING:
 
 #: Makes the knowledge from its folders, in plain values.
 Builder = Callable[[Mapping[str, Path]], "Compiled"]
-FORM = 7
-_HEADER = f"tackroom knowledge {__version__} form {FORM} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
+FORM = 8
+_HEADER = caches.header(f"knowledge {__version__} form {FORM}")
 _RACY_NS = 2_000_000_000
 
 
@@ -61,10 +61,8 @@ def load(where: Mapping[str, Path], build: Builder) -> tuple[Compiled, str]:
 
 
 def _cache_file(where: Mapping[str, Path]) -> Path | None:
-    base = os.environ.get("TACKROOM_CACHE") or os.environ.get("XDG_CACHE_HOME")
-    home = Path(base) if base else Path.home() / ".cache"
-    key = hashlib.sha256("\0".join(str(p) for p in where.values()).encode()).hexdigest()[:16]
-    return home / "tackroom" / f"{key}.knowledge"
+    folder = caches.folder()
+    return None if folder is None else folder / f"{caches.key(*map(str, where.values()))}.knowledge"
 
 
 def _stats(where: Mapping[str, Path]) -> dict[str, tuple[int, ...]]:
@@ -99,38 +97,22 @@ def _digest(where: Mapping[str, Path], stats: Iterable[str]) -> str:
     for name, root in where.items():
         for path in (p for p in stats if p.startswith(f"{root}{os.sep}")):
             content = b""
-            with contextlib.suppress(OSError):
-                content = Path(path).read_bytes()
+            with contextlib.suppress(BadInput):
+                content = disk.read(Path(path))
             named = f"{name}/{path.removeprefix(str(root)).replace(os.sep, '/')}".encode()
             total.update(hashlib.sha256(named + b"\0" + content).digest())
     return total.hexdigest()
 
 
 def _read(cache: Path) -> Kept | None:
-    """Read what the cache holds; None where it is absent, of another form, or damaged in any bit."""
-    try:
-        raw = cache.read_bytes()
-    except OSError:
-        return None
-    size = len(_HEADER)
-    body = memoryview(raw)[size + 32 :]
-    if raw[:size] != _HEADER or hashlib.sha256(body).digest() != raw[size : size + 32]:
-        return None
-    try:
-        kept = marshal.loads(body)
-    except (ValueError, EOFError, TypeError):
-        return None
+    """Read what the cache holds; None where it can't be believed."""
+    kept = caches.read(cache, _HEADER)
     return cast("Kept", kept) if isinstance(kept, dict) else None
 
 
 def _write(cache: Path, kept: Kept) -> None:
-    """Write beside and rename; a cache that can't be written is done without."""
-    body = marshal.dumps(_shared(kept, {}))
-    beside = cache.with_suffix(f".{os.getpid()}")
-    with contextlib.suppress(OSError):
-        cache.parent.mkdir(parents=True, exist_ok=True)
-        beside.write_bytes(_HEADER + hashlib.sha256(body).digest() + body)
-        beside.replace(cache)
+    """Keep it for the next time; a cache that can't be written is done without."""
+    caches.write(cache, _HEADER, _shared(kept, {}))
 
 
 def _shared(value: Value, known: dict[object, Value]) -> Value:

@@ -6,7 +6,9 @@ Each is arithmetic on what the catalog says (a unit, a mean over a mixture); not
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from typing import Any
 
+from kb.base.surroundings import KINDS_FACT, exposures
 from kb.knowledge.hazards import DERIVED_HAZARDS
 from kb.rules.clauses import Facts, Value
 
@@ -30,6 +32,7 @@ DERIVED = (
     "bond_line_mm",
     "elongation_ue",
     "cold_elongation_ue",
+    "vapour_g_m2_d",
     *(f"{span}.{end}" for span in SPANS for end in ("low", "high")),
     "hansen.dph",
     "vapours",
@@ -42,9 +45,19 @@ DERIVED = (
     *(f"base_{name}" for name in BASE),
     "ruined_by",
     "worn_by",
+    *(f"{state}_in.{exposure}" for state in ("ruined", "worn") for exposure in KINDS_FACT),
+    "grade_limits",
+    "through_limits",
     *DERIVED_HAZARDS,
     "resists_well",
 )
+#: What a grade of resistance is limited by, and the figure of a job that it is held to.
+LIMITED = {
+    "up_to_c": "high_c",
+    "for_days": "days",
+    "concentration_pct": "concentration_pct",
+    "dose_kgy": "dose_kgy",
+}
 
 
 def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 0.0) -> dict[str, Value]:
@@ -52,6 +65,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
 
     - `thickness_mm`, `bond_line_mm`: from micrometres.
     - `elongation_ue`, `cold_elongation_ue`: from percent to microstrain.
+    - `vapour_g_m2_d`: water vapour through a coat of its own thickness.
     - `humidity_window_pct.low`, `.high` and the like: the ends of a range.
     - `hansen.dph`: [dD, dP, dH] in MPa^0.5; for a mixture the mean by volume of its substances,
       where parameters and density of all that evaporates are known.
@@ -62,13 +76,17 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     - `lookalike_dust_hazard`: what is in the dust of look-alikes of a substrate and not in its own.
     - `stated`: what only some substrates have and is stated of this one.
     - `base_family` and the like: facts of the material below a layer.
-    - `ruined_by`, `worn_by`, `resists_well`: the exposures that it stands poorly, only fairly, and well.
+    - `ruined_by`, `worn_by`, `resists_well`: the exposures that it stands poorly, only fairly, and well;
+      `ruined_in.solvent-splash` and the like: the kinds of one exposure.
+    - `grade_limits`: [exposure, figure, most] of what its grades hold for; `through_limits`: those of exposures that
+      reach every layer.
     - `substances`: ids of all that it is made of and gives off.
 
     >>> derived({"thickness_um": 25.0}, {})
     {'thickness_mm': 0.025}
-    >>> derived({"resists.alkali": "poor", "resists.steam": "fair"}, {})
-    {'ruined_by': ['alkali'], 'worn_by': ['steam'], 'resists_well': []}
+    >>> found = derived({"resists.alkali": "poor", "resists.steam": "fair", "resists.steam.up_to_c": 120.0}, {})
+    >>> found["ruined_by"], found["worn_by"], found["grade_limits"]
+    (['alkali'], ['steam'], [('steam', 'high_c', 120.0)])
     """
     found: dict[str, Value] = {}
     for name in ("thickness", "bond_line"):
@@ -77,6 +95,8 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     for name in ("elongation", "cold_elongation"):
         if f"{name}_pct" in item:
             found[f"{name}_ue"] = item[f"{name}_pct"] * 1e4
+    if "vapour_g_mm_m2_d" in item and "thickness_um" in item:
+        found["vapour_g_m2_d"] = round(item["vapour_g_mm_m2_d"] * 1000 / item["thickness_um"], 3)
     for name in SPANS:
         if name in item:
             found[f"{name}.low"], found[f"{name}.high"] = item[name]
@@ -97,11 +117,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
         found["solvent_families"] = sorted(families)
     if "water_uptake_pct" in item and "swelling_ue_per_pct" in item:
         found["swelling_ue"] = round(item["water_uptake_pct"] * item["swelling_ue_per_pct"])
-    grades = {name.removeprefix("resists."): grade for name, grade in item.items() if name.startswith("resists.")}
-    if grades:
-        found["ruined_by"] = [exposure for exposure, grade in grades.items() if grade == "poor"]
-        found["worn_by"] = [exposure for exposure, grade in grades.items() if grade == "fair"]
-        found["resists_well"] = [exposure for exposure, grade in grades.items() if grade == "good"]
+    found |= _resistance({name.removeprefix("resists."): x for name, x in item.items() if name.startswith("resists.")})
     if "looks_like" in item:
         alike = (word for other in item["looks_like"] for word in items.get(other, {}).get("dust_hazard", ()))
         found["lookalike_dust_hazard"] = [w for w in dict.fromkeys(alike) if w not in item.get("dust_hazard", ())]
@@ -109,6 +125,27 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
         found["stated"] = [name for name in STATED if name in item or name in found]
     below = items.get(item.get("base", ""), {})
     return found | {f"base_{name}": below[name] for name in BASE if name in below}
+
+
+def _resistance(told: Facts) -> dict[str, Any]:
+    """What follows from an item's grades of resistance; nothing where it has none."""
+    if not told:
+        return {}
+    grades = {name: grade for name, grade in told.items() if "." not in name}
+    found: dict[str, Any] = {
+        "ruined_by": [exposure for exposure, grade in grades.items() if grade == "poor"],
+        "worn_by": [exposure for exposure, grade in grades.items() if grade == "fair"],
+        "resists_well": [exposure for exposure, grade in grades.items() if grade == "good"],
+    }
+    for exposure in KINDS_FACT:
+        if exposure in grades:
+            by_kind = {k: told.get(f"{exposure}.except.{k}", grades[exposure]) for k in exposures()[exposure].kinds}
+            found[f"ruined_in.{exposure}"] = [kind for kind, grade in by_kind.items() if grade == "poor"]
+            found[f"worn_in.{exposure}"] = [kind for kind, grade in by_kind.items() if grade == "fair"]
+    limits = [(*name.split("."), most) for name, most in told.items() if name.partition(".")[2] in LIMITED]
+    found["grade_limits"] = [(exposure, LIMITED[by], most) for exposure, by, most in limits]
+    found["through_limits"] = [row for row in found["grade_limits"] if exposures()[row[0]].through]
+    return found
 
 
 def evaporating(item: Facts, items: Mapping[str, Facts], from_kpa: float) -> Sequence[Facts]:

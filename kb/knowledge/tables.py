@@ -240,8 +240,6 @@ class Tables(TypedDict, total=False):
     #: What chemicals do to each other, and what people ask for by class: see kb.knowledge.reactivity and asked.
     reactivity: Facts
     asked: Facts
-    #: What a lab itself calls things: its words, and the ids that they stand for.
-    house_words: Mapping[str, str]
 
 
 class Compiled(TypedDict):

@@ -11,6 +11,7 @@ from pydantic import BaseModel
 
 from kb.base import vocabulary as v
 from kb.base.errors import near_or_all, nearest
+from kb.base.surroundings import KINDS_FACT, exposures
 from kb.job import Part, Service, job_of
 from kb.knowledge import Entry
 from kb.knowledge.catalog import MODELS, Schedule
@@ -56,7 +57,13 @@ def _job_facts() -> dict[str, dict[str, object]]:
     """The facts of a job that gives everything."""
     full = {
         "part": {"substrate": "x", "thickness_mm": 1, "max_process_temperature_c": 60, "populated": True},
-        "service": {"temperature_c": [0, 1], "peak": {"temperature_c": 2}, "cycles": 1},
+        "service": {
+            "temperature_c": [0, 1],
+            "peak": {"temperature_c": 2},
+            "cycles": 1,
+            "thermal_cycles": 1,
+            "exposures": [{"is": "sea-water-immersion", "cathodic_protection": True}],
+        },
         "limits": {"ready_within_h": 1},
         "choose": {"adhesive": "x", "cure": "x", "backing": "x", "treatment": "x", "coatings": ["x", "x", "x"]},
     }
@@ -86,6 +93,9 @@ def _words_of_job(role: str, field: str) -> tuple[str, ...]:
     lists = {
         "part.surface": v.SURFACES,
         "service.exposures": v.EXPOSURES,
+        "service.immersed_in": v.EXPOSURES,
+        "service.creeps_in": v.EXPOSURES,
+        **{f"service.{fact}": exposures()[exposure].kinds for exposure, fact in KINDS_FACT.items()},
         "gauge.backing": ("any", *v.FAMILIES["backing"]),
         "limits.exclude_hazards": v.HAZARDS,
     }
@@ -108,7 +118,9 @@ def _literals(annotation: Any) -> Iterator[str]:
 def unknown_fact(tree: Tree) -> Found:
     """Rules, their cases, messages and steps that read what nothing can ever have: they would hang on it for good."""
     for rule, table, where in tree.rules:
-        in_message = (path for path in HOLE.findall(rule.message))
+        calculated = (c.fact for condition in rule.when for c in condition.clauses if not isinstance(c.fact, str))
+        results = {f"calc.{calculation.result}" for calculation in calculated}
+        in_message = (path for path in HOLE.findall(rule.message) if path not in results)
         in_cases = (path for case in table.cases for path in given_facts(case))
         for path in dict.fromkeys((*rule.facts(), *in_message, *in_cases)):
             yield from _unknown_fact(path, where)

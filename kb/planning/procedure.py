@@ -5,16 +5,18 @@ The sentences are data (generic_catalog/steps/); rules add steps and waits of th
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, NamedTuple
 
 from kb.base.vocabulary import STAGES
 from kb.engine.chain import Chain, scene_with
 from kb.engine.plan import Plan
-from kb.engine.slots import Binding, bindings
+from kb.engine.slots import COATS, NAMES, Binding, bindings
 from kb.knowledge.packing import unpack
 from kb.rules.clauses import Missing, all_of, look_up
-from kb.rules.roles import OWN_ROLES
+from kb.rules.findings import Finding
+from kb.rules.roles import OWN_ROLES, SLOT_ROLES
 from kb.rules.words import fill, message
 
 
@@ -36,6 +38,8 @@ class Step(NamedTuple):
     rule: str | None = None
     limit: Mapping[str, Any] | None = None
     first: bool = False
+    #: The coat that it belongs to, by slot; empty for a step of no coat.
+    coat: str = ""
 
 
 def procedure(plan: Plan, chain: Chain) -> list[Step]:
@@ -46,8 +50,17 @@ def procedure(plan: Plan, chain: Chain) -> list[Step]:
     for stage in STAGES:
         before = [s for s in asked if s.stage == stage and s.first]
         after = [s for s in asked if s.stage == stage and not s.first]
-        ordered += [*before, *(s for s in written if s.stage == stage), *after]
+        here = [*before, *(s for s in written if s.stage == stage), *after]
+        ordered += _coat_by_coat(here) if any(step.coat for step in here) else here
     return ordered
+
+
+def _coat_by_coat(steps: Sequence[Step]) -> Iterator[Step]:
+    """What comes before any coat, then each coat with all that belongs to it, then what is left."""
+    yield from (step for step in steps if not step.coat and step.first)
+    for slot in SLOT_ROLES["coating"]:
+        yield from (step for step in steps if step.coat == slot)
+    yield from (step for step in steps if not step.coat and not step.first)
 
 
 def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
@@ -73,6 +86,7 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
                 never=tuple(fill(line, scene) for line in step["never"]),
                 because=fill(step["because"], scene),
                 limit=step["limit"],
+                coat=NAMES[binding.slots[role]] if role and binding.slots[role] in COATS else "",
             )
 
 
@@ -88,11 +102,13 @@ def _seconds(step: Mapping[str, Any], scene: Mapping[str, Any]) -> float:
 
 def _asked(chain: Chain) -> Iterator[Step]:
     """The waits and steps that rules of the chain ask for."""
+    spoken: Counter[tuple[str, str]] = Counter()
     for finding in chain.findings:
         rule = finding.rule
         if not finding.known or rule.verdict != "need" or rule.needs:
             continue
         item = finding.about[0] if finding.about else None
+        coat = _coat(chain, finding, spoken)
         if rule.step_do:
             must = (message(finding),)
             yield Step(
@@ -104,6 +120,7 @@ def _asked(chain: Chain) -> Iterator[Step]:
                 because=rule.because,
                 rule=rule.id,
                 first=rule.step_first,
+                coat=coat,
             )
         elif finding.wait_min:
             yield Step(
@@ -116,4 +133,15 @@ def _asked(chain: Chain) -> Iterator[Step]:
                 because=rule.because,
                 rule=rule.id,
                 first=True,
+                coat=coat,
             )
+
+
+def _coat(chain: Chain, finding: Finding, spoken: Counter[tuple[str, str]]) -> str:
+    """The slot of the coat that a finding is about; of coats that are alike the next one each time it speaks."""
+    role, item, _ = finding.names[0]
+    slots = [slot for slot in SLOT_ROLES.get(role, ()) if slot in SLOT_ROLES["coating"] and chain.pick(slot).id == item]
+    if not slots:
+        return ""
+    spoken[finding.rule.id, item] += 1
+    return slots[-1] if role == "outer" else slots[min(spoken[finding.rule.id, item], len(slots)) - 1]

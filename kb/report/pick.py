@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from decimal import Decimal
 from typing import Any
 
 from kb.stock.amounts import text
@@ -53,6 +55,15 @@ def pick_text(found: Picked) -> str:
     lines.append(f"Short of {len(short)} items:" if short else "Everything is there.")
     lines += [f"  {line.need.item}: {_short(line)}" for line in short]
     return "".join(f"{line}\n" for line in lines)
+
+
+def released_text(job: str, before: Mapping[str, tuple[Decimal, str]]) -> str:
+    """What a job had kept for itself, and has let go."""
+    if not before:
+        return f"Nothing was kept for '{job}'.\n"
+    return f"No longer kept for '{job}':\n" + "".join(
+        f"  {text(amount)} {unit} of {lot}\n" for lot, (amount, unit) in before.items()
+    )
 
 
 def _short(line: PickLine) -> str:

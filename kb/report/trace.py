@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from kb.stock.log.store import Document
+from kb.stock.amounts import text
+from kb.stock.stores import Document
 from kb.stock.view import event_text
 from kb.work.installations import Installation
-from kb.work.tracing import Trace
+from kb.work.trace import OnShelf, Trace
 from kb.work.yields import Yield, prior
 
 
@@ -62,7 +63,7 @@ def record_text(kept: Document, found: Yield) -> str:
     failed = [one for one in kept["installations"] if one["outcome"] == "fail"]
     many = len(kept["installations"])
     name = f"Record {kept['id']}" if "id" in kept else "Not recorded (dry run)"
-    lines = [f"{name} of '{kept['lot']}': {many - len(failed)} passed, {len(failed)} failed."]
+    lines = [f"{name} of '{kept['job']}': {many - len(failed)} passed, {len(failed)} failed."]
     lines += [f"  {one['installation']} failed{': ' + one['why'] if one.get('why') else ''}" for one in failed]
     unmeasured = {name for one in kept["installations"] for name in one.get("unmeasured", ())}
     lines += [f"  Not measured on all of them: {', '.join(sorted(unmeasured))}."] if unmeasured else []
@@ -94,22 +95,42 @@ def trace_json(found: Trace) -> dict[str, Any]:
             for job, part, ones in found.recall
         ],
         "other_uses": [dict(event) for event in found.other_uses],
+        "on_shelf": [
+            {
+                "lot": one.lot,
+                "item": one.item,
+                "quantity": float(one.quantity),
+                "unit": one.unit,
+                "location": one.location or None,
+                "batch": one.batch or None,
+                "installations": one.installations,
+            }
+            for one in found.on_shelf
+        ],
     }
 
 
 def trace_text(found: Trace, names: Mapping[str, str]) -> str:
     """Lots and installations; for a lot, what to call back if it turns out bad. `names` are those of items."""
     lines = [f"{found.kind} {found.of}: {found.passed} installations passed, {found.failed} failed"]
-    beside = [one for one in found.lots if found.kind == "job" or one.lot != found.of]
+    of_lots = found.kind in ("lot", "batch")
+    own = {one.lot for one in found.on_shelf if found.kind == "batch" or one.lot == found.of}
+    lines += [f"Of it on the shelf: {_left(one)}" for one in found.on_shelf if one.lot in own]
+    lines += [
+        f"Of the same lot of the maker's: {_left(one)}; it is in {one.installations} installations"
+        for one in found.on_shelf
+        if one.lot not in own
+    ]
+    beside = [one for one in found.lots if one.lot not in own]
     if beside:
-        lines.append(f"Lots{'' if found.kind == 'job' else ' beside it'}, the most failures first:")
+        lines.append(f"Lots{' beside it' if of_lots else ''}, the most failures first:")
     lines += [
         f"  {one.lot} ({names.get(one.item, one.item)}): {one.failed} of {one.installations} failed" for one in beside
     ]
     bad = [one for one in found.installations if one.failed]
     lines += ["Failed:"] if bad else []
     lines += [f"  {one.job}, installation {one.name}{_on(one)}: {one.why or 'no reason given'}" for one in bad]
-    if found.kind == "lot":
+    if of_lots:
         lines += (
             ["To call back if the lot is bad (passed, so in service):"] if found.recall else ["Nothing to call back."]
         )
@@ -120,6 +141,11 @@ def trace_text(found: Trace, names: Mapping[str, str]) -> str:
         ]
     lines += [f"Also used: {event_text(event)}" for event in found.other_uses]
     return "".join(f"{line}\n" for line in lines)
+
+
+def _left(one: OnShelf) -> str:
+    where = f", {one.location}" if one.location else ""
+    return f"{text(one.quantity)} {one.unit} of {one.lot}{where}" if one.quantity else f"nothing is left of {one.lot}"
 
 
 def _on(one: Installation) -> str:

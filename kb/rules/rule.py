@@ -55,9 +55,9 @@ class Rule:
         return self.verdict == "suits" or not self.roles().union(self.about).isdisjoint(BESIDE_ROLES)
 
     def facts(self) -> Iterator[str]:
-        """List every fact that the conditions, the wait or the message read."""
+        """List every fact that the conditions, the wait or the message read; `{calc.…}` is none."""
         for condition in (*self.when, *self.needs):
             yield from condition.facts()
         if isinstance(self.wait_min, str):
             yield self.wait_min
-        yield from (path for path in re.findall(r"\{([a-z_]+\.[a-z0-9_.-]+)\}", self.message))
+        yield from (path for path in re.findall(r"\{(?!calc\.)([a-z_]+\.[a-z0-9_.-]+)\}", self.message))

@@ -119,8 +119,11 @@ def fill(template: str, scene: Scene) -> str:
 
 
 def message(finding: Finding) -> str:
-    """Say in one sentence what a finding says; where it hangs on unknown facts, which."""
-    scene: dict[str, dict[str, object]] = {}
+    """Say in one sentence what a finding says; where it hangs on unknown facts, which.
+
+    `{calc.said}` in a message is the result `said` of a calculation that the rule's conditions make.
+    """
+    scene: dict[str, dict[str, object]] = {"calc": {result: value for _, _, result, value in finding.calculations}}
     for path, value in finding.seen:
         role, _, name = path.partition(".")
         scene.setdefault(role, {})[name] = value

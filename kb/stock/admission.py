@@ -1,80 +1,91 @@
-"""The door of the ledger: only events that are well formed, and that the lot's history allows, are recorded.
+"""The door of the ledger: only events that are well formed, that the lot's history allows, and of a sane date.
 
->>> from kb.stock.log.memory import MemoryStore
->>> store = MemoryStore()
+>>> from kb.stock.fold import EMPTY, no_history
 >>> came = {"type": "received", "at": "2027-03-01", "who": "kim", "lot": "A-17", "item": "acetone",
 ...         "quantity": "500", "unit": "mL"}
->>> record(store, [came])[0]["id"]
-1
->>> record(store, [{"type": "used", "at": "2027-03-02", "who": "kim", "lot": "A-17", "quantity": "1", "unit": "L"}])
+>>> [kept], shelf = admit([came], EMPTY, no_history, 1, today="2027-03-01")
+>>> kept["id"], kept["recorded"], shelf.lots["A-17"].unit
+(1, '2027-03-01', 'mL')
+>>> admit([{**came, "at": "2062-03-01"}], EMPTY, no_history, 1, today="2027-03-01")
 Traceback (most recent call last):
     ...
-kb.stock.ledger.Refused: A-17: 1 L asked for, and 500 mL are left; use what is left, or count the lot
+kb.base.errors.BadInput: at: 2062-03-01 is too far ahead of today (2027-03-01); give the day on which it happened
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from datetime import timedelta
 from typing import Any
 
-from kb.stock.events import checked
-from kb.stock.ledger import Event, Refused, fold
-from kb.stock.log.store import Document, Store
+from kb.base.errors import BadInput
+from kb.stock.events import canonical, checked
+from kb.stock.fold import HistoryOf, Shelf, fold
+from kb.stock.lots import Event, Refused
+from kb.stock.practice import figure
+from kb.stock.stores import Document
+from kb.stock.when import as_date
 
-Draft = Mapping[str, Any]
 
+def admit(
+    drafts: Sequence[Mapping[str, Any]],
+    shelf: Shelf,
+    history_of: HistoryOf,
+    number: int,
+    today: str,
+    ahead: bool = False,
+    own: Mapping[str, Any] | None = None,
+) -> tuple[list[Document], Shelf]:
+    """Give the events to be kept, numbered from `number` on, and the shelf after them.
 
-def record(
-    store: Store, drafts: Sequence[Draft], done: Callable[[Sequence[Event]], bool] = lambda _: False
-) -> list[Document]:
-    """Append `drafts`, all or none; returns them as stored. Raises BadInput or StoreError, with nothing changed.
-
-    Nothing is appended where the lots' history says that it was `done` before: asked under the store's lock, so that
-    of two who record the same at once one does.
+    With `ahead`, dates ahead of `today` are meant; even so they have a bound. `own` is what the program says of all
+    of them, as the record that they belong to. Raises BadInput.
     """
-    wanted = _checked(drafts)
-    return store.append(
-        {event["lot"] for event in wanted}, lambda history: [] if done(history) else admit(history, wanted)
-    )
+    events: list[Document] = []
+    for place, draft in enumerate(drafts):
+        where = f"event {place + 1} (lot {draft.get('lot')})" if len(drafts) > 1 else ""
+        event = {"id": number + place, **checked(draft, where)}
+        must_be_dated_sanely(event, where, today, ahead)
+        event |= {"recorded": today, **(own or {})}
+        if event["type"] == "corrected":
+            event = _canonical_correction(event, shelf, history_of, events)
+            must_be_dated_sanely(event.get("change", {}), f"event {event['corrects']} corrected", today, ahead)
+        events.append(event)
+    return events, fold(events, shelf, history_of)
 
 
-def rehearse(store: Store, drafts: Sequence[Draft]) -> list[Document]:
-    """What `record` would append, without its ids; the same errors, and nothing written."""
-    wanted = _checked(drafts)
-    return admit(store.events({event["lot"] for event in wanted}), wanted)
+def must_be_dated_sanely(event: Mapping[str, Any], where: str, today: str, ahead: bool) -> None:
+    """Raise BadInput where an event is dated ahead of today and nobody meant it, or further ahead than any is."""
+    most = (as_date(today) + timedelta(days=figure("dates", "ahead_days"))).isoformat()
+    for name in ("at", "received"):
+        moment, place = event.get(name), f"{where}: {name}" if where else name
+        if moment and moment[:10] > most:
+            said = f"{moment} is too far ahead of today ({today})"
+            raise BadInput(place, said, "give the day on which it happened")
+        if moment and moment[:10] > today and not ahead:
+            said = f"{moment} is ahead of today ({today})"
+            raise BadInput(place, said, "give the day on which it happened, or --ahead if it is meant")
+    made, at = event.get("made"), event.get("at")
+    if made and at and made > at[:10]:
+        what = f"{made} is after the day of this event ({at[:10]})"
+        raise BadInput(f"{where}: made" if where else "made", what, "read the container again")
 
 
-def _checked(drafts: Sequence[Draft]) -> list[Document]:
-    many = len(drafts) > 1
-    return [checked(draft, f"event {number}" if many else "") for number, draft in enumerate(drafts, start=1)]
-
-
-def admit(history: Sequence[Event], events: Sequence[Document]) -> list[Document]:
-    """`events`, well formed, where all of them may follow the `history` of their lots; Refused where one may not."""
-    shelf = fold(history)
-    admitted = [
-        _canonical_correction(event, shelf.histories.get(event["lot"], ())) if event["type"] == "corrected" else event
-        for event in events
-    ]
-    fold(admitted, shelf)
-    return admitted
-
-
-def _canonical_correction(event: Document, history: Sequence[Event]) -> Document:
+def _canonical_correction(event: Document, shelf: Shelf, history_of: HistoryOf, before: Iterable[Event]) -> Document:
     """The correction with its changed values in canonical form, where the corrected event stays well formed."""
-    number = event["corrects"]
+    number, mark = event["corrects"], event["lot"]
+    lot = shelf.lots.get(mark)
+    history = [*(history_of(lot) if lot else ()), *(e for e in before if e["lot"] == mark)]
     target: dict[str, Any] = {}
     for earlier in history:
-        if earlier.get("id") == number:
+        if earlier["id"] == number:
             target = dict(earlier)
         elif earlier["type"] == "corrected" and earlier["corrects"] == number:
             target |= earlier.get("change", {})
-    if not target or target["type"] == "corrected":
-        raise Refused(event["lot"], f"has no event {number} that can be corrected", "see `stock history`")
+    if not target or target["type"] in ("corrected", "renamed"):
+        mend = "record what is right" if target else "see `stock history`"
+        raise Refused(mark, f"has no event {number} that can be corrected", mend)
     change = event.get("change", {})
-    right = checked(
-        {name: value for name, value in (target | change).items() if value is not None}, f"event {number} corrected"
-    )
-    if not change:
-        return event
-    return event | {"change": {name: right.get(name) for name in change}}
+    wanted = {name: value for name, value in (target | change).items() if value is not None}
+    right = canonical(wanted, f"event {number} corrected")
+    return event | {"change": {name: right.get(name) for name in change}} if change else event

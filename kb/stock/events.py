@@ -1,7 +1,8 @@
 """What can happen to a lot: one frozen model per type of event.
 
-The models stand at the door: whatever is to be appended or imported goes through `checked`, which gives back
-the plain document that is stored. Replay reads stored documents and builds no models.
+The models stand at the door: whatever is to be recorded goes through `checked`, which gives back the plain document
+that is kept. Folding reads kept documents and builds no models. Some fields are the program's to give and no caller's:
+the number of an event, the day on which it was recorded, and the record that a use belongs to (`OWN`).
 
 >>> checked({"type": "used", "at": "2027-03-01 8:30", "who": "kim", "lot": "A-17", "quantity": "2.50", "unit": "ml"})
 {'type': 'used', 'at': '2027-03-01T08:30', 'who': 'kim', 'lot': 'A-17', 'quantity': '2.5', 'unit': 'mL'}
@@ -27,10 +28,17 @@ from pydantic import (
 
 from kb.base.errors import BadInput, nearest, one_line
 from kb.stock import amounts, when
-from kb.stock.log.store import Document
+from kb.stock.stores import Document
+
+#: Given by the program: a caller who sets one is refused.
+OWN = ("id", "recorded", "record")
+#: Numbers beyond this are no numbers of events.
+LARGEST_ID = 10**12
 
 
 def _line(words: str) -> str:
+    if any("\ud800" <= letter <= "\udfff" for letter in words):
+        raise ValueError("holds a byte that is no text")
     return one_line(unicodedata.normalize("NFC", words))
 
 
@@ -62,6 +70,7 @@ Said = Annotated[Line, AfterValidator(_said)]
 Mark = Annotated[Said, Field(max_length=60)]
 Moment = Annotated[str, BeforeValidator(when.moment)]
 Day = Annotated[str, BeforeValidator(when.day)]
+Number = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 Unit = Annotated[str, AfterValidator(amounts.unit_named)]
 _Number = Annotated[Decimal, BeforeValidator(amounts.amount), PlainSerializer(amounts.text, return_type=str)]
 Amount = Annotated[_Number, AfterValidator(_nonzero)]
@@ -76,7 +85,8 @@ class _Event(BaseModel):
     # A command writes one type of event: the validators of the others needn't be built.
     model_config = ConfigDict(frozen=True, extra="forbid", defer_build=True)
 
-    id: int | None = Field(None, ge=1, description="given by the store, in the order of recording")
+    id: Number | None = Field(None, description="in the order of recording")
+    recorded: Day | None = Field(None, description="the day on which it was recorded; unknown of what was taken over")
     at: Moment
     who: Said
     lot: Mark
@@ -86,7 +96,21 @@ class _Event(BaseModel):
     installation: Line = ""
 
 
-class Received(_Event):
+class _Measured(_Event):
+    """An event that says how much, kept in a metric unit."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _metric(cls, raw: Any) -> Any:
+        try:
+            number, unit = amounts.amount(raw["quantity"]), amounts.unit_named(raw["unit"])
+        except (KeyError, TypeError, ValueError, AttributeError):
+            return raw  # the fields themselves say what is wrong
+        number, unit = amounts.metric(number, unit)
+        return {**raw, "quantity": number, "unit": unit}
+
+
+class Received(_Measured):
     """A container came in, or was found on the shelf when stock-taking began."""
 
     type: Literal["received"]
@@ -98,7 +122,8 @@ class Received(_Event):
     expires: Day | None = Field(None, description="the date on the container: usable through that day")
     storage_c: Celsius | None = None
     location: Line = ""
-    gtin: Annotated[str, Field(pattern=r"^\d{14}$")] | None = None
+    gtin: Annotated[str, Field(pattern=r"^[0-9]{14}$")] | None = None
+    batch: Annotated[Line, Field(max_length=60)] = Field("", description="the maker's lot, if this is one of several")
 
     @model_validator(mode="after")
     def _order(self) -> Self:
@@ -123,18 +148,25 @@ class Mixed(_Event):
     type: Literal["mixed"]
 
 
-class Used(_Event):
+class Used(_Measured):
     type: Literal["used"]
     quantity: Amount
     unit: Unit
+    record: Number | None = Field(None, description="the record of installations that it was recorded with")
 
 
-class Counted(_Event):
+class Counted(_Measured):
     """What was found by counting or weighing; it replaces what the book says."""
 
     type: Literal["counted"]
     quantity: Left
     unit: Unit
+
+
+class Disposed(_Event):
+    """What was left was thrown away."""
+
+    type: Literal["disposed"]
 
 
 class Moved(_Event):
@@ -177,6 +209,27 @@ class Released(_Event):
     reason: Said
 
 
+class Held(_Event):
+    """Somebody suspects the lot: it is not to be used until it is freed."""
+
+    type: Literal["held"]
+    reason: Said
+
+
+class Freed(_Event):
+    """The suspicion was unfounded, or has been dealt with."""
+
+    type: Literal["freed"]
+    reason: Said
+
+
+class Renamed(_Event):
+    """The lot was recorded under a wrong name."""
+
+    type: Literal["renamed"]
+    to: Mark
+
+
 class Condemned(_Event):
     """Never to be used again."""
 
@@ -188,7 +241,7 @@ class Corrected(_Event):
     """An earlier event of the same lot was recorded wrongly: it never happened, or some of its fields differ."""
 
     type: Literal["corrected"]
-    corrects: int = Field(ge=1)
+    corrects: Number
     void: bool | None = None
     change: dict[str, Any] = Field(default_factory=dict)
     reason: Said
@@ -197,9 +250,10 @@ class Corrected(_Event):
     def _says_something(self) -> Self:
         if self.void is None and not self.change:
             raise ValueError("change: say which field was wrong, or that the event is void")
-        for name in ("id", "type", "lot"):
+        for name in ("type", "lot", *OWN):
             if name in self.change:
-                raise ValueError(f"change.{name}: can't be changed; void the event and record it anew")
+                mend = "rename the lot" if name == "lot" else "void the event and record it anew"
+                raise ValueError(f"change.{name}: can't be changed; {mend}")
         return self
 
 
@@ -210,22 +264,34 @@ _MODELS: dict[str, type[_Event]] = {
     "mixed": Mixed,
     "used": Used,
     "counted": Counted,
+    "disposed": Disposed,
     "moved": Moved,
     "temperature-logged": TemperatureLogged,
     "requalified": Requalified,
     "released": Released,
+    "held": Held,
+    "freed": Freed,
+    "renamed": Renamed,
     "condemned": Condemned,
     "corrected": Corrected,
 }
 TYPES = tuple(_MODELS)
-_FIRST = ("id", "type", "at", "who", "lot")
+_FIRST = ("id", "type", "at", "who", "lot", "recorded")
 
 
 def checked(raw: Mapping[str, Any], where: str = "") -> Document:
-    """`raw` as the document to be stored: canonical, and without fields that say nothing.
+    """Give `raw` as the document to be recorded: canonical, and without fields that say nothing.
 
     Raises BadInput(where, …) that names the first field at fault.
     """
+    for name in OWN:
+        if raw.get(name) is not None:
+            raise BadInput(_at(where, name), "is given by the program", "leave it out")
+    return canonical(raw, where)
+
+
+def canonical(raw: Mapping[str, Any], where: str = "") -> Document:
+    """Give a document as it is kept, the program's own fields with it; the same errors as `checked`."""
     kind = raw.get("type")
     model = _MODELS.get(kind) if isinstance(kind, str) else None
     if model is None:

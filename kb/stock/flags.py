@@ -12,7 +12,8 @@ from decimal import Decimal
 from typing import Any, NamedTuple
 
 from kb.stock.amounts import base_of
-from kb.stock.ledger import Lot, Shelf, effective
+from kb.stock.fold import Shelf
+from kb.stock.lots import Lot
 from kb.stock.practice import figure
 from kb.stock.shelf_life import BARRED, Life, last_moment, life
 from kb.stock.when import as_date
@@ -110,12 +111,11 @@ def rates(shelf: Shelf, on: str, over_days: int | None = None) -> dict[tuple[str
     days = figure("usage", "over_days") if over_days is None else over_days
     first = (as_date(on) - timedelta(days=days - 1)).isoformat()
     totals: dict[tuple[str, str], Decimal] = {}
-    for mark, history in shelf.histories.items():
-        for event in effective(history):
-            if event["type"] == "used" and first <= event["at"][:10] <= on[:10]:
-                base, factor = base_of(event["unit"])
-                key = (shelf.lots[mark].item, base)
-                totals[key] = totals.get(key, Decimal(0)) + Decimal(event["quantity"]) * factor
+    for lot in shelf.lots.values():
+        base, factor = base_of(lot.unit)
+        for day, amount in lot.used:
+            if first <= day <= on[:10]:
+                totals[lot.item, base] = totals.get((lot.item, base), Decimal(0)) + amount * factor
     return {key: total / days for key, total in totals.items()}
 
 

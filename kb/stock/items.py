@@ -1,4 +1,4 @@
-"""What stands on the shelf, in the catalog's terms: names to item ids, and ids to facts.
+"""What stands on the shelf, in the catalog's terms: names to item ids, ids to facts, and amounts in an item's own unit.
 
 A house item (what is really there, under the lab's own name) is a catalog item of the workspace that is `like` a
 generic one; the limits on its data sheet, which it carries, stand in the place of the class's.
@@ -6,16 +6,20 @@ generic one; the limits on its data sheet, which it carries, stand in the place 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
+from decimal import Decimal
 from functools import cached_property
 from pathlib import Path
 from typing import Any
 
 from kb import knowledge
-from kb.base.errors import BadInput
+from kb.base.errors import BadInput, nearest
 from kb.base.vocabulary import KINDS
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.called import key_of
 from kb.materials import identify
+from kb.quantities.counted import density_g_ml, unit_of
+from kb.stock import amounts
 
 #: Kinds that are kept in stock.
 STOCKED = tuple(kind for kind in KINDS if kind not in ("substrate", "substance"))
@@ -28,13 +32,21 @@ class Items:
         self._known = known
 
     @classmethod
-    def load(cls, workspace: Path | None) -> Items:
-        """The items of the catalog with those of the workspace. BadInput where a file of the lab's own is broken."""
-        return cls(knowledge.load(workspace))
+    def load(cls, workspace: Path | None, tell: Callable[[str], None]) -> Items:
+        """Load the items of the catalog and of the workspace.
+
+        Where a file of the lab's own is broken the shelf can still be looked at: `tell` hears of the fault, and the
+        lab's own items are unknown.
+        """
+        try:
+            return cls(knowledge.load(workspace))
+        except BadInput as fault:
+            tell(f"{fault} (until then the lab's own items are not known)")
+            return cls(knowledge.load())
 
     def resolve(self, words: str) -> str:
         """The id of the item of that id or name. BadInput with what is near: stock is not put down to a guess."""
-        found = self._by_name.get(identify.folded(words))
+        found = self._known.called.get(key_of(words)) or self._by_name.get(identify.folded(words))
         if found is not None:
             return found
         near = identify.identify(words, self._known, STOCKED, most=3)
@@ -50,6 +62,43 @@ class Items:
         """What an item is called; its id, where the catalog no longer has it."""
         entry = self._known.entries.get(item)
         return entry.name if entry else item
+
+    def amount(self, item: str, quantity: Any, unit: str) -> tuple[str, str]:
+        """Give an amount in a unit that converts to the one in which the estimate counts the item.
+
+        Between weight and volume it goes by the item's density, where that is known. BadInput, with what would do,
+        where there is no way.
+        """
+        try:
+            number, named = amounts.metric(amounts.amount(quantity), amounts.unit_named(unit))
+        except ValueError as fault:
+            raise BadInput("quantity", str(fault)) from None
+        entry = self._known.entries.get(item)
+        own = None if entry is None else unit_of(entry, self._known)
+        own = None if own is None else amounts.unit_named(own)
+        if amounts.measures(named) and own in (None, named):
+            return amounts.text(number), named
+        if entry is not None and own is not None:
+            if amounts.measures(named) == amounts.measures(own):
+                return amounts.text(number), named
+            if {amounts.measures(named), amounts.measures(own)} == {"mass", "volume"}:
+                return self._by_density(entry, number, named, own), own
+        if own is None:
+            near = nearest(named, amounts.known_units())
+            raise BadInput("unit", f"'{unit}' is no known unit", near or "give it in mL, g, cm, cm2 or pcs")
+        units = ", ".join(amounts.of_same_kind(own))
+        raise BadInput("unit", f"'{unit}' does not convert to {own}, in which {item} is counted", f"give it in {units}")
+
+    def _by_density(self, entry: Entry, number: Decimal, unit: str, own: str) -> str:
+        density = density_g_ml(entry, self._known)
+        if density is None:
+            said = f"{unit} can't be converted to {own}: the density of {entry.id} is not known"
+            raise BadInput("unit", said, f"give it in {own}; or write density_g_ml into the lab's own item")
+        exact = Decimal(str(density))
+        if own == "g":
+            grams = amounts.convert(number, unit, "mL") * exact
+            return amounts.text(round(grams, 3))
+        return amounts.text(round(amounts.convert(number, unit, "g") / exact, 3))
 
     @cached_property
     def _by_name(self) -> dict[str, str]:

@@ -1,258 +1,264 @@
-"""What is on the shelf: a pure fold of events to lots, and the rules that an event must keep.
+"""The ledger: what is recorded in a store, the shelf that it makes, and the way in.
 
-Events are folded in the order in which they were recorded; within a lot their times may not run backwards.
-An amount never goes below zero. A correction is itself an event: it names the one that was recorded wrongly, and
-the lot is folded again as if that one had been right from the start.
+A command opens it, looks or records, and ends; a server keeps it open: what was folded before is gone on from, and what
+other programs wrote meanwhile is taken in at each look. Threads may share one.
 
->>> came = {"id": 1, "type": "received", "at": "2027-03-01", "who": "kim", "lot": "A-17", "item": "acetone",
+>>> from kb.stock.stores.memory import MemoryStore
+>>> ledger = Ledger(MemoryStore())
+>>> came = {"type": "received", "at": "2027-03-01", "who": "kim", "lot": "A-17", "item": "acetone",
 ...         "quantity": "500", "unit": "mL"}
->>> used = {"id": 2, "type": "used", "at": "2027-03-02", "who": "kim", "lot": "A-17", "quantity": "0.2", "unit": "L"}
->>> fold([came, used]).lots["A-17"].quantity
-Decimal('300.0')
->>> fold([came, {**used, "quantity": "0.6"}])
+>>> ledger.record([came], today="2027-03-01")[0]["id"], ledger.lot("A-17").quantity
+(1, Decimal('500'))
+>>> ledger.record([{"type": "used", "at": "2027-03-01", "who": "kim", "lot": "A-17", "quantity": "1", "unit": "L"}],
+...               today="2027-03-01")
 Traceback (most recent call last):
     ...
-kb.stock.ledger.Refused: A-17: 0.6 L asked for, and 500 mL are left; use what is left, or count the lot
+kb.stock.lots.Refused: A-17: 1 L asked for, and 500 mL are left; use what is left, or count the lot
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
-from decimal import Decimal
-from typing import Any, NamedTuple
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from pathlib import Path
+from threading import Lock
+from typing import Any, cast
 
-from kb.base.errors import BadInput
-from kb.stock.amounts import convert, text
-from kb.stock.when import precedes
+from kb.base.errors import BadInput, StoreError, nearest
+from kb.stock import standing as standings
+from kb.stock.fold import HistoryOf, Shelf, fold, no_history, of_lot, shelf_on, spans
+from kb.stock.lots import Event, Lot, Refused
+from kb.stock.standing import KEPT_EVERY, Standing
+from kb.stock.stores import Document, Draft, Entry, Once, Reader, Report, Store
 
-Event = Mapping[str, Any]
-
-
-class Refused(BadInput):
-    """An event that the lot's history doesn't allow."""
-
-
-class Logged(NamedTuple):
-    """A stretch of logged storage: its first and last moment, the days of life it cost (None: unknown)."""
-
-    since: str
-    until: str
-    spent_days: float | None
+VERIFY = "`stock verify` says more"
 
 
-class Lot(NamedTuple):
-    """One container or delivery as it stands. Dates are canonical text; None where unknown or not happened.
+class Look:
+    """The ledger at one moment: where it stands, and what is behind it."""
 
-    `accepted`: somebody decided, by a release or a test, that its storage as it is now will do.
+    def __init__(self, reader: Reader, standing: Standing) -> None:
+        self._reader, self.standing = reader, standing
+
+    @property
+    def shelf(self) -> Shelf:
+        return self.standing.shelf
+
+    def history_of(self, lot: Lot) -> Sequence[Event]:
+        """Give the events of a lot, under whichever name they were recorded. StoreError where one is missing."""
+        names = {name for name, _, _ in spans(lot)}
+        found = of_lot(lot, self._bodies("stock", names))
+        if len(found) != lot.events:
+            raise StoreError(lot.lot, f"has {len(found)} events of {lot.events}: the ledger is damaged", VERIFY)
+        return found
+
+    def documents(self, stream: str, about: Collection[str] | None = None) -> list[Document]:
+        """Give the documents of a stream, about some things or all. StoreError where one is missing."""
+        found = self._bodies(stream, about)
+        if about is None and len(found) != self.standing.counts.get(stream, 0):
+            raise StoreError(stream, "has fewer entries than were recorded: the ledger is damaged", VERIFY)
+        return found
+
+    def _bodies(self, stream: str, about: Collection[str] | None) -> list[Document]:
+        reached = self.standing.head.seq
+        return [entry.body for entry in self._reader.entries(stream, about) if entry.seq <= reached]
+
+    def next_number(self, stream: str) -> int:
+        return self.standing.last.get(stream, 0) + 1
+
+    def admitted(self, drafts: Sequence[Mapping[str, Any]], today: str, ahead: bool = False, **own: Any) -> list[Draft]:
+        """Give the events that are to be kept, where the ledger allows all of them. Raises BadInput."""
+        # Looking builds no models: they take as long as all the rest of a command.
+        from kb.stock.admission import admit
+
+        number = self.next_number("stock")
+        events, _ = admit(drafts, self.shelf, self.history_of, number, today, ahead, own)
+        return [Draft("stock", event) for event in events]
+
+
+class Ledger:
+    """A store and the fold over it. `path` is where the store is, for what is kept of its fold and for messages."""
+
+    def __init__(self, store: Store, path: Path | None = None) -> None:
+        self.store, self.path = store, path
+        self._standing: Standing | None = None
+        self._kept_at = 0
+        self._lock = Lock()
+
+    # -- looking
+
+    @contextmanager
+    def looking(self) -> Iterator[Look]:
+        """Look at the ledger as it stands now."""
+        with self.store.reading() as reader:
+            look = self._look(reader)
+            yield look
+        self._keep(look.standing)
+
+    def standing(self) -> Standing:
+        """Say what the ledger comes to now."""
+        with self.looking() as look:
+            return look.standing
+
+    def shelf(self, on: str = "", known: str = "") -> Shelf:
+        """Give the shelf as it stands, or stood on the day `on`, by what had been recorded by the day `known`."""
+        with self.looking() as look:
+            found, history_of = look.shelf, cast(HistoryOf, look.history_of)
+            if known:
+                events = known_by(look.documents("stock"), known)
+                found, history_of = fold(events), histories(events)
+            return shelf_on(found, on, history_of) if on else found
+
+    def lot(self, mark: str, on: str = "") -> Lot:
+        """Give a lot as it stands, or stood; BadInput, with the near name, where there is none."""
+        with self.looking() as look:
+            lot = look.shelf.lots.get(mark)
+            if lot is None:
+                raise no_such_lot(mark, look.shelf)
+            then = shelf_on(Shelf({mark: lot}), on, look.history_of).lots.get(mark) if on else lot
+            if then is None:
+                raise BadInput(mark, f"was not there yet on {on}", f"it came on {lot.since}")
+            return then
+
+    def chosen(self, marks: Sequence[str], on: str = "") -> Shelf:
+        """Give the lots named, in that order; without any, all that aren't empty. BadInput where one isn't there."""
+        if marks:
+            return Shelf({mark: self.lot(mark, on) for mark in marks})
+        return Shelf({mark: lot for mark, lot in self.shelf(on).lots.items() if lot.quantity})
+
+    def history(self, mark: str) -> list[Event]:
+        """Give the events of a lot in the order of recording; BadInput where there are none."""
+        with self.looking() as look:
+            lot = look.shelf.lots.get(mark)
+            found = [*(look.history_of(lot) if lot else look.documents("stock", {mark}))]
+            if not found:
+                raise no_such_lot(mark, look.shelf)
+            return found
+
+    def documents(self, stream: str) -> list[Document]:
+        """Give all documents of a stream, in the order of recording."""
+        with self.looking() as look:
+            return look.documents(stream)
+
+    # -- recording
+
+    def append(self, decide: Callable[[Look], Sequence[Draft]], once: Once | None = None) -> list[Entry]:
+        """Record what `decide` makes of the ledger as it stands: all of it or nothing."""
+        return self.store.append(lambda reader: decide(self._look(reader)), once)
+
+    def record(
+        self, drafts: Sequence[Mapping[str, Any]], today: str, ahead: bool = False, once: Once | None = None
+    ) -> list[Document]:
+        """Record events, all or none; gives them as kept. Raises BadInput or StoreError, with nothing changed."""
+        return [entry.body for entry in self.append(lambda look: look.admitted(drafts, today, ahead), once)]
+
+    def rehearse(self, drafts: Sequence[Mapping[str, Any]], today: str, ahead: bool = False) -> list[Document]:
+        """Give what `record` would keep, without its numbers; the same errors, and nothing written."""
+        with self.looking() as look:
+            return [without_number(draft.body) for draft in look.admitted(drafts, today, ahead)]
+
+    # -- checking
+
+    def verify(self) -> Report:
+        """Check every byte and link of the store, every event's form, and what they add up to. Writes nothing."""
+        report = self.store.verify()
+        if report.problems:
+            return report
+        with self.store.reading() as reader:
+            entries = reader.entries()
+        found = list(_malformed(entries))
+        try:
+            anew = Standing().after(entries, no_history)
+            now = self.standing()
+            if not found and now.head == anew.head and now != anew:
+                found.append("what was kept of the fold is not what the events add up to")
+        except BadInput as fault:
+            found.append(f"lot {fault}")
+        return report + Report(len(entries), tuple(found))
+
+    def _look(self, reader: Reader) -> Look:
+        """A look that has caught up with the entries; what it took in is gone on from at the next."""
+        known = self._standing or self._cached(reader) or Standing()
+        head = reader.head()
+        if head.seq < known.head.seq or reader.hash_at(known.head.seq) != known.head.hash:
+            said = "is not the ledger that it was: entries are gone, or others are in their place"
+            mend = "nothing was written; start the program anew if that is meant"
+            raise StoreError(str(self.path or "ledger"), said, mend)
+        if head.seq > known.head.seq:
+            try:
+                known = known.after(reader.entries(after=known.head.seq), Look(reader, known).history_of)
+            except BadInput as fault:
+                raise StoreError(fault.where, fault.what, VERIFY) from None
+        with self._lock:
+            if self._standing is None or self._standing.head.seq <= known.head.seq:
+                self._standing = known
+        return Look(reader, known)
+
+    def _cached(self, reader: Reader) -> Standing | None:
+        found = standings.kept(self.path) if self.path else None
+        if found is None or reader.hash_at(found.head.seq) != found.head.hash:
+            return None
+        self._kept_at = found.head.seq
+        return found
+
+    def _keep(self, standing: Standing) -> None:
+        if self.path and standing.head.seq - self._kept_at >= KEPT_EVERY:
+            standings.keep(self.path, standing)
+            self._kept_at = standing.head.seq
+
+
+def without_number(body: Document) -> Document:
+    """Give a document as it is before it is kept."""
+    return {name: value for name, value in body.items() if name != "id"}
+
+
+def no_such_lot(mark: str, shelf: Shelf) -> BadInput:
+    """The fault of a lot that isn't there, with the name that may be meant."""
+    renamed = next((lot.lot for lot in shelf.lots.values() if any(mark == name for name, _ in lot.names)), None)
+    if renamed:
+        return BadInput(mark, "there is no such lot", f"it is called '{renamed}' now")
+    same = next((other for other in shelf.lots if other.casefold() == mark.casefold()), None)
+    near = f"did you mean '{same}'?" if same else nearest(mark, shelf.lots)
+    return BadInput(mark, "there is no such lot", near or "see `stock list`")
+
+
+def known_by(events: Sequence[Event], day: str) -> list[Event]:
+    """Pick the events that had been recorded by the end of a day.
+
+    Of what was taken over it isn't known when it was recorded: it counts from the day that it says. Where a clock
+    ran wrong, so that what is left doesn't add up, all that came before the last of it is taken to have been known.
     """
-
-    lot: str
-    item: str
-    quantity: Decimal
-    unit: str
-    since: str
-    received: str | None = None
-    made: str | None = None
-    expires: str | None = None
-    storage_c: float | None = None
-    location: str = ""
-    gtin: str | None = None
-    opened: str | None = None
-    thawed: str | None = None
-    mixed: str | None = None
-    logged: tuple[Logged, ...] = ()
-    excursion: str = ""
-    accepted: bool = False
-    requalified: str | None = None
-    requalified_until: str | None = None
-    condemned: str = ""
-    last_at: str = ""
-
-
-class Shelf(NamedTuple):
-    """Every lot, in order of its first event, and the events behind each."""
-
-    lots: dict[str, Lot]
-    histories: dict[str, tuple[Event, ...]]
-
-
-EMPTY = Shelf({}, {})
-
-
-def fold(events: Iterable[Event], shelf: Shelf = EMPTY) -> Shelf:
-    """`shelf` after `events`: the same whether they come all at once or in any number of chunks.
-
-    Raises Refused at the first event that the history before it doesn't allow.
-    """
-    fresh: dict[str, list[Event]] = {}
-    for event in events:
-        fresh.setdefault(event["lot"], []).append(event)
-    lots, histories = dict(shelf.lots), dict(shelf.histories)
-    for mark, added in fresh.items():
-        history = (*histories.get(mark, ()), *added)
-        histories[mark] = history
-        lots[mark] = _extend(lots.get(mark), added) if not _corrects(added) else replay(history)
-    return Shelf(lots, histories)
-
-
-def replay(history: Sequence[Event]) -> Lot:
-    """The lot that the events of one lot make, corrections taken in."""
-    return _extend(None, effective(history))
-
-
-def effective(history: Sequence[Event]) -> Sequence[Event]:
-    """The events of one lot as they should have been recorded; what is void, and the corrections, left out."""
-    if not _corrects(history):
-        return history
-    right: dict[int, dict[str, Any]] = {}
-    void: set[int] = set()
-    for place, event in enumerate(history):
-        if event["type"] != "corrected":
-            right[event.get("id", -place)] = dict(event)
-            continue
-        target = event["corrects"]
-        if target not in right:
-            raise Refused(event["lot"], f"event {target} is not one that can be corrected", "see its history")
-        right[target] |= event.get("change", {})
-        if event.get("void") is not None:
-            (void.add if event["void"] else void.discard)(target)
-    return [event for number, event in right.items() if number not in void]
-
-
-def _corrects(events: Iterable[Event]) -> bool:
-    return any(event["type"] == "corrected" for event in events)
-
-
-def _extend(lot: Lot | None, events: Iterable[Event]) -> Lot:
-    mark = ""
-    for event in events:
-        mark = event["lot"]
-        if lot is None:
-            if event["type"] != "received":
-                raise Refused(mark, "there is no such lot", "receive it first")
-            lot = _received(event)
-        else:
-            if precedes(event["at"], lot.last_at):
-                raise Refused(
-                    mark,
-                    f"{event['at']} is before the lot's last event ({lot.last_at})",
-                    "give a later time and the true one as the reason",
-                )
-            lot = _RULES[event["type"]](lot, event)._replace(last_at=max(lot.last_at, event["at"]))
-    if lot is None:
-        raise Refused(mark, "every event of the lot is void", "keep its receipt, and count it as 0")
-    return lot
-
-
-def _received(event: Event) -> Lot:
-    get = event.get
-    return Lot(
-        lot=event["lot"],
-        item=event["item"],
-        quantity=Decimal(event["quantity"]),
-        unit=event["unit"],
-        since=event["at"],
-        received=get("received"),
-        made=get("made"),
-        expires=get("expires"),
-        storage_c=get("storage_c"),
-        location=get("location", ""),
-        gtin=get("gtin"),
-        last_at=event["at"],
-    )
-
-
-def _again(lot: Lot, event: Event) -> Lot:  # noqa: ARG001
-    raise Refused(lot.lot, "there is a lot of that name already", f"name this one otherwise, such as '{lot.lot}-2'")
-
-
-def _whole(lot: Lot, what: str, before: str | None) -> None:
-    if lot.condemned:
-        raise Refused(lot.lot, f"is condemned ({lot.condemned})")
-    if lot.quantity == 0:
-        raise Refused(lot.lot, "is empty", "count it if it isn't")
-    if before is not None:
-        raise Refused(lot.lot, f"was {what} already, {before}", "correct that event if it is wrong")
-
-
-def _opened(lot: Lot, event: Event) -> Lot:
-    _whole(lot, "opened", lot.opened)
-    return lot._replace(opened=event["at"])
-
-
-def _thawed(lot: Lot, event: Event) -> Lot:
-    _whole(lot, "thawed", lot.thawed)
-    return lot._replace(thawed=event["at"])
-
-
-def _mixed(lot: Lot, event: Event) -> Lot:
-    _whole(lot, "mixed", lot.mixed)
-    return lot._replace(mixed=event["at"])
-
-
-def _in_its_unit(lot: Lot, event: Event) -> Decimal:
+    found = [event for event in events if event.get("recorded", event["at"][:10]) <= day]
+    there = {event["id"] for event in found}
+    found = [event for event in found if event.get("corrects") in (None, *there)]
     try:
-        return convert(Decimal(event["quantity"]), event["unit"], lot.unit)
-    except ValueError as error:
-        raise Refused(lot.lot, str(error), f"give the amount in {lot.unit}") from None
+        fold(found)
+    except Refused:
+        found = [event for event in events if event["id"] <= found[-1]["id"]]
+    return found
 
 
-def _used(lot: Lot, event: Event) -> Lot:
-    if lot.condemned:
-        raise Refused(lot.lot, f"is condemned ({lot.condemned})", "what is thrown away is counted as 0")
-    left = lot.quantity - _in_its_unit(lot, event)
-    if left < 0:
-        asked, there = f"{event['quantity']} {event['unit']}", f"{text(lot.quantity)} {lot.unit}"
-        raise Refused(lot.lot, f"{asked} asked for, and {there} are left", "use what is left, or count the lot")
-    return lot._replace(quantity=left)
+def histories(events: Sequence[Event]) -> HistoryOf:
+    """Find the history of a lot among events that are all at hand."""
+    by_name: dict[str, list[Event]] = {}
+    for event in events:
+        by_name.setdefault(event["lot"], []).append(event)
+
+    def history_of(lot: Lot) -> list[Event]:
+        names = {name for name, _, _ in spans(lot)}
+        return of_lot(lot, sorted((e for name in names for e in by_name.get(name, ())), key=lambda e: int(e["id"])))
+
+    return history_of
 
 
-def _counted(lot: Lot, event: Event) -> Lot:
-    return lot._replace(quantity=_in_its_unit(lot, event))
+def _malformed(entries: Sequence[Entry]) -> Iterator[str]:
+    """Events that aren't in the form in which they are recorded."""
+    from kb.stock.events import canonical
 
-
-def _moved(lot: Lot, event: Event) -> Lot:
-    return lot._replace(location=event["location"], storage_c=event.get("storage_c"), accepted=False)
-
-
-def _temperature_logged(lot: Lot, event: Event) -> Lot:
-    if lot.logged and event["since"] < lot.logged[-1].until:
-        raise Refused(lot.lot, f"its storage is logged up to {lot.logged[-1].until} already")
-    logged = (*lot.logged, Logged(event["since"], event["until"], event.get("spent_days")))
-    found = event.get("excursion", "")
-    return lot._replace(logged=logged, excursion=found or lot.excursion, accepted=lot.accepted and not found)
-
-
-def _requalified(lot: Lot, event: Event) -> Lot:
-    if lot.condemned:
-        raise Refused(lot.lot, f"is condemned ({lot.condemned})", "condemned stock is not requalified")
-    if event["until"] < event["at"][:10]:
-        raise Refused(lot.lot, f"a new last day of {event['until']} is before the test ({event['at'][:10]})")
-    return lot._replace(requalified=event["at"], requalified_until=event["until"], excursion="", accepted=True)
-
-
-def _released(lot: Lot, event: Event) -> Lot:  # noqa: ARG001
-    if lot.condemned:
-        raise Refused(lot.lot, f"is condemned ({lot.condemned})", "condemned stock is not released")
-    return lot._replace(excursion="", accepted=True)
-
-
-def _condemned(lot: Lot, event: Event) -> Lot:
-    if lot.condemned:
-        raise Refused(lot.lot, f"is condemned already ({lot.condemned})")
-    return lot._replace(condemned=event["reason"])
-
-
-_RULES: dict[str, Callable[[Lot, Event], Lot]] = {
-    "received": _again,
-    "opened": _opened,
-    "thawed": _thawed,
-    "mixed": _mixed,
-    "used": _used,
-    "counted": _counted,
-    "moved": _moved,
-    "temperature-logged": _temperature_logged,
-    "requalified": _requalified,
-    "released": _released,
-    "condemned": _condemned,
-}
+    for entry in entries:
+        if entry.stream == "stock":
+            try:
+                if canonical(entry.body) != entry.body:
+                    yield f"event {entry.body['id']}: is not in canonical form"
+            except BadInput as fault:
+                yield f"event {entry.body['id']}: {fault}"

@@ -1,7 +1,8 @@
 """The house table of products: which catalog item a product number on a pack stands for, and how much is in it.
 
-It is products.csv in the workspace, which a spreadsheet can edit: `gtin,item,quantity,unit,lead_days`. A product
-number (GTIN) has 8, 12, 13 or 14 digits, the last of which checks the others; it is kept with 14.
+It is one of the lab's documents (`kb.base.documents`); a spreadsheet takes it out and brings it back as a table,
+`gtin,item,quantity,unit,lead_days`. A product number (GTIN) has 8, 12, 13 or 14 digits, the last of which checks the
+others; it is kept with 14.
 
 >>> padded("4012345678901"), has_right_check_digit("04012345678901"), has_right_check_digit("04012345678902")
 ('04012345678901', True, False)
@@ -11,18 +12,23 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from pathlib import Path
 from typing import Any
 
+from kb.base import disk
+from kb.base.documents import Documents, Row
 from kb.base.errors import BadInput
 from kb.stock.amounts import amount, text, unit_named
-from kb.stock.log import files
-from kb.stock.tables import Row, Table, read
+from kb.stock.tables import Row as Cells
+from kb.stock.tables import Table, read
 
 COLUMNS = ("gtin", "item", "quantity", "unit", "lead_days")
+_TABLE, _KEY = "products", "gtin"
+#: Where earlier versions kept the table.
+_BEFORE = "products.csv"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,23 +42,22 @@ class Product:
     lead_days: int | None = None
 
 
-@dataclass(frozen=True)
 class Products:
-    """The table, by product number."""
+    """The table of a workspace, by product number."""
 
-    path: Path
-    by_gtin: dict[str, Product]
+    def __init__(self, documents: Documents, by_gtin: Mapping[str, Product]) -> None:
+        self._documents, self.by_gtin = documents, by_gtin
 
     @classmethod
     def load(cls, workspace: Path) -> Products:
-        """The workspace's table; empty where there is none. Raises Faults, each with its row and column."""
-        path = workspace / "products.csv"
-        if not path.exists():
-            return cls(path, {})
-        table = read(path.read_bytes(), path.name, COLUMNS, ("gtin", "item"), ("quantity", "lead_days"))
-        found = {product.gtin: product for row in table.rows if (product := _product(table, row))}
-        table.close()
-        return cls(path, found)
+        """Read the workspace's table; empty where there is none. Raises BadInput, which names the row."""
+        documents = Documents(workspace)
+        before = workspace / _BEFORE
+        if before.exists() and not documents.rows(_TABLE):
+            found = {one.gtin: one for one in products_in(disk.read(before), before.name)}
+        else:
+            found = {one.gtin: one for one in map(_product_of, documents.rows(_TABLE))}
+        return cls(documents, found)
 
     @property
     def lead_days(self) -> dict[str, int]:
@@ -63,21 +68,30 @@ class Products:
                 found[product.item] = max(product.lead_days, found.get(product.item, 0))
         return found
 
-    def with_product(self, product: Product) -> Products:
-        """The table with `product` in it, in the place of the one of that number."""
-        return Products(self.path, {**self.by_gtin, product.gtin: product})
+    def put(self, products: Sequence[Product]) -> None:
+        """Keep products, each in the place of the one of its number; with them, what an earlier version kept."""
+        known = {row[_KEY] for row in self._documents.rows(_TABLE)}
+        earlier = [one for one in self.by_gtin.values() if one.gtin not in known]
+        for product in {one.gtin: one for one in (*earlier, *products)}.values():
+            self._documents.put(_TABLE, _KEY, _row(product))
 
-    def save(self) -> None:
-        """Write the table, as a whole or not at all."""
+    def table(self) -> str:
+        """Give the table as a spreadsheet reads it."""
         out = io.StringIO()
         writer = csv.writer(out)
         writer.writerow(COLUMNS)
         for one in sorted(self.by_gtin.values(), key=lambda product: (product.item, product.gtin)):
             content = "" if one.quantity is None else text(one.quantity)
             writer.writerow((one.gtin, one.item, content, one.unit, "" if one.lead_days is None else one.lead_days))
-        with files.refusals(self.path):
-            files.make_folder(self.path.parent)
-            files.replace(self.path, out.getvalue().encode())
+        return out.getvalue()
+
+
+def products_in(content: bytes, where: str) -> list[Product]:
+    """Read the products in a table. Raises Faults, each with its row and column."""
+    table = read(content, where, COLUMNS, ("gtin", "item"), ("quantity", "lead_days"))
+    found = [product for row in table.rows if (product := _product(table, row))]
+    table.close()
+    return found
 
 
 def product_of(
@@ -116,7 +130,24 @@ def has_right_check_digit(gtin: str) -> bool:
     return sum(int(digit) * (1 if place % 2 else 3) for place, digit in enumerate(gtin)) % 10 == 0
 
 
-def _product(table: Table, row: Row) -> Product | None:
+def _row(product: Product) -> Row:
+    quantity = None if product.quantity is None else text(product.quantity)
+    return product_document(product) | {"quantity": quantity}
+
+
+def _product_of(row: Row) -> Product:
+    """The product that a document holds, which somebody may have edited."""
+    gtin = str(row.get("gtin", ""))
+    try:
+        quantity = None if row.get("quantity") is None else str(row["quantity"])
+        lead = None if row.get("lead_days") is None else int(row["lead_days"])
+        return product_of(gtin, str(row["item"]), quantity, str(row.get("unit") or ""), lead, lambda item: item)
+    except (BadInput, KeyError, ValueError, TypeError) as fault:
+        said = fault.what if isinstance(fault, BadInput) else "is no product"
+        raise BadInput(f"documents.json: product {gtin}", said, "mend it, or `stock link` it anew") from None
+
+
+def _product(table: Table, row: Cells) -> Product | None:
     before = len(table.faults)
     gtin, item = padded(row.cells.get("gtin", "")), row.cells.get("item", "")
     if not has_right_check_digit(gtin):

@@ -22,7 +22,7 @@ from datetime import timedelta
 from typing import Any, Final, NamedTuple
 
 from kb.calc import function
-from kb.stock.ledger import Lot
+from kb.stock.lots import Lot
 from kb.stock.practice import figure
 from kb.stock.when import as_date, as_datetime, moment, precedes
 
@@ -30,10 +30,10 @@ Facts = Mapping[str, Any]
 
 #: States of a lot, as the contract names them.
 STATES: Final = (
-    "in-date", "expires-soon", "expired", "opened-life-ended", "storage-excursion", "empty", "condemned",
+    "in-date", "expires-soon", "expired", "opened-life-ended", "storage-excursion", "empty", "condemned", "on-hold",
 )  # fmt: skip
 #: A lot in one of these must not be used.
-BARRED: Final = frozenset({"expired", "opened-life-ended", "storage-excursion", "condemned"})
+BARRED: Final = frozenset({"expired", "opened-life-ended", "storage-excursion", "condemned", "on-hold"})
 
 
 class Limit(NamedTuple):
@@ -143,11 +143,14 @@ def _later(start: str, minutes: float) -> str:
 
 def _state(lot: Lot, facts: Facts, first: Limit | None, on: str, within_days: int | None) -> tuple[str, str]:
     if lot.quantity == 0:
-        return "empty", "nothing is left"
+        return "empty", f"disposed of, {lot.disposed}" if lot.disposed else "nothing is left"
     if lot.condemned:
         return "condemned", lot.condemned
+    if lot.held:
+        return "on-hold", f"{lot.held}: free it with a reason, or condemn it"
     if lot.excursion:
-        return "storage-excursion", f"{lot.excursion}: release it with a reason, requalify it or condemn it"
+        over = f"; and {first.what} ended on {first.until}" if first is not None and ended(first.until, on) else ""
+        return "storage-excursion", f"{lot.excursion}: release it with a reason, requalify it or condemn it{over}"
     kept = _kept_outside(lot, facts)
     if kept and lot.opened is None and lot.thawed is None:
         return "storage-excursion", f"{kept}: release it with a reason, requalify it or condemn it"

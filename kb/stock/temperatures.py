@@ -22,7 +22,8 @@ from kb.base.errors import BadInput, nearest
 from kb.calc import function
 from kb.stock import tables
 from kb.stock.flags import FactsOf
-from kb.stock.ledger import Event, Lot, Shelf, effective, fold
+from kb.stock.fold import HistoryOf, Shelf, effective, fold, in_order
+from kb.stock.lots import Event, Lot
 from kb.stock.practice import figure
 from kb.stock.shelf_life import life
 from kb.stock.when import as_datetime, moment
@@ -144,7 +145,9 @@ def stretch(log: Log, lot: Lot, history: Sequence[Event], location: str) -> Stre
     )
 
 
-def drafts(log: Log, location: str, shelf: Shelf, facts_of: FactsOf, at: str, who: str) -> list[dict[str, Any]]:
+def drafts(
+    log: Log, location: str, shelf: Shelf, history_of: HistoryOf, facts_of: FactsOf, at: str, who: str
+) -> list[dict[str, Any]]:
     """What to record for every lot that stood at `location` while the log ran, and isn't empty or condemned.
 
     Raises BadInput where there is none.
@@ -152,13 +155,14 @@ def drafts(log: Log, location: str, shelf: Shelf, facts_of: FactsOf, at: str, wh
     found = []
     for mark, lot in shelf.lots.items():
         if lot.quantity and not lot.condemned:
-            passed = stretch(log, lot, effective(shelf.histories[mark]), location)
+            passed = stretch(log, lot, in_order(effective(history_of(lot))), location)
             if passed is not None:
                 common = {"type": "temperature-logged", "at": at, "who": who, "lot": mark, "location": location}
                 found.append({**common, "log": log.name, **cost(passed, facts_of(lot.item))})
     if not found:
         known = {lot.location for lot in shelf.lots.values() if lot.location}
-        raise BadInput(f"--location {location}", "no lot stood there while the log ran", nearest(location, known))
+        mend = "or what it saw was taken in before" if location in known else nearest(location, known)
+        raise BadInput(f"--location {location}", "no lot stood there while the log ran", mend)
     return found
 
 
@@ -202,9 +206,9 @@ class Effect(NamedTuple):
     event: Mapping[str, Any]
 
 
-def effects(shelf: Shelf, events: Sequence[Event], facts_of: FactsOf, on: str) -> list[Effect]:
+def effects(shelf: Shelf, history_of: HistoryOf, events: Sequence[Event], facts_of: FactsOf, on: str) -> list[Effect]:
     """What the drafts or events of a log do to the lots of `shelf`, as of `on`."""
-    then = fold(events, shelf)
+    then = fold(events, shelf, history_of)
     found = []
     for event in events:
         before, after = shelf.lots[event["lot"]], then.lots[event["lot"]]

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING
 
-from kb.stock.amounts import text
+from kb.stock.amounts import convert, text
 from kb.stock.flags import Flags, Judged, LeftOver, OutOfDate, Reorder
-from kb.stock.ledger import Event
-from kb.stock.log.store import Document, Report
+from kb.stock.lots import Event
 from kb.stock.shelf_life import last_moment
+from kb.stock.stores import Document, Report
 from kb.stock.when import moment
 
 if TYPE_CHECKING:
     from kb.stock.temperatures import Effect, Log
 
 SCHEMA = "tackroom.stock/1"
+#: What jobs have reserved of each lot, in one of its units.
+Kept = Mapping[str, tuple[Decimal, str]]
+NONE: Kept = {}
 _LOGGED = (
     "since", "until", "hours", "low_c", "high_c", "mkt_c", "activation_kj_mol", "reference_c", "spent_days",
     "excursion",
@@ -28,9 +31,10 @@ def number(value: Decimal) -> float:
     return float(value)
 
 
-def row(judged: Judged, reason: bool = False) -> Document:
+def row(judged: Judged, reason: bool = False, kept: Kept = NONE) -> Document:
     """A lot as `stock list --json` gives it; with its reason as `stock flag` does."""
     lot, life = judged
+    reserved, unit = kept.get(lot.lot, (Decimal(0), lot.unit))
     found: Document = {
         "lot": lot.lot,
         "item": lot.item,
@@ -49,21 +53,24 @@ def row(judged: Judged, reason: bool = False) -> Document:
         "mixed": lot.mixed,
         "requalified_until": lot.requalified_until,
         "gtin": lot.gtin,
+        "batch": lot.batch or None,
         "notes": list(life.notes),
+        "reserved": number(convert(reserved, unit, lot.unit)),
     }
     return found | {"reason": life.reason} if reason else found
 
 
-def shelf_document(lots: Iterable[Judged], on: str) -> Document:
-    """The answer of `stock list`."""
-    return {"schema": SCHEMA, "on": on, "lots": [row(one) for one in lots]}
+def shelf_document(lots: Iterable[Judged], on: str, known: str = "", kept: Kept = NONE) -> Document:
+    """The answer of `stock list`; `kept` is what jobs have reserved of each lot."""
+    return {"schema": SCHEMA, "on": on, "known": known or None, "lots": [row(one, kept=kept) for one in lots]}
 
 
-def flags_document(flags: Flags) -> Document:
+def flags_document(flags: Flags, known: str = "") -> Document:
     """The answer of `stock flag`: every lot with its reason, what will be left, what to order, what is late."""
     return {
         "schema": SCHEMA,
         "on": flags.on,
+        "known": known or None,
         "lots": [row(one, reason=True) for one in flags.lots],
         "left_over": _amounts(flags.left_over),
         "reorder": _amounts(flags.reorder),
@@ -86,13 +93,13 @@ def history_document(events: Iterable[Event], lot: str) -> Document:
 
 
 def report_document(report: Report) -> Document:
-    """The answer of `stock verify` and `stock repair`."""
+    """The answer of `stock verify`, and what a backup or a restored workspace was found to hold."""
     found = {"events": report.events, "problems": list(report.problems), "notes": list(report.notes)}
     return {"schema": "tackroom.stock-report/1", "sound": not report.problems, **found}
 
 
 def report_text(report: Report) -> str:
-    """What a check or a repair found, a line each."""
+    """What a check found, a line each."""
     lines = [f"{report.events} events.", *report.problems, *report.notes]
     return "".join(f"{line}\n" for line in lines) + ("" if report.problems else "Everything adds up.\n")
 
@@ -123,15 +130,19 @@ def effect_text(effect: Effect) -> str:
     return f"{effect.lot} ({effect.item}): {event['hours']:g} h, {cost}; {until}{beyond}"
 
 
-def shelf_text(lots: Sequence[Judged], everything: bool = False) -> str:
+def shelf_text(
+    lots: Sequence[Judged], title: str, on: str, known: str = "", kept: Kept = NONE, everything: bool = False
+) -> str:
     """The shelf as a table, the lots to be used first at the top; empty ones only with `everything`."""
+    if not lots:
+        return f"{_head(title, on, known)}: nothing was received there.\n"
     shown = [one for one in lots if everything or one.life.state != "empty"]
     shown.sort(key=lambda one: (last_moment(one.life.usable_until), one.lot.lot))
     lines = [("lot", "item", "left", "usable until", "state", "where")] + [
         (
             one.lot.lot,
             one.lot.item,
-            f"{text(one.lot.quantity)} {one.lot.unit}",
+            f"{text(one.lot.quantity)} {one.lot.unit}" + _reserved(one.lot.lot, kept),
             one.life.usable_until or "not known",
             one.life.state,
             one.lot.location,
@@ -139,30 +150,92 @@ def shelf_text(lots: Sequence[Judged], everything: bool = False) -> str:
         for one in shown
     ]
     hidden = len(lots) - len(shown)
-    return _table(lines) + (f"({hidden} empty)\n" if hidden else "")
+    return f"{_head(title, on, known)}\n{_table(lines)}" + (f"({hidden} empty)\n" if hidden else "")
 
 
-def flags_text(flags: Flags) -> str:
-    """What needs somebody, in sentences; the notes on what isn't known come last."""
-    lines = [
-        f"{one.lot.lot} ({one.lot.item}): {one.life.state}: {one.life.reason}"
-        for one in flags.lots
-        if one.life.state not in ("in-date", "empty")
+def _head(title: str, on: str, known: str) -> str:
+    return f"{title}, on {on}" + (f", by what was recorded up to {known}" if known else "")
+
+
+def _reserved(mark: str, kept: Kept) -> str:
+    amount, unit = kept.get(mark, (Decimal(0), ""))
+    return f" ({text(amount)} {unit} kept for jobs)" if amount else ""
+
+
+def flags_groups(flags: Flags) -> list[tuple[str, list[str]]]:
+    """What needs somebody, in sentences, by what is to be done about it."""
+    barred = [one for one in flags.lots if not one.life.usable and one.life.state != "empty"]
+    soon = [one for one in flags.lots if one.life.state == "expires-soon"]
+    groups = [
+        ("Must not be used", [_judged(one) for one in barred]),
+        ("Use these first", [_judged(one) for one in soon]),
+        ("Will not be used up in time", [_left_over(one) for one in flags.left_over]),
+        ("To order", [_due(one) for one in flags.reorder]),
+        ("Not for the planned day", [_late(one) for one in flags.planned]),
+        ("Not known, or in doubt", _doubts(flags.lots)),
     ]
-    for over in flags.left_over:
-        rate = f"at {_rounded(over.rate)} {over.unit} a day" if over.rate else "it is not being used"
-        amount = f"{_rounded(over.left)} {over.unit}"
-        lines.append(f"{over.lot} ({over.item}): {amount} will be left on {over.usable_until}: {rate}")
-    for due in flags.reorder:
-        lines.append(
-            f"{due.item}: order now: {_rounded(due.usable)} {due.unit} usable, {_rounded(due.rate)} {due.unit} a day, "
-            f"runs out on {due.runs_out}, {due.lead_days} days to deliver"
-        )
-    for late in flags.planned:
-        others = f"{late.others} other lots are good" if late.others else "no other lot is good"
-        lines.append(f"{late.lot} ({late.item}): not for {late.day}: {late.reason}; {others}")
-    lines += [f"{lot.lot} ({lot.item}): {note}" for lot, life in flags.lots if lot.quantity for note in life.notes]
-    return "".join(f"{line}\n" for line in lines) or "Nothing needs doing.\n"
+    return [(title, lines) for title, lines in groups if lines]
+
+
+def _judged(one: Judged) -> str:
+    return f"{one.lot.lot} ({one.lot.item}): {one.life.state}: {one.life.reason}"
+
+
+def _left_over(over: LeftOver) -> str:
+    rate = f"at {_rounded(over.rate)} {over.unit} a day" if over.rate else "it is not being used"
+    return f"{over.lot} ({over.item}): {_rounded(over.left)} {over.unit} will be left on {over.usable_until}: {rate}"
+
+
+def _due(due: Reorder) -> str:
+    return (
+        f"{due.item}: order now: {_rounded(due.usable)} {due.unit} usable, {_rounded(due.rate)} {due.unit} a day, "
+        f"runs out on {due.runs_out}, {due.lead_days} days to deliver"
+    )
+
+
+def _late(late: OutOfDate) -> str:
+    others = f"{late.others} other lots are good" if late.others else "no other lot is good"
+    return f"{late.lot} ({late.item}): not for {late.day}: {late.reason}; {others}"
+
+
+def _doubts(lots: Iterable[Judged]) -> list[str]:
+    """Each doubt once, with the lots that it is about."""
+    about: dict[str, list[str]] = {}
+    for lot, life in lots:
+        for note in life.notes if lot.quantity else ():
+            about.setdefault(note, []).append(f"{lot.lot} ({lot.item})")
+    return [f"{', '.join(marks)}: {note}" for note, marks in about.items()]
+
+
+def flags_text(flags: Flags, title: str, known: str = "") -> str:
+    """What needs somebody, group by group."""
+    head = _head(title, flags.on, known)
+    if not flags.lots:
+        return f"{head}: nothing was received there.\n"
+    groups = flags_groups(flags)
+    lines = [line for name, rows in groups for line in (f"{name}:", *(f"  {row}" for row in rows))]
+    return "".join(f"{line}\n" for line in (head, *lines)) if lines else f"{head}: nothing needs doing.\n"
+
+
+def history_text(events: Sequence[Event]) -> str:
+    """The events of a lot in the order of recording, one a line; what was taken back or corrected says so."""
+    void: dict[int, int] = {}
+    mended: dict[int, int] = {}
+    for event in events:
+        if event["type"] == "corrected":
+            target = event["corrects"]
+            mended[target] = event["id"]
+            if event.get("void") is not None:
+                void.pop(target, None)
+            if event.get("void"):
+                void[target] = event["id"]
+    lines = []
+    for event in events:
+        number = event["id"]
+        mark = f" [void, by event {void[number]}]" if number in void else ""
+        mark = mark or (f" [corrected, by event {mended[number]}]" if number in mended else "")
+        lines.append(f"{event_text(event)}{mark}\n")
+    return "".join(lines)
 
 
 def events_text(events: Iterable[Event]) -> str:
@@ -177,7 +250,7 @@ def event_text(event: Event) -> str:
     >>> event_text({"id": 2, **said})
     '#2 2027-03-02 A used 5 mL, by kim'
     """
-    known = ("id", "type", "at", "who", "lot", "quantity", "unit")
+    known = ("id", "type", "at", "who", "lot", "quantity", "unit", "recorded")
     amount = f" {event['quantity']} {event['unit']}" if "quantity" in event else ""
     rest = "".join(f"; {name} {value}" for name, value in event.items() if name not in known)
     mark = f"#{event['id']} " if "id" in event else ""

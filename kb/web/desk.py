@@ -1,9 +1,10 @@
-"""What all requests share: the knowledge made ready, the plans asked for last, and the workspace's store."""
+"""What all requests share: the knowledge made ready, the plans asked for last, and the workspace's ledger."""
 
 from __future__ import annotations
 
 import datetime
 import gc
+import sys
 import time
 from collections import OrderedDict
 from collections.abc import Callable
@@ -23,13 +24,14 @@ from kb.planning.shelf import Shelf as Offer
 from kb.report.rules import rules_json
 from kb.stock.flags import judged
 from kb.stock.items import Items
-from kb.stock.ledger import Shelf
+from kb.stock.ledger import Ledger
 from kb.stock.products import Products
+from kb.stock.stores import Answered
 from kb.stock.when import moment
-from kb.web.kept import KeptStore
+from kb.stock.workspace import ledger_of
+from kb.web.once import Seal, UnderWay
 from kb.web.problems import Problem
 from kb.web.render import environment
-from kb.web.session import Answered
 from kb.web.settings import Settings
 from kb.work.preference import offered
 
@@ -37,9 +39,8 @@ from kb.work.preference import offered
 LOOK_EVERY_S = 2.0
 #: A page of a plan leads to its amounts, sheet and pictures: all of the same plan.
 PLANS_KEPT = 64
-#: How often a second click looks whether the first is done, and how long the word that a form carries once may be.
+#: How often a second click looks whether the first is done.
 SECOND_CLICK_S = 0.02
-LONGEST_WORD = 100
 
 #: By what a plan is known again: the knowledge, the job, how many chains, what counts more, and the state of the shelf.
 Key = tuple[str, str, int, str | None, str]
@@ -50,10 +51,9 @@ class Desk:
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
-        self.answered = Answered()
-        self._store = KeptStore(settings.workspace)
-        self._records = KeptStore(settings.workspace / "installations")
-        self._lock = Lock()
+        self.under_way = UnderWay()
+        self._ledger: Ledger | None = None
+        self._lock, self._opening = Lock(), Lock()
         self._looking = Lock()
         self._engine: Engine | None = None
         self._items: tuple[Engine, Items] | None = None
@@ -68,6 +68,7 @@ class Desk:
         It stays for good: the garbage collector needn't walk through it again and again while everybody waits.
         """
         self.items()
+        self.ledger()
         templates = environment()
         for name in templates.list_templates():
             templates.get_template(name)
@@ -77,6 +78,11 @@ class Desk:
     @property
     def today(self) -> datetime.date:
         return self.settings.today()
+
+    @property
+    def day(self) -> str:
+        """Today, ISO."""
+        return self.today.isoformat()
 
     @property
     def engine(self) -> Engine:
@@ -135,8 +141,7 @@ class Desk:
         """
         engine = self.engine
         by_stock = stock or prefers_stock(job, prefer)
-        # The shelf only ever takes in more events: as many of them, and it is the same.
-        shelf = f"{self.day_of(job, on)} {sum(map(len, self.shelf().histories.values()))}" if by_stock else ""
+        shelf = f"{self.day_of(job, on)} {self.ledger().standing().head.hash}" if by_stock else ""
         key = (engine.knowledge.digest, job.model_dump_json(), top, prefer, shelf)
         found = self._kept(key)
         if found is None:
@@ -155,7 +160,7 @@ class Desk:
     def offered(self, job: Job, on: str | None) -> Offer:
         """Give what may be used from the shelf on the day of the work."""
         day = self.day_of(job, on)
-        return offered(judged(self.shelf(), self.items().facts, day), day)
+        return offered(judged(self.ledger().shelf(), self.items().facts, day), day)
 
     def _kept(self, key: Key) -> Asked | None:
         with self._lock:
@@ -169,41 +174,28 @@ class Desk:
             while len(self._plans) > PLANS_KEPT:
                 self._plans.popitem(last=False)
 
-    def once(self, word: str, asked: str, do: Callable[[], str]) -> str:
+    def once(self, seal: Seal, do: Callable[[Seal], str]) -> str:
         """Carry out what a form asks for, and say where that leads; sent again, it is not carried out again.
 
-        A second click waits for the first, and is led where that led. What failed may be sent again. `asked` stands
-        for what the form says: a form that a browser kept, filled in anew, is no second click, and is refused.
+        A second click waits for the first, and is led where that led. What failed may be sent again. A form that a
+        browser kept, filled in anew, is no second click, and is refused.
         """
-        if not 0 < len(word) <= LONGEST_WORD:
-            raise Problem(422, "bad-input", "once", "is not a word of this server", "load the page again and repeat it")
-        key = f"page {word}"
-        while not self.answered.begin(key):
-            before, _, led_to = (self.answered.led_to(key) or "").partition(" ")
-            if led_to and before != asked:
-                raise Problem(409, "must-act", "form", "was sent before, saying otherwise", "load the page again")
-            if led_to:
-                return led_to
+        while not self.under_way.begin(seal.word):
             time.sleep(SECOND_CLICK_S)
         try:
-            led_to = do()
-        except BaseException:
-            self.answered.failed(key)
-            raise
-        self.answered.done(key, f"{asked} {led_to}")
-        return led_to
+            before = self.ledger().store.answered(seal.word)
+            return _led_to(before, seal) if before else do(seal)
+        except Answered as earlier:
+            return _led_to(earlier, seal)
+        finally:
+            self.under_way.end(seal.word)
 
-    def store(self) -> KeptStore:
-        """The workspace's store of stock events. Other programs may write it meanwhile."""
-        return self._store
-
-    def shelf(self) -> Shelf:
-        """Everything on the shelf as it stands now."""
-        return self._store.shelf()
-
-    def records(self) -> KeptStore:
-        """The workspace's store of installations and reservations (`kb.work.installations.store_of`)."""
-        return self._records
+    def ledger(self) -> Ledger:
+        """The workspace's ledger. Other programs may write it meanwhile."""
+        with self._opening:
+            if self._ledger is None:
+                self._ledger = ledger_of(self.settings.workspace, lambda said: print(said, file=sys.stderr))
+            return self._ledger
 
     def items(self) -> Items:
         """The catalog's items as stock sees them, with the workspace's own."""
@@ -230,6 +222,12 @@ class Desk:
         """The workspace where it exists already: it is made when something is first recorded."""
         folder = self.settings.workspace
         return folder if folder.is_dir() else None
+
+
+def _led_to(before: Answered, seal: Seal) -> str:
+    if before.asked != seal.asked:
+        raise Problem(409, "must-act", "form", "was sent before, saying otherwise", "load the page again")
+    return before.answer
 
 
 def desk_of(request: Request) -> Desk:

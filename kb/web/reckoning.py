@@ -12,8 +12,10 @@ from kb.quantities.estimate import estimate as reckon
 from kb.quantities.layout import attempts_of, timeline
 from kb.quantities.timeline import Timeline
 from kb.web.desk import Desk
-from kb.work import installations as kept
+from kb.work.forms import chain_key
+from kb.work.installations import yield_of
 from kb.work.picking import Picked, pick_for
+from kb.work.reserving import reserved_in
 from kb.work.yields import Yield
 
 #: Laying out more installations takes longer than anybody waits for a page; the commands lay out any number.
@@ -22,8 +24,7 @@ MOST_SCHEDULED = 5000
 
 def learned_yield(asked: Asked, chain: Chain, desk: Desk) -> Yield | None:
     """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
-    found = kept.learned_yield(desk.records().events(), kept.chain_key(chain), asked.job.batch.expected_yield)
-    return found if found.passed + found.failed else None
+    return yield_of(desk.ledger(), chain_key(chain), asked.job.batch.expected_yield)
 
 
 def estimated(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Yield | None]:
@@ -44,8 +45,8 @@ def scheduled(work: Estimate, *terms: Any) -> Timeline:
 def picked(asked: Asked, chain: Chain, day: str, desk: Desk) -> Picked:
     """What to take from which lot on a day; what other jobs keep for themselves is left for them."""
     work, _ = estimated(asked, chain, desk)
-    others = kept.reserved(desk.records().events(), apart_from=asked.job.job.name)
-    return pick_for(work, desk.shelf(), desk.items().facts, day, others)
+    others = reserved_in(desk.ledger(), apart_from=asked.job.job.name)
+    return pick_for(work, desk.ledger().shelf(), desk.items().facts, day, others)
 
 
 def bounded(asked: Asked, learned: Yield | None) -> None:

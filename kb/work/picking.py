@@ -3,10 +3,10 @@
 What other jobs have reserved is left for them. A lot that doesn't reach is finished and the next is begun; what no
 lot covers is short, and is to be ordered.
 
->>> from kb.stock.ledger import Lot, Shelf
+>>> from kb.stock.lots import Lot
 >>> lots = [Lot("A", "x", Decimal(40), "g", "2027-01-10", expires="2027-06-01"),
 ...         Lot("B", "x", Decimal(40), "g", "2027-01-10", expires="2027-04-01")]
->>> shelf = Shelf({lot.lot: lot for lot in lots}, {})
+>>> shelf = Shelf({lot.lot: lot for lot in lots})
 >>> found = pick([Need("x", "g", Decimal(50))], shelf, lambda item: {}, "2027-03-01")
 >>> [(take.lot, str(take.quantity)) for take in found.lines[0].takes], str(found.lines[0].short)
 ([('B', '40'), ('A', '10')], '0')
@@ -24,7 +24,7 @@ from kb.quantities.estimate import Estimate
 from kb.quantities.layout import timeline
 from kb.stock.amounts import convert, unit_named
 from kb.stock.flags import FactsOf, Judged, first_out, judged
-from kb.stock.ledger import Shelf
+from kb.stock.fold import Shelf
 from kb.stock.when import as_date
 
 NOTHING = Decimal(0)

@@ -6,6 +6,7 @@ be unmeasured; an installation that passes has no reading beyond its limit.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import Any
@@ -19,12 +20,13 @@ from kb.quantities.estimate import Estimate
 from kb.stock.amounts import amount as exact
 from kb.stock.amounts import convert, text
 from kb.stock.flags import FactsOf
-from kb.stock.ledger import Lot, Shelf
-from kb.stock.log.store import Store
-from kb.stock.shelf import shelf_of
+from kb.stock.fold import Shelf
+from kb.stock.ledger import Ledger, Look, without_number
+from kb.stock.lots import Lot
+from kb.stock.receiving import may_use
+from kb.stock.stores import Document, Draft, Entry, Once
 from kb.stock.tables import read
-from kb.work.desk import may_use
-from kb.work.installations import chain_key
+from kb.work.forms import chain_key, checked
 from kb.work.picking import needs_of
 
 Limits = Mapping[str, Mapping[str, Any]]
@@ -85,10 +87,10 @@ def _beyond(name: str, value: float, limit: Mapping[str, Any]) -> str:
     return ""
 
 
-def made(given: Mapping[str, Any], readings: Mapping[str, float], limits: Limits) -> dict[str, Any]:
-    """One installation, judged, as a record holds it."""
+def made(given: Mapping[str, Any], readings: Mapping[str, float], limits: Limits, reason: str = "") -> dict[str, Any]:
+    """One installation, judged, as a record holds it; `reason` is why it failed, where nothing else says so."""
     outcome, why, unmeasured = judge(given["installation"], given.get("outcome", ""), readings, limits)
-    told = why or (given.get("note", "") if outcome == "fail" else "")
+    told = why or (given.get("note", "") or reason if outcome == "fail" else "")
     return {**given, "outcome": outcome, "why": told, "readings": dict(readings), "unmeasured": unmeasured}
 
 
@@ -111,7 +113,9 @@ def numbered(words: str) -> list[str]:
     return found
 
 
-def from_table(content: bytes, where: str, limits: Limits, lots: Sequence[str]) -> list[dict[str, Any]]:
+def from_table(
+    content: bytes, where: str, limits: Limits, lots: Sequence[str], reason: str = ""
+) -> list[dict[str, Any]]:
     """The installations in a table: one a row, a column for each reading; `lots` where a row names none.
 
     Raises BadInput or Faults with row and column.
@@ -124,7 +128,7 @@ def from_table(content: bytes, where: str, limits: Limits, lots: Sequence[str]) 
         given: dict[str, Any] = {name: row.cells[name] for name in _COLUMNS if row.cells.get(name)}
         given["lots"] = row.cells.get("lots", "").replace(",", " ").replace(";", " ").split() or list(lots)
         try:
-            found.append(made({"installation": "", **given}, readings, limits))
+            found.append(made({"installation": "", **given}, readings, limits, reason))
         except BadInput as fault:
             table.fault(row, "", f"{fault.where}: {fault.what}", fault.mend)
     table.close()
@@ -211,7 +215,7 @@ def asked_record(
     plan: Plan,
     chain: Chain,
     estimate: Estimate,
-    stock: Store,
+    ledger: Ledger,
     facts_of: FactsOf,
     table: tuple[bytes, str] | None,
     said: Mapping[str, str],
@@ -219,9 +223,11 @@ def asked_record(
     room: Iterable[str],
     lots: Iterable[str],
     head: Mapping[str, Any],
+    today: str,
+    ahead: bool = False,
     anyway: bool = False,
 ) -> dict[str, Any]:
-    """A record as the command line asks for it, ready for `installations.record`.
+    """A record as the command line asks for it, ready for `record`.
 
     `table` holds the bytes and the name of a file with a row for each installation; without one, `said` and
     `readings` go for each of those named. BadInput, Faults or Barred say what stands against it.
@@ -231,20 +237,23 @@ def asked_record(
         raise BadInput("job.name", "is missing", "name the job: its installations are found again by it")
     limits = limits_of(procedure(plan, chain))
     given = lots_given(lots)
+    reason = str(head.get("reason", ""))
     if table is not None:
-        found = from_table(*table, limits, list(given))
+        found = from_table(*table, limits, list(given), reason)
     else:
         each = {name: words for name, words in said.items() if words} | {"lots": list(given)}
         measured = _numbers(readings, "--reading")
-        found = [made({**each, "installation": one}, measured, limits) for one in numbered(said["installation"])]
-    shelf = shelf_of(stock)
+        found = [
+            made({**each, "installation": one}, measured, limits, reason) for one in numbered(said["installation"])
+        ]
+    shelf = ledger.shelf()
     taken = draws(estimate, found, given, shelf)
     used = sorted({lot for one in found for lot in one["lots"]})
     for mark in used:
-        may_use(stock, {**head, "lot": mark}, facts_of, anyway)
+        may_use(ledger, {**head, "lot": mark}, facts_of, anyway, today, ahead)
     return {
         **head,
-        "lot": job,
+        "job": job,
         "chain": chain_key(chain),
         "items": {mark: shelf.lots[mark].item for mark in used},
         # What is only looked at again takes nothing more, unless it says so.
@@ -252,6 +261,51 @@ def asked_record(
         "bench": _numbers(room, "--bench", tuple(Bench.model_fields)),
         "installations": found,
     }
+
+
+def record(
+    ledger: Ledger, raw: Mapping[str, Any], today: str, ahead: bool = False, once: Once | None = None
+) -> Document:
+    """Keep a record and take what it used from the stock, in one: both or neither. Raises BadInput or StoreError.
+
+    An installation that was recorded before is refused, unless the record says `again`.
+    """
+    entries = ledger.append(lambda look: _drafts(look, raw, today, ahead), once)
+    return record_in(entries)
+
+
+def rehearse(ledger: Ledger, raw: Mapping[str, Any], today: str, ahead: bool = False) -> Document:
+    """Give what `record` would keep, without its number; the same errors, and nothing written."""
+    with ledger.looking() as look:
+        return without_number(_drafts(look, raw, today, ahead)[0].body)
+
+
+def record_in(entries: Sequence[Entry]) -> Document:
+    """Give the record among the entries that recording it added."""
+    return next(entry.body for entry in entries if entry.stream == "work")
+
+
+def _drafts(look: Look, raw: Mapping[str, Any], today: str, ahead: bool) -> list[Draft]:
+    """The record and its uses of the stock, tied to each other by the record's number."""
+    number = look.next_number("work")
+    head = {"id": number, "type": "installed", "recorded": today, "as_of": look.next_number("stock") - 1}
+    wanted = checked({**raw, **head})
+    _must_be_new(wanted, look.documents("work", {wanted["job"]}))
+    count = len(wanted["installations"])
+    which = f"{count} of them" if count > 1 else wanted["installations"][0]["installation"]
+    said = {"type": "used", "at": wanted["at"], "who": wanted["who"], "job": wanted["job"], "installation": which}
+    uses = [{**said, **draw} for draw in wanted.get("draws", ())]
+    return [Draft("work", wanted), *look.admitted(uses, today, ahead, record=number)]
+
+
+def _must_be_new(wanted: Document, earlier: Iterable[Document]) -> None:
+    known = {one["installation"] for record in earlier for one in record.get("installations", ())}
+    here = Counter(one["installation"] for one in wanted["installations"])
+    twice = [name for name, count in here.items() if count > 1 or (name in known and not wanted.get("again"))]
+    if twice:
+        raise BadInput(f"installation {twice[0]}", "is recorded already", "--again with a --reason adds to it")
+    if wanted.get("again") and not wanted.get("reason"):
+        raise BadInput("--reason", "is missing", "say why it is recorded again")
 
 
 def _numbers(words: Iterable[str], option: str, known: Sequence[str] = ()) -> dict[str, float]:

@@ -104,9 +104,9 @@ def test_a_file_that_can_not_be_read_is_told(tmp_path: Path, content: bytes, sai
 def test_a_file_that_is_not_there_and_a_folder_are_told(tmp_path: Path) -> None:
     with pytest.raises(BadInput, match="there is no such file; check the path"):
         read_toml(tmp_path / "none.toml")
-    with pytest.raises(BadInput, match=r"is a folder, not a file; name a \.toml file"):
+    with pytest.raises(BadInput, match=r"is a folder, not a file; name a file in it"):
         read_toml(tmp_path)
-    with pytest.raises(BadInput, match=r"can't be read: .*; check the file and its permissions"):
+    with pytest.raises(BadInput, match="file name too long; check the name and its permissions"):
         read_toml(tmp_path / ("x" * 5000))
 
 

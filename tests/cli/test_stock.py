@@ -16,7 +16,8 @@ from typer.testing import CliRunner
 
 from kb.base.errors import TackroomError
 from kb.cli.stock import app
-from kb.stock.log.tinystore import TinyStore
+from kb.stock.workspace import LEDGER
+from tests.stock.factory import events
 
 Run = Callable[..., Any]
 LIST = """item,lot,quantity,unit,received,made,expires,opened,storage_c,location
@@ -49,6 +50,7 @@ class Answer:
 def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Run:
     monkeypatch.setenv("TACKROOM_WORKSPACE", str(tmp_path))
     monkeypatch.setenv("TACKROOM_WHO", "kim")
+    monkeypatch.setenv("TACKROOM_TODAY", "2027-06-01")
     monkeypatch.chdir(tmp_path)
     return lambda *words, **more: Answer(CliRunner().invoke(app, [str(word) for word in words], **more))
 
@@ -98,6 +100,10 @@ EVENTS = {
     "use": ("use", "A-1", "2.5", "ml", "--job", "J-1", "--part", "P", "--installation", "3"),
     "move": ("move", "A-1", "bench", "--storage-c", "22"),
     "count": ("count", "A-1", "0.4", "L"),
+    "dispose": ("dispose", "A-1", "--reason", "past its day"),
+    "rename": ("rename", "A-1", "A-11"),
+    "hold": ("hold", "A-1", "--reason", "cloudy"),
+    "undo": ("undo", "3"),
     "requalify": ("requalify", "A-1", "--until", "2029-01-31", "--test", "R-1", "--reason", "as new"),
     "release": ("release", "A-1", "--reason", "an hour only"),
     "condemn": ("condemn", "A-1", "--reason", "water in it", "--yes"),
@@ -108,22 +114,26 @@ EVENTS = {
 @pytest.mark.parametrize("words", EVENTS.values(), ids=EVENTS.keys())
 def test_each_event_is_one_event_and_a_dry_run_none(stocked: Run, tmp_path: Path, words: tuple[str, ...]) -> None:
     dry = stocked(*words, "--at", "2027-01-20", "--dry-run", "--json")
-    assert (dry.status, dry.json["dry_run"], len(TinyStore(tmp_path).events())) == (0, True, 3)
+    assert (dry.status, dry.json["dry_run"], len(events(tmp_path))) == (0, True, 3)
     real = stocked(*words, "--at", "2027-01-20", "--json")
     assert (real.status, real.json["dry_run"]) == (0, False)
     (event,) = real.json["events"]
-    assert event == TinyStore(tmp_path).events()[-1]
+    assert event == events(tmp_path)[-1]
     assert (event["who"], event["at"], event["id"]) == ("kim", "2027-01-20", 4)
     assert {**dry.json["events"][0], "id": 4} == event
     assert stocked("verify").status == 0
 
 
-def test_text_for_people_says_the_same(stocked: Run) -> None:
+def test_text_for_people_says_the_same(stocked: Run, tmp_path: Path) -> None:
     assert "A-1 used 2.5 mL, by kim" in stocked("use", "A-1", "2.5", "mL", "--at", "2027-01-20").out
     assert "Not recorded (dry run)" in stocked("open", "A-1", "--at", "2027-01-21", "--dry-run").out
-    assert "A-1  acetone  497.5 mL" in stocked("list", "--on", "2027-01-20").out
-    assert "E-1 (ethanol): expired" in stocked("flag", "--on", "2027-03-01").out
+    listed = stocked("list", "--on", "2027-01-20").out
+    assert listed.startswith(f"Shelf of {tmp_path}, on 2027-01-20\n")
+    assert "A-1  acetone  497.5 mL" in listed
+    assert "Must not be used:\n  E-1 (ethanol): expired" in stocked("flag", "--on", "2027-03-01").out
     assert "#1 2027-01-10 A-1 received 500 mL" in stocked("history", "A-1").out
+    assert stocked("undo", "4").status == 0
+    assert "used 2.5 mL, by kim [void, by event 5]" in stocked("history", "A-1").out
 
 
 REFUSED = {
@@ -134,10 +144,27 @@ REFUSED = {
     "expired": (("use", "E-1", "1", "mL", "--at", "2027-03-01"), 1, "expired: date on the container ended"),
     "anyway without a reason": (("use", "E-1", "1", "mL", "--anyway", "--at", "2027-03-01"), 2, "--reason: is missing"),
     "condemn without a yes": (("condemn", "A-1", "--reason", "r"), 2, "add --yes"),
-    "repair without a yes": (("repair",), 2, "add --yes"),
+    "a unit of another kind": (
+        ("receive", "acetone", "B", "5", "furlong"),
+        2,
+        "unit: 'furlong' does not convert to mL",
+    ),
+    "sheets of paper": (("receive", "alumina-p400", "B", "5", "sheets"), 2, "give it in cm2, "),
+    "a weight of unknown volume": (
+        ("receive", "ethyl-cyanoacrylate-low-viscosity", "B", "5", "mL"),
+        2,
+        "the density of ethyl",
+    ),
+    "ahead of today": (("open", "A-1", "--at", "2027-07-01"), 2, "2027-07-01 is ahead of today (2027-06-01)"),
+    "far ahead": (("open", "A-1", "--at", "2062-07-01", "--ahead"), 2, "2062-07-01 is too far ahead of today"),
+    "undo of nothing": (("undo", "99"), 2, "event 99: there is no such event; see `stock history LOT`"),
+    "held without a reason": (("hold", "A-1"), 2, ""),
+    "a temperature that isn't": (("move", "A-1", "x", "--storage-c", "warm"), 2, "--storage-c: 'warm' is not a number"),
+    "a backup over a file": (("backup", "in.csv"), 2, "is there already; name a new file"),
+    "a backup that isn't": (("restore", "in.csv"), 4, "is damaged (file is not a database)"),
     "a day that isn't": (("list", "--on", "2027-02-30"), 2, "--on: '2027-02-30' is no day"),
     "no amount": (("receive", "acetone", "B"), 2, "quantity: is missing"),
-    "a file that isn't": (("import", "nothing.csv"), 2, "nothing.csv: no such file"),
+    "a file that isn't": (("import", "nothing.csv"), 2, "nothing.csv: there is no such file"),
     "a workspace that isn't": (("list", "--workspace", "/nowhere/at/all"), 2, "the workspace is not a folder"),
     "an assignment that isn't": (("correct", "A-1", "1", "--reason", "r", "--set", "x"), 2, "'x' is not FIELD=VALUE"),
     "a correction of nothing": (("correct", "A-1", "1", "--reason", "r"), 2, "say which field was wrong"),
@@ -155,13 +182,13 @@ def test_refused_in_one_line_with_nothing_recorded(
     answer = stocked(*words)
     assert (answer.status, answer.out) == (status, "")
     assert said in answer.error
-    assert len(TinyStore(tmp_path).events()) == 3
+    assert len(events(tmp_path)) == 3
 
 
 def test_an_expired_lot_can_be_used_anyway_and_the_reason_is_kept(stocked: Run, tmp_path: Path) -> None:
     answer = stocked("use", "E-1", "1", "mL", "--at", "2027-03-01", "--anyway", "--reason", "cleaning a jig")
     assert answer.status == 0
-    assert TinyStore(tmp_path).events()[-1]["reason"] == "cleaning a jig"
+    assert events(tmp_path)[-1]["reason"] == "cleaning a jig"
 
 
 def test_import_tells_every_fault_and_takes_in_nothing(run: Run, tmp_path: Path) -> None:
@@ -171,7 +198,7 @@ def test_import_tells_every_fault_and_takes_in_nothing(run: Run, tmp_path: Path)
     first, second = answer.error.splitlines()
     assert first.startswith("bad.csv: row 2, column item: 'acetome' is no item that is known; near: acetone")
     assert second.startswith("bad.csv: row 3, column expires: 'soon' is not an ISO date")
-    assert TinyStore(tmp_path).events() == []
+    assert events(tmp_path) == []
 
 
 @pytest.mark.parametrize("form", ["csv", "json"])
@@ -181,8 +208,25 @@ def test_export_and_import_give_the_same_history(stocked: Run, tmp_path: Path, f
     other.mkdir()
     assert stocked("export", "--format", form, "--out", f"out.{form}").status == 0
     assert stocked("import", f"out.{form}", "--workspace", other).status == 0
-    assert TinyStore(other).events() == TinyStore(tmp_path).events()
+    assert events(other) == events(tmp_path)
     assert stocked("import", f"out.{form}", "--workspace", other).status == 2
+    assert stocked("use", "A-1", "1", "mL", "--at", "2027-01-21", "--workspace", other).status == 0
+    assert stocked("verify", "--workspace", other).status == 0
+
+
+def test_a_backup_is_made_beside_the_work_and_put_back_elsewhere(stocked: Run, tmp_path: Path) -> None:
+    assert stocked("link", "4012345678901", "acetone").status == 0
+    made = stocked("backup", "monday.backup", "--json")
+    assert (made.status, made.json["sound"], made.json["events"]) == (0, True, 3)
+    assert stocked("use", "A-1", "1", "mL", "--at", "2027-01-20").status == 0
+    other = tmp_path / "other"
+    other.mkdir()
+    assert stocked("restore", "monday.backup", "--workspace", other).status == 0
+    assert events(other) == events(tmp_path)[:3]
+    assert "04012345678901,acetone" in stocked("products", "--workspace", other).out
+    assert stocked("restore", "monday.backup", "--workspace", other).status == 2
+    assert stocked("backup", "monday.backup").status == 2
+    assert stocked("open", "A-1", "--at", "2027-01-21", "--workspace", other).status == 0
 
 
 def test_the_shelf_goes_out_as_a_list_that_comes_in_again(stocked: Run, tmp_path: Path) -> None:
@@ -234,25 +278,111 @@ def test_labels_picture_and_warm_up(stocked: Run) -> None:
     assert answer.json["wait_min"] == 50
 
 
-def test_a_damaged_store_is_status_4_and_repair_mends_it(stocked: Run, tmp_path: Path) -> None:
-    path = tmp_path / "stock" / "events" / "000001.jsonl"
-    path.write_bytes(path.read_bytes()[:-10])
-    for words in (("list",), ("flag",), ("history", "A-1"), ("use", "A-1", "1", "mL"), ("export",)):
-        answer = stocked(*words)
-        assert (answer.status, answer.out) == (4, "")
-        assert "`stock repair` mends it" in answer.error
-    verified = stocked("verify", "--json")
-    assert (verified.status, verified.json["sound"]) == (4, False)
-    assert stocked("repair", "--yes").status == 0
-    assert stocked("verify", "--json").json == {**stocked("verify", "--json").json, "sound": True, "events": 3}
+def test_a_damaged_ledger_is_status_4_and_never_written(stocked: Run, tmp_path: Path) -> None:
+    path = tmp_path / LEDGER
+    whole = path.read_bytes()
+    for content in (whole[:-10], b"", whole.replace(b'"quantity":"500"', b'"quantity":"501"'), b"x" * len(whole)):
+        path.write_bytes(content)
+        for words in (("list",), ("flag",), ("history", "A-1"), ("use", "A-1", "1", "mL"), ("export",)):
+            answer = stocked(*words)
+            assert (answer.status, answer.out) == (4, ""), (words, content[:20])
+            assert answer.error.startswith(str(path)) or "damaged" in answer.error
+        verified = stocked("verify", "--json")
+        assert (verified.status, verified.json["sound"]) == (4, False)
+        assert path.read_bytes() == content
+    path.write_bytes(whole)
+    assert stocked("verify", "--json").json["sound"]
 
 
 def test_a_confirmation_is_asked_of_a_person(stocked: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("kb.cli.stock_common.someone_is_there", lambda: True)
     assert stocked("condemn", "A-1", "--reason", "r", "--at", "2027-01-20", input="n\n").status == 1
-    assert len(TinyStore(tmp_path).events()) == 3
+    assert len(events(tmp_path)) == 3
     assert stocked("condemn", "A-1", "--reason", "r", "--at", "2027-01-20", input="y\n").status == 0
-    assert TinyStore(tmp_path).events()[-1]["type"] == "condemned"
+    assert events(tmp_path)[-1]["type"] == "condemned"
+
+
+def test_a_day_ahead_is_asked_of_a_person(stocked: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("kb.cli.stock_common.someone_is_there", lambda: True)
+    words = ("use", "A-1", "1", "mL", "--at", "2027-07-01")
+    answer = stocked(*words, input="n\n")
+    assert (answer.status, "2027-07-01 is ahead of today (2027-06-01). Is it meant?" in answer.error) == (1, True)
+    assert len(events(tmp_path)) == 3
+    assert stocked(*words, input="y\n").status == 0
+    monkeypatch.undo()
+
+
+def test_what_may_be_used_on_a_day_and_what_was_known(stocked: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    stocked("use", "A-1", "100", "mL", "--at", "2027-01-20")
+    monkeypatch.setenv("TACKROOM_TODAY", "2027-06-20")
+    stocked("receive", "acetone", "A-2", "5", "mL", "--at", "2027-06-10")
+    stocked("use", "A-1", "50", "mL", "--at", "2027-01-25", "--reason", "found in a notebook")
+
+    def left(*words: str) -> dict[str, float]:
+        return {lot["lot"]: lot["quantity"] for lot in stocked("list", *words, "--json").json["lots"]}
+
+    assert left() == {"A-1": 350, "E-1": 500, "A-2": 5}
+    assert left("--on", "2027-01-22") == {"A-1": 400, "E-1": 500}
+    assert left("--on", "2027-01-31") == {"A-1": 350, "E-1": 500}
+    assert left("--on", "2027-01-31", "--known", "2027-06-10") == {"A-1": 400, "E-1": 500}
+    assert left("--known", "2027-06-10") == {"A-1": 400, "E-1": 500}
+    assert stocked("list", "--known", "2027-06-10", "--json").json["on"] == "2027-06-10"
+    assert stocked("flag", "--on", "2027-02-27", "--known", "2027-06-01").status == 0
+    assert stocked("flag", "--on", "2027-03-01", "--known", "2027-06-01").status == 1
+
+
+@pytest.mark.parametrize(
+    ("words", "quantity", "unit"),
+    [
+        (("acetone", "X", "16", "fl oz"), "473.176473", "mL"),
+        (("acetone", "X", "1", "gal"), "3785.411784", "mL"),
+        (("isopropyl-alcohol", "X", "1", "kg"), "1267.962", "mL"),
+        (("ethyl-cyanoacrylate-low-viscosity", "X", "1", "oz"), "28.349523", "g"),
+        (("alumina-p400", "X", "10", "in2"), "6451.6", "mm2"),
+        (("cotton-swab", "X", "100", "each"), "100", "pcs"),
+    ],
+)
+def test_units_are_converted_at_the_door(run: Run, words: tuple[str, ...], quantity: str, unit: str) -> None:
+    (event,) = run("receive", *words, "--storage-c", "41 degF", "--json").json["events"]
+    assert (event["quantity"], event["unit"], event["storage_c"]) == (quantity, unit, 5.0)
+
+
+def test_a_use_by_weight_of_what_is_kept_by_volume(stocked: Run) -> None:
+    (event,) = stocked("use", "A-1", "7.9", "g", "--at", "2027-01-20", "--json").json["events"]
+    assert event["unit"] == "mL"
+    assert float(event["quantity"]) == pytest.approx(10, abs=0.05)
+
+
+def test_one_bad_file_of_the_lab_s_own_does_not_stop_the_shelf(stocked: Run, tmp_path: Path) -> None:
+    bad = tmp_path / "catalog" / "degreaser" / "bad.toml"
+    bad.parent.mkdir(parents=True)
+    bad.write_text("id = 7\n")
+    for words in (("list", "--on", "2027-01-20"), ("flag", "--on", "2027-01-20")):
+        answer = stocked(*words)
+        assert (answer.status, "bad.toml" in answer.error) == (0, True)
+        assert answer.error.count("\n") == 1
+
+
+def test_an_empty_shelf_says_whose_it_is(run: Run, tmp_path: Path) -> None:
+    for words in (("list",), ("flag",)):
+        answer = run(*words)
+        assert (answer.status, answer.out) == (0, f"Shelf of {tmp_path}, on 2027-06-01: nothing was received there.\n")
+    assert not (tmp_path / LEDGER).exists(), "looking makes nothing"
+
+
+def test_what_was_taken_back_is_back_when_that_is_taken_back(stocked: Run) -> None:
+    def left() -> Any:
+        return stocked("list", "--json").json["lots"][0]["quantity"]
+
+    stocked("use", "A-1", "100", "mL", "--at", "2027-01-20")
+    stocked("undo", "4")
+    assert left() == 500
+    stocked("undo", "5")
+    assert left() == 400
+    stocked("rename", "A-1", "A-9")
+    assert "rename it back: `stock rename A-9 A-1`" in stocked("undo", "7").error
+    stocked("correct", "A-9", "4", "--set", "quantity=1", "--reason", "r")
+    assert "`stock correct A-9 4 --set FIELD=VALUE`" in stocked("undo", "8").error
 
 
 def test_a_planned_job_is_asked_for_its_day(stocked: Run, tmp_path: Path) -> None:
@@ -276,14 +406,6 @@ def test_a_house_item_s_own_limits_rule(run: Run, tmp_path: Path) -> None:
     house, generic = run("list", "--on", "2027-01-12", "--json").json["lots"]
     assert (house["item"], house["usable_until"], house["limited_by"]) == ("bay-3-drum", "2027-01-18", "opened life")
     assert generic["usable_until"] > house["usable_until"]
-
-
-def test_the_clock_is_read_in_one_place_only() -> None:
-    """Everything else is told the day."""
-    root = Path(__file__).parents[2] / "kb"
-    files = [*(root / "stock").rglob("*.py"), *(root / "cli").glob("stock*.py")]
-    reading = [path.name for path in files if ".today()" in path.read_text() or ".now()" in path.read_text()]
-    assert reading == ["stock_common.py"]
 
 
 @pytest.mark.usefixtures("stocked")

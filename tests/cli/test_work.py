@@ -39,6 +39,7 @@ def lab(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.chdir(tmp_path)
     monkeypatch.setenv("TACKROOM_WORKSPACE", str(tmp_path))
     monkeypatch.setenv("TACKROOM_WHO", "kim")
+    monkeypatch.setenv("TACKROOM_TODAY", "2027-03-05")
     (tmp_path / "job.toml").write_text(JOB)
     return tmp_path
 
@@ -96,7 +97,7 @@ def test_bad_input_is_one_line_and_records_nothing(words: tuple[str, ...], where
     assert said.status == 2
     assert said.fault.startswith(where)
     assert "\n" not in said.fault
-    assert not (lab / "installations").exists()
+    assert not (lab / "ledger.sqlite3").exists()
 
 
 def test_a_table_names_row_and_column_of_each_fault(lab: Path) -> None:
@@ -106,7 +107,7 @@ def test_a_table_names_row_and_column_of_each_fault(lab: Path) -> None:
     assert "row 3" in said.fault
     assert "at most 2" in said.fault
     assert "row 4" in said.fault
-    assert not (lab / "installations").exists()
+    assert not (lab / "ledger.sqlite3").exists()
 
 
 @pytest.mark.usefixtures("lab")
@@ -161,3 +162,29 @@ def test_the_shelf_decides_between_chains_and_says_so() -> None:
     early = run("plan", "job.toml", "--stock", "--on", "2027-01-15", "--json").document
     assert adhesive_of(early) == item
     assert early["notes"] == [*best["notes"], rule.format("2027-01-15")]
+
+
+@pytest.mark.usefixtures("lab")
+def test_what_is_reserved_shows_and_is_let_go() -> None:
+    needed = {line["item"]: line for line in run("estimate", "job.toml", "--json").document["lines"]}
+    item = adhesive_of(run("plan", "job.toml", "--json").document)
+    run("stock", "receive", item, "new", "20", "g", "--expires", "2027-12-31", "--at", "2027-01-01")
+    run("pick", "job.toml", "--reserve")
+    (lot,) = run("stock", "list", "--json").document["lots"]
+    assert lot["reserved"] == pytest.approx(needed[item]["gross"])
+    assert "kept for jobs" in run("stock", "list").out
+    released = run("pick", "job.toml", "--release")
+    assert released.out.startswith("No longer kept for 'bracket':")
+    assert run("pick", "job.toml", "--release").out == "Nothing was kept for 'bracket'.\n"
+    assert run("stock", "list", "--json").document["lots"][0]["reserved"] == 0
+
+
+@pytest.mark.usefixtures("lab")
+def test_a_failure_says_why_and_a_part_is_traced() -> None:
+    words = ("record", "job.toml", "--outcome", "fail", "--part", "board 7", "--reason", "lifted", "--at", "2027-03-02")
+    assert run(*words).status == 0
+    text = run("trace", "--part", "board 7").out
+    assert "bracket, installation 1 on board 7: lifted" in text
+    assert run("trace", "--who", "kim", "--since", "2027-03-02", "--json").document["failed"] == 1
+    assert run("trace", "--until", "2027-03-01", "--json").document["installations"] == []
+    assert run("trace").fault.startswith("trace: nothing is asked for")

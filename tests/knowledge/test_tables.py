@@ -22,8 +22,7 @@ def strict() -> Iterator[TypeAdapter[Any]]:
 
 
 def test_every_table_is_as_its_type_says(knowledge: Knowledge, strict: TypeAdapter[Any]) -> None:
-    only_in_a_lab = {"house_words"}
-    assert set(knowledge.tables) == tables.Tables.__optional_keys__ - only_in_a_lab
+    assert set(knowledge.tables) == tables.Tables.__optional_keys__
     strict.validate_python(dict(knowledge.tables))
 
 

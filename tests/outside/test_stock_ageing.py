@@ -7,24 +7,21 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from kb.stock.admission import record
-from kb.stock.log.memory import MemoryStore
-from kb.stock.shelf import shelf_of
 from kb.stock.temperatures import drafts, read_log
 from kb.stock.warmup import warm_up
 from tests.outside.published import Entry, cases, entry
-from tests.stock.factory import received
+from tests.stock.factory import in_memory, received
 
 
 def mean_kinetic_temperature(temperatures: list[float], activation: float) -> float:
     """By way of a logger's CSV with hourly readings, and a lot that stood beside the logger."""
     begun = datetime(2027, 3, 5)
     rows = [f"{(begun + timedelta(hours=n)).isoformat()},{t}" for n, t in enumerate([*temperatures, temperatures[-1]])]
-    store = MemoryStore()
-    record(store, [received(location="fridge")])
+    ledger = in_memory(received(location="fridge"))
     log = read_log(("time,temperature_c\n" + "\n".join(rows)).encode(), "log.csv")
     facts = {"storage_c": [2.0, 8.0], "life_activation_kj_mol": activation}
-    (found,) = drafts(log, "fridge", shelf_of(store), lambda _: facts, "2027-04-01", "kim")
+    with ledger.looking() as look:
+        (found,) = drafts(log, "fridge", look.shelf, look.history_of, lambda _: facts, "2027-04-01", "kim")
     return float(found["mkt_c"])
 
 

@@ -9,7 +9,8 @@ from decimal import Decimal
 
 import pytest
 
-from kb.stock.ledger import Lot, Shelf
+from kb.stock.fold import Shelf
+from kb.stock.lots import Lot
 from kb.stock.scan import read
 from kb.work.picking import Need, pick
 from tests.outside.published import entry
@@ -28,7 +29,7 @@ def test_a_code_with_day_00_goes_after_one_of_the_middle_of_its_month() -> None:
     lots = {
         code: _lot(code, read(f"010401234567890117{code}", "2026-06-01").expires) for code in known.inputs["expiries"]
     }
-    picked = pick([Need("x", "g", Decimal(15))], Shelf(lots, {}), _nothing, "2026-06-01")
+    picked = pick([Need("x", "g", Decimal(15))], Shelf(lots), _nothing, "2026-06-01")
     assert [take.usable_until for take in picked.lines[0].takes] == known.expected
     assert [take.quantity for take in picked.lines[0].takes] == [10, 5]
 
@@ -36,6 +37,6 @@ def test_a_code_with_day_00_goes_after_one_of_the_middle_of_its_month() -> None:
 @pytest.mark.parametrize(("day", "short"), [("2026-12-31", False), ("2027-01-01", True)])
 def test_the_last_day_still_counts(day: str, short: bool) -> None:
     known = entry("iso-expiry-inclusive")
-    shelf = Shelf({"A": _lot("A", known.inputs["expiry"])}, {})
+    shelf = Shelf({"A": _lot("A", known.inputs["expiry"])})
     assert (known.inputs["today"], known.expected) == ("2026-12-31", True)
     assert pick([Need("x", "g", Decimal(5))], shelf, _nothing, day).short is short

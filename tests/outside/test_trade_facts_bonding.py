@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 
+from kb.base.models import Grade
 from kb.knowledge import load
 from kb.knowledge.catalog import Adhesive, Backing
 from kb.knowledge.catalog.files import load_items
@@ -47,10 +48,14 @@ def hazards(a: Adhesive) -> set[str]:
 
 @pytest.mark.parametrize("a", family("cyanoacrylate"), ids=lambda a: a.id)
 def test_cyanoacrylate_is_for_dry_rooms_and_not_for_cold_liquids(a: Adhesive) -> None:
-    """Common practice, no source."""
+    """Common practice, no source: water for some days at most, and not as well as an epoxy."""
     assert a.resists["cryogenic-liquid"] == "poor"
-    assert a.resists["fresh-water-immersion"] == "poor"
-    assert a.resists["condensing"] == "poor"
+    for wet in ("fresh-water-immersion", "condensing"):
+        grade = a.resists[wet]
+        assert isinstance(grade, Grade)
+        assert grade.is_ == "fair"
+        assert grade.for_days is not None
+        assert grade.for_days <= 7
     assert "bonds-skin" in hazards(a)
     assert a.attacks_plastics
     assert a.clamping == "thumb-only"

@@ -9,11 +9,8 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.stock.admission import record
 from kb.stock.flags import first_out, flags, judged, rates
-from kb.stock.ledger import fold
-from kb.stock.log.memory import MemoryStore
-from tests.stock.factory import event, received, used
+from tests.stock.factory import event, in_memory, received, record, used
 
 
 def facts_of(_: str) -> Mapping[str, Any]:
@@ -21,9 +18,9 @@ def facts_of(_: str) -> Mapping[str, Any]:
 
 
 def shelf(*drafts: dict[str, Any]) -> Any:
-    store = MemoryStore()
+    store = in_memory()
     record(store, drafts)
-    return fold(store.events())
+    return store.shelf()
 
 
 def steady_use(lot: str = "A-17", amount: str = "90") -> list[dict[str, Any]]:
@@ -44,10 +41,10 @@ def test_the_going_rate_is_what_was_used_over_the_last_ninety_days() -> None:
 
 
 def test_corrected_uses_count_as_corrected() -> None:
-    store = MemoryStore()
+    store = in_memory()
     record(store, [received(quantity="900"), used(quantity="90", at="2027-05-01")])
     record(store, [event("corrected", corrects=2, void=True, reason="r", at="2027-05-02")])
-    assert rates(fold(store.events()), "2027-06-01") == {}
+    assert rates(store.shelf(), "2027-06-01") == {}
 
 
 def test_what_expires_before_it_can_be_used_up() -> None:

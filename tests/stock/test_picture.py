@@ -9,8 +9,9 @@ from typing import Any
 import pytest
 
 from kb.stock.flags import judged
+from kb.stock.fold import Shelf
 from kb.stock.labels import code_svg, labels_html
-from kb.stock.ledger import Lot, Shelf
+from kb.stock.lots import Lot
 from kb.stock.picture import expiry_picture
 from kb.stock.scan import house_code, read
 
@@ -24,7 +25,7 @@ def lot(mark: str, **more: Any) -> Lot:
 
 
 def shelf(*lots: Lot) -> Any:
-    return judged(Shelf({one.lot: one for one in lots}, {}), lambda _: {}, "2027-03-01")
+    return judged(Shelf({one.lot: one for one in lots}), lambda _: {}, "2027-03-01")
 
 
 LOTS = (

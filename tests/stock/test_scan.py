@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from kb.base.errors import BadInput
-from kb.stock.products import Products, product_of
+from kb.stock.products import Products, product_of, products_in
 from kb.stock.scan import SEPARATOR, house_code, is_code, lot_named, read
 from kb.stock.tables import Faults
 
@@ -104,12 +104,31 @@ def table(folder: Path, content: str) -> Products:
 def test_the_table_links_numbers_to_items_and_comes_back_the_same(tmp_path: Path) -> None:
     products = Products.load(tmp_path)
     assert products.by_gtin == {}
-    linked = products.with_product(product_of("4012345678901", "acetone", None, "", 21, lambda words: f"{words}-id"))
-    linked.save()
+    linked = product_of("4012345678901", "acetone", "2.50", "ml", 21, lambda words: f"{words}-id")
+    products.put([linked])
     again = Products.load(tmp_path)
-    assert again == linked
-    assert again.by_gtin[GTIN].item == "acetone-id"
+    assert again.by_gtin == {GTIN: linked}
     assert again.lead_days == {"acetone-id": 21}
+    other = product_of("00012345678905", "ethanol", None, "", None, str)
+    again.put([other, linked])
+    assert products_in(Products.load(tmp_path).table().encode(), "out.csv") == [linked, other]
+
+
+def test_the_table_of_an_earlier_version_is_read_until_something_is_linked(tmp_path: Path) -> None:
+    found = table(tmp_path, "gtin,item,quantity,unit,lead_days\n4012345678901,acetone,500,mL,14\n")
+    assert found.by_gtin[GTIN].item == "acetone"
+    found.put([product_of("00012345678905", "ethanol", None, "", None, str)])
+    (tmp_path / "products.csv").unlink()
+    assert set(Products.load(tmp_path).by_gtin) == {GTIN, "00012345678905"}
+
+
+def test_a_product_that_somebody_edited_amiss_is_named(tmp_path: Path) -> None:
+    Products.load(tmp_path).put([product_of("4012345678901", "acetone", "5", "mL", None, str)])
+    path = tmp_path / "documents.json"
+    path.write_text(path.read_text().replace('"5"', '"much"'))
+    with pytest.raises(BadInput, match="product 04012345678901: 'much' is not a number") as refused:
+        Products.load(tmp_path)
+    assert "\n" not in str(refused.value)
 
 
 def test_a_wrong_number_is_not_linked() -> None:

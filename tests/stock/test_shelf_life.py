@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from kb.stock.ledger import Logged, Lot
+from kb.stock.lots import Logged, Lot
 from kb.stock.shelf_life import STATES, life
 
 SEALED = {"shelf_life_months": 12, "opened_life_days": 30, "thawed_life_h": 24, "mixed_life_min": 45}
@@ -216,6 +216,12 @@ CASES: dict[str, tuple[dict[str, Any], dict[str, Any], str, tuple[str | None, st
         {},
         "2027-03-01",
         ("2027-12-31", "date on the container", "condemned"),
+    ),
+    "suspected": (
+        {"expires": "2027-12-31", "held": "cloudy"},
+        {},
+        "2027-03-01",
+        ("2027-12-31", "date on the container", "on-hold"),
     ),
     "empty before all": (
         {"expires": "2027-01-31", "condemned": "gelled", "quantity": Decimal(0)},

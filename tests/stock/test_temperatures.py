@@ -10,15 +10,14 @@ from typing import Any
 import pytest
 
 from kb.base.errors import BadInput
-from kb.stock.admission import record
-from kb.stock.ledger import Refused, fold
-from kb.stock.log.memory import MemoryStore
+from kb.stock.fold import fold, no_history
+from kb.stock.ledger import Ledger
+from kb.stock.lots import Refused
 from kb.stock.picture import temperature_picture
-from kb.stock.shelf import lot_of, shelf_of
 from kb.stock.tables import Faults
 from kb.stock.temperatures import common_limits, drafts, effects, read_log, stays
 from kb.stock.warmup import radius_m, warm_up
-from tests.stock.factory import event, received, used
+from tests.stock.factory import event, in_memory, received, record, used
 
 CLASS = {"storage_c": [2.0, 8.0], "life_activation_kj_mol": 83.144}
 START = datetime(2027, 3, 5)
@@ -35,16 +34,16 @@ def csv_of(temperatures: list[float], minutes: int = 60, start: datetime = START
     return ("time,temperature_c\n" + "\n".join(rows) + "\n").encode()
 
 
-def fridge(*more: dict[str, Any], **lot: Any) -> MemoryStore:
-    store = MemoryStore()
+def fridge(*more: dict[str, Any], **lot: Any) -> Ledger:
+    store = in_memory()
     record(store, [received(location="fridge", expires="2027-12-31", **lot), *more])
     return store
 
 
-def logged(
-    store: MemoryStore, content: bytes, location: str = "fridge", at: str = "2027-04-01"
-) -> list[dict[str, Any]]:
-    return record(store, drafts(read_log(content, "log.csv"), location, shelf_of(store), facts_of, at, "kim"))
+def logged(store: Ledger, content: bytes, location: str = "fridge", at: str = "2027-04-01") -> list[dict[str, Any]]:
+    with store.looking() as look:
+        found = drafts(read_log(content, "log.csv"), location, look.shelf, look.history_of, facts_of, at, "kim")
+    return record(store, found)
 
 
 def test_within_its_range_nothing_is_lost() -> None:
@@ -62,10 +61,10 @@ def test_a_warm_weekend_ages_and_puts_aside_until_somebody_decides() -> None:
     factor = math.exp(83144 / 8.314462618 * (1 / 281.15 - 1 / 298.15))
     assert found["spent_days"] == pytest.approx(2 * (factor - 1), abs=1e-6)
     assert found["excursion"] == "25 degC at 2027-03-05T00:00, above 8"
-    before = effects(fold(store.events()[:1]), [found], facts_of, "2027-04-01")[0]
+    before = effects(fold(store.documents("stock")[:1]), no_history, [found], facts_of, "2027-04-01")[0]
     assert (before.before, before.after, before.state) == ("2027-12-31", "2027-12-17", "storage-excursion")
     record(store, [event("released", at="2027-04-02", reason="tested on scrap")])
-    lot = lot_of(store, "A-17")[0]
+    lot = store.lot("A-17")
     assert (lot.excursion, lot.logged[0].spent_days) == ("", found["spent_days"]), "the life stays spent"
 
 
@@ -97,7 +96,7 @@ def test_what_a_class_does_not_say_is_unknown() -> None:
     (found,) = logged(store, csv_of([40.0] * 3))
     assert "spent_days" not in found
     assert "mkt_c" not in found
-    assert lot_of(store, "A-17")[0].logged[0].spent_days is None
+    assert store.lot("A-17").logged[0].spent_days is None
 
 
 def test_only_while_the_lot_stood_there() -> None:
@@ -130,7 +129,7 @@ def test_a_log_read_out_again_adds_only_what_is_new() -> None:
     with pytest.raises(BadInput, match="no lot stood there while the log ran"):
         logged(store, csv_of([5.0] * 49))
     with pytest.raises(Refused, match="is logged up to 2027-03-07T00:00 already"):
-        record(store, [{**found, "id": None, "since": "2027-03-06T12:00"}])
+        record(store, [{**found, "id": None, "recorded": None, "since": "2027-03-06T12:00"}])
 
 
 def test_no_lot_there_is_told_with_the_near_place() -> None:
@@ -196,7 +195,7 @@ def test_a_long_log_is_quick_and_its_picture_small_and_true() -> None:
     log = read_log(content, "log.csv")
     store = fridge()
     events = logged(store, content)
-    found = effects(fold(store.events()[:1]), events, facts_of, "2027-04-20")
+    found = effects(fold(store.documents("stock")[:1]), no_history, events, facts_of, "2027-04-20")
     assert common_limits(found, facts_of) == (2.0, 8.0)
     picture = temperature_picture(log, 2.0, 8.0, ["A-17: 1 day of life lost"])
     assert len(picture) < 60_000

@@ -7,9 +7,8 @@ from typing import Any
 
 from kb.job import read_job
 from kb.planning.demo import jobs
-from kb.stock.admission import record
-from kb.stock.log.tinystore import TinyStore
 from kb.web.forms import query_of
+from tests.stock.factory import record
 
 _JOBS = {name: query_of(read_job(path)) for name, path in jobs().items()}
 BOARD, BRACKET, SEAL = _JOBS["board"], _JOBS["bracket"], _JOBS["seal"]
@@ -100,4 +99,4 @@ def fill(workspace: Path) -> None:
         {"type": "opened", "at": "2027-02-01", "who": "kim", "lot": "IPA-31"},
         {"type": "used", "at": "2027-02-02", "who": "kim", "lot": "IPA-31", "quantity": "40", "unit": "mL"},
     ]
-    record(TinyStore(workspace), drafts)
+    record(workspace, drafts)

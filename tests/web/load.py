@@ -38,10 +38,9 @@ from kb.job import Job
 from kb.knowledge import load
 from kb.planning.ask import ask
 from kb.report.plan_json import plan_json
-from kb.stock.admission import record
-from kb.stock.log.tinystore import TinyStore
 from kb.web.forms import query_of
 from tests.oracles.jobs import random_job
+from tests.stock.factory import events, record
 from tests.web.serving import serving
 
 PROGRAM = Path(sys.executable).with_name("tackroom")
@@ -223,20 +222,20 @@ def stocked(workspace: Path, users: int) -> int:
     """Put a lot for each user on the shelf, and one that must not be used; how many events that is."""
     came = {"type": "received", "at": "2026-01-02", "who": "kim", "item": ITEM, "unit": "g", "quantity": "500"}
     lots = [{**came, "lot": f"U{number}-0", "expires": "2199-01-01"} for number in range(users)]
-    return len(record(TinyStore(workspace), [*lots, {**came, "lot": "OLD", "expires": "2026-01-31"}]))
+    return len(record(workspace, [*lots, {**came, "lot": "OLD", "expires": "2026-01-31"}]))
 
 
 def faults_of(seen: Seen, workspace: Path, begun_with: int) -> list[str]:
     """What was lost, doubled or damaged."""
     found = list(seen.faults)
-    events = TinyStore(workspace).events()[begun_with:]
-    marks = Counter(event["reason"] for event in events)
+    kept = events(workspace)[begun_with:]
+    marks = Counter(event["reason"] for event in kept)
     found += [f"{mark} is in the ledger {count} times" for mark, count in marks.items() if count > 1]
     found += [f"event {n} ({mark}) is lost" for n, mark in seen.acknowledged.items() if not marks[mark]]
-    known = {event["id"]: event["reason"] for event in events}
+    known = {event["id"]: event["reason"] for event in kept}
     found += [f"event {n} is not {mark}" for n, mark in seen.acknowledged.items() if known.get(n) != mark]
-    if not seen.faults and len(events) != len(seen.acknowledged):
-        found.append(f"{len(events)} events, and {len(seen.acknowledged)} were acknowledged")
+    if not seen.faults and len(kept) != len(seen.acknowledged):
+        found.append(f"{len(kept)} events, and {len(seen.acknowledged)} were acknowledged")
     verify = [str(PROGRAM), "stock", "verify", "--workspace", str(workspace)]
     done = subprocess.run(verify, capture_output=True, text=True, check=False)
     return found + ([] if done.returncode == 0 else [f"stock verify: {done.stdout}{done.stderr}"])

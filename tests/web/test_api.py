@@ -21,7 +21,6 @@ from kb.job import read_job
 from kb.planning.demo import jobs
 from kb.web import turns
 from kb.web.app import create_app
-from kb.web.session import Answered
 from kb.web.settings import Settings
 from tests.web.addresses import fill
 from tests.web.calling import Caller, ready
@@ -304,17 +303,48 @@ def test_what_is_sent_by_many_at_once_is_recorded_once(caller: Caller) -> None:
     assert lot["quantity"] == 450
 
 
-def test_old_words_are_forgotten_by_number_and_by_length() -> None:
-    kept = Answered()
-    for number in range(30):
-        assert kept.begin(str(number))
-        kept.done(str(number), "x" * 1_000_000)
-    assert kept.led_to("29")
-    assert kept.led_to("0") is None
-    assert not kept.begin("29")
-    for number in range(2100):
-        kept.begin(f"short {number}")
-    assert kept.begin("29")
+def test_a_word_outlives_the_server(caller: Caller, tmp_path: Path, engine: Engine) -> None:
+    """Whoever heard no answer asks a server that was started anew, and nothing is recorded twice."""
+    headers = caller.session()
+    first = caller.post("/api/lots/IPA-31/use", {"quantity": 10, "unit": "mL"}, headers=headers)
+    secret = caller.app.state.desk.settings.secret
+    settings = Settings(workspace=tmp_path, today=lambda: TODAY, who="kim", secret=secret)
+    anew = Caller(ready(create_app(settings), engine))
+    anew.cookies = caller.cookies
+    again = anew.post("/api/lots/IPA-31/use", {"quantity": 10, "unit": "mL"}, headers=headers)
+    assert (again.status_code, again.text) == (200, first.text)
+    assert again.headers["idempotency-replayed"] == "true"
+    lot = next(row for row in anew.get("/api/lots").json()["lots"] if row["lot"] == "IPA-31")
+    assert lot["quantity"] == 450
+
+
+def test_another_session_s_word_is_another_word(caller: Caller) -> None:
+    word = {"Idempotency-Key": "the-same-word"}
+    body = {"quantity": 10, "unit": "mL"}
+    assert caller.write("/api/lots/IPA-31/use", body, **word).status_code == 200
+    other = Caller(caller.app)
+    answer = other.write("/api/lots/IPA-31/use", body, **word)
+    assert answer.status_code == 200
+    assert "idempotency-replayed" not in answer.headers
+    assert answer.json()["events"][0]["id"] != 8
+    lot = next(row for row in caller.get("/api/lots").json()["lots"] if row["lot"] == "IPA-31")
+    assert lot["quantity"] == 440
+
+
+def test_a_decision_a_name_and_a_day_ahead(caller: Caller) -> None:
+    assert caller.write("/api/lots/IPA-31/hold", {"reason": "cloudy"}).status_code == 200
+    refused = caller.write("/api/lots/IPA-31/use", {"quantity": 1, "unit": "mL"})
+    assert kind(refused) == (409, "must-act")
+    assert caller.write("/api/lots/IPA-31/free", {"reason": "clear"}).status_code == 200
+    ahead = {"quantity": 1, "unit": "mL", "at": "2027-04-01"}
+    assert "is ahead of today (2027-03-01)" in caller.write("/api/lots/IPA-31/use", ahead).json()["what"]
+    assert caller.write("/api/lots/IPA-31/use", ahead | {"ahead": True}).status_code == 200
+    assert caller.write("/api/lots/IPA-31/rename", {"to": "IPA-13"}).status_code == 200
+    assert caller.write("/api/lots/IPA-13/dispose", {"at": "2027-04-02", "ahead": True}).status_code == 200
+    rows = {row["lot"]: row["quantity"] for row in caller.get("/api/lots").json()["lots"]}
+    assert rows["IPA-13"] == 460
+    assert {row["lot"]: row["quantity"] for row in caller.get("/api/lots?on=2027-04-02").json()["lots"]}["IPA-13"] == 0
+    assert caller.get("/api/lots?known=2026-11-01").json()["lots"] == []
 
 
 def test_a_job_is_recorded_traced_and_learned_from(caller: Caller) -> None:
@@ -354,13 +384,36 @@ def test_no_workspace_is_made_by_looking(tmp_path: Path, engine: Engine) -> None
 
 
 def test_a_damaged_store_is_said(caller: Caller, tmp_path: Path) -> None:
-    for path in (tmp_path / "stock").iterdir():
-        if path.is_file():
-            path.write_bytes(b"x" + path.read_bytes()[1:])
+    path = tmp_path / "ledger.sqlite3"
+    path.write_bytes(b"x" + path.read_bytes()[1:])
     assert kind(caller.get("/api/lots")) == (503, "store")
     report = caller.get("/api/stock/verify")
     assert report.status_code == 503 or not report.json()["sound"]
     assert kind(caller.write("/api/lots", LOT)) == (503, "store")
+
+
+def test_a_ledger_that_goes_away_is_missed_and_none_is_begun_in_its_place(caller: Caller, tmp_path: Path) -> None:
+    """The folder is unmounted and comes back: nothing is lost, and no empty shelf is shown or written meanwhile."""
+    assert len(caller.get("/api/lots").json()["lots"]) == 5
+    path, away = tmp_path / "ledger.sqlite3", tmp_path / "away"
+    path.rename(away)
+    for answer in (caller.get("/api/lots"), caller.write("/api/lots", LOT)):
+        assert kind(answer) == (503, "store")
+    path.unlink(missing_ok=True)
+    away.rename(path)
+    assert len(caller.get("/api/lots").json()["lots"]) == 5
+    assert caller.write("/api/lots", LOT).status_code == 200
+
+
+def test_another_ledger_in_its_place_is_noticed(caller: Caller, tmp_path: Path) -> None:
+    caller.get("/api/lots")
+    old = (tmp_path / "ledger.sqlite3").read_bytes()
+    assert caller.write("/api/lots", LOT).status_code == 200
+    caller.get("/api/lots")
+    (tmp_path / "ledger.sqlite3").write_bytes(old)
+    answer = caller.get("/api/lots")
+    assert kind(answer) == (503, "store")
+    assert "is not the ledger that it was" in answer.json()["what"]
 
 
 # -- what it says of itself

@@ -31,15 +31,17 @@ from kb.engine.check import Checked, Grid
 from kb.engine.plan import Engine
 from kb.report.matrix import grid_csv, grid_html
 from kb.stock.flags import judged
-from kb.stock.interchange import drafts_in, history_csv, shelf_csv
+from kb.stock.history_table import table_of
+from kb.stock.interchange import brought
 from kb.stock.labels import labels_html
-from kb.stock.log.tinystore import TinyStore
-from kb.stock.shelf import shelf_of
+from kb.stock.shelf_list import shelf_csv
 from kb.stock.tables import defused, restored
+from kb.stock.workspace import ledger_of
 from kb.web import pages
 from kb.web.app import create_app
 from kb.web.guard import CSP, HEADERS
 from kb.web.settings import Settings
+from tests.stock.factory import AnyItem, in_memory
 from tests.web.calling import Caller, ready
 from tests.web.serving import in_thread
 
@@ -404,7 +406,7 @@ def test_a_lot_may_be_called_like_a_path_and_is_none(lot: str, caller: Caller, t
     history = caller.get(f"/api/lots/{quote(lot, safe='')}/history") if lot not in ("..", "/") else None
     assert history is None or [e["type"] for e in history.json()["events"]] == ["received", "opened"]
     made = {p.relative_to(tmp_path).parts[0] for p in tmp_path.rglob("*")}
-    assert made <= {"stock"}, "only the store was written"
+    assert made <= {"ledger.sqlite3", "ledger.sqlite3-wal", "ledger.sqlite3-shm"}, "only the ledger was written"
 
 
 # -- names
@@ -514,18 +516,14 @@ def test_a_job_with_a_nasty_name_is_planned_and_told(caller: Caller) -> None:
 
 @pytest.mark.parametrize("name", NAMES)
 def test_tables_that_a_spreadsheet_opens_hold_no_formula(name: str) -> None:
-    from kb.stock.admission import record
-    from kb.stock.log.memory import MemoryStore
-
-    store = MemoryStore()
     lot = {"type": "received", "at": "2027-03-01", "who": name, "lot": name, "item": "acetone", "quantity": "5"}
-    record(store, [{**lot, "unit": "mL", "location": name, "reason": name, "storage_c": -18}])
-    history, shelf = history_csv(store.events()), shelf_csv(shelf_of(store).lots.values())
+    ledger = in_memory({**lot, "unit": "mL", "location": name, "reason": name, "storage_c": -18})
+    history, shelf = table_of(ledger.documents("stock")), shelf_csv(ledger.shelf().lots.values())
     for text in (history, shelf):
         assert_no_formula(text)
-    [again] = drafts_in(history.encode(), "in.csv", str, "2027-03-01", "kim")
-    assert again == store.events()[0], "what was made harmless is read back as it was"
-    [came] = drafts_in(shelf.encode(), "in.csv", str, "2027-03-01", "kim")
+    [again] = brought(history.encode(), "in.csv", AnyItem(), "2027-03-01", "kim").history
+    assert again == ledger.documents("stock")[0], "what was made harmless is read back as it was"
+    [came] = brought(shelf.encode(), "in.csv", AnyItem(), "2027-03-01", "kim").drafts
     assert (came["lot"], came["location"], came["storage_c"]) == (again["lot"], again["location"], -18)
 
 
@@ -546,9 +544,8 @@ def test_a_grid_of_nasty_names_is_text() -> None:
 def test_labels_and_pictures_of_nasty_lots_are_text(named: Caller, tmp_path: Path) -> None:
     from kb.stock.picture import expiry_picture
 
-    store = TinyStore(tmp_path)
     desk = named.app.state.desk
-    lots = judged(shelf_of(store), desk.items().facts, "2027-03-01")
+    lots = judged(ledger_of(tmp_path).shelf(), desk.items().facts, "2027-03-01")
     page = Page(labels_html(lots, desk.items().name, desk.items().facts))
     assert not [attrs for tag, attrs in page.tags if tag in ("img", "script", "b") or "onerror" in attrs]
     assert_harmless_svg(expiry_picture(lots, "2027-03-01"))

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from kb.stock.admission import record
-from kb.stock.log.tinystore import TinyStore
+from tests.stock.factory import record
 from tests.web.load import ITEM, Seen, faults_of, run
 
 
@@ -20,7 +19,7 @@ def test_a_few_at_once_lose_nothing_and_double_nothing(tmp_path: Path) -> None:
 def test_what_is_lost_or_doubled_is_noticed(tmp_path: Path) -> None:
     came = {"type": "received", "at": "2027-03-01", "who": "kim", "item": ITEM, "quantity": "5", "unit": "g"}
     lots = [{**came, "lot": f"L{number}", "reason": f"write {number // 2}"} for number in range(3)]
-    first, second, _ = record(TinyStore(tmp_path), lots)
+    first, second, _ = record(tmp_path, lots)
     seen = Seen(acknowledged={first["id"]: "write 0", second["id"]: "write 1", 99: "write 7"})
     assert faults_of(seen, tmp_path, 0) == [
         "write 0 is in the ledger 2 times",

@@ -27,8 +27,6 @@ from kb.planning.demo import jobs
 from kb.report.estimate import estimate_json
 from kb.report.matrix import SIGNS, Cell, cell_of
 from kb.report.timeline import timeline_json
-from kb.stock.admission import record
-from kb.stock.log.tinystore import TinyStore
 from kb.web import pages
 from kb.web.app import create_app
 from kb.web.desk import Desk
@@ -36,6 +34,7 @@ from kb.web.forms import query_of
 from kb.web.pages.pair import MOST_CELLS
 from kb.web.reckoning import MOST_SCHEDULED, estimated, scheduled
 from kb.web.settings import Settings
+from tests.stock.factory import record
 from tests.web.addresses import ADHESIVE, BOARD, BRACKET, IMPOSSIBLE, PAGES, SEAL, fill
 
 JOB = read_job(jobs()["board"])
@@ -128,7 +127,7 @@ def test_what_the_shelf_can_supply_comes_first_on_every_page_of_the_chain(tmp_pa
     item = next(bond for bond in bonds if bond != ADHESIVE)
     lot = {"who": "kim", "lot": "EP-1", "quantity": "50", "unit": "g"}
     came = {"type": "received", "at": "2027-02-01", "item": item, "expires": "2029-01-31", "storage_c": 5, **lot}
-    record(TinyStore(tmp_path), [came])
+    record(tmp_path, [came])
     app = create_app(Settings(workspace=tmp_path, today=lambda: date(2027, 3, 1)))
     page, desk = TestClient(app, base_url="http://localhost"), app.state.desk
     asked = desk.asked(JOB, prefer="stock")
@@ -143,7 +142,7 @@ def test_what_the_shelf_can_supply_comes_first_on_every_page_of_the_chain(tmp_pa
     assert desk.known.entries[item].name in told(ok(page, unescape(link[1])))
     # What is taken off the shelf changes the answer at once.
     record(
-        TinyStore(tmp_path),
+        tmp_path,
         [{"type": "used", "at": "2027-02-20", "who": "kim", "lot": "EP-1", "quantity": "50", "unit": "g"}],
     )
     assert desk.asked(JOB, prefer="stock").plan.supplied is None

@@ -1,12 +1,10 @@
-"""Picking: first expired first out, reservations, what is short. Recording, tracing, learning. One lab, invented."""
+"""Picking: first expired first out, reservations, what is short; outcomes and learning. One lab, invented."""
 
 from __future__ import annotations
 
-import json
 import random
 from datetime import date
 from decimal import Decimal
-from pathlib import Path
 from typing import Any
 
 import pytest
@@ -14,19 +12,14 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from kb.base.errors import BadInput, StoreError
-from kb.stock.admission import record as receive
+from kb.base.errors import BadInput
 from kb.stock.flags import judged
-from kb.stock.ledger import Lot, Shelf
-from kb.stock.log.memory import MemoryStore
-from kb.stock.shelf import shelf_of
+from kb.stock.fold import Shelf
+from kb.stock.lots import Lot
 from kb.stock.shelf_life import life
-from kb.work import installations as kept
 from kb.work.picking import Need, Picked, pick
 from kb.work.recording import judge, lots_given, numbered
-from kb.work.tracing import trace_job, trace_lot
 from kb.work.yields import distribution, learned
-from tests.stock.factory import event, received
 
 ON = "2027-03-01"
 FACTS = {"opened_life_days": 30}
@@ -37,7 +30,7 @@ def facts(item: str) -> dict[str, Any]:
 
 
 def shelf(*lots: Lot) -> Shelf:
-    return Shelf({lot.lot: lot for lot in lots}, {})
+    return Shelf({lot.lot: lot for lot in lots})
 
 
 def lot(mark: str, quantity: str, expires: str | None, item: str = "x", **more: Any) -> Lot:
@@ -137,7 +130,7 @@ def test_a_pick_is_exact_in_date_and_in_order(here: Shelf, needed: int, kept_for
     for until, mark, free in usable:
         if taken.get(mark, 0) < free:
             assert all(u <= until for u, other, _ in usable if other in taken)
-    turned = Shelf(dict(reversed(here.lots.items())), {})
+    turned = Shelf(dict(reversed(here.lots.items())))
     assert taken == {take.lot: take.quantity for take in pick([need], turned, facts, ON, others).lines[0].takes}
 
 
@@ -172,144 +165,6 @@ def test_small_words() -> None:
     assert lots_given(["A-1,B=2.5", "C"]) == {"A-1": None, "B": Decimal("2.5"), "C": None}
     with pytest.raises(BadInput):
         lots_given(["A=much"])
-
-
-# -- records
-
-
-def record_of(numbers: list[str], *, fails: tuple[str, ...] = (), lots: tuple[str, ...] = ("A",), **more: Any) -> Any:
-    return {
-        "lot": "bracket", "at": "2027-03-02", "who": "kim", "chain": {"adhesive": "x"},
-        "items": dict.fromkeys(lots, "x"),
-        "draws": [{"lot": mark, "quantity": str(len(numbers)), "unit": "mL"} for mark in lots],
-        "installations": [
-            {"installation": n, "outcome": "fail" if n in fails else "pass", "lots": list(lots), "part": f"b{n}"}
-            for n in numbers
-        ],
-        **more,
-    }  # fmt: skip
-
-
-def stores() -> tuple[MemoryStore, MemoryStore]:
-    stock = MemoryStore()
-    receive(stock, [received("A", item="x"), received("B", item="x")])
-    return MemoryStore(), stock
-
-
-def test_a_record_draws_the_stock_down_once() -> None:
-    made, stock = stores()
-    kept.record(made, stock, record_of(["1", "2"]))
-    assert shelf_of(stock).lots["A"].quantity == 498
-    assert kept.settle(made, stock) == []
-    with pytest.raises(BadInput, match="recorded already"):
-        kept.record(made, stock, record_of(["2"]))
-    assert shelf_of(stock).lots["A"].quantity == 498
-    kept.record(made, stock, record_of(["2"], fails=("2",), again=True, reason="let go in service", draws=[]))
-    assert [one.outcome for one in kept.installations(made.events())] == ["pass", "fail"]
-    assert shelf_of(stock).lots["A"].quantity == 498
-
-
-def test_a_stop_between_record_and_stock_is_made_good() -> None:
-    made, stock = stores()
-
-    class Stopped(MemoryStore):
-        def append(self, *_: Any) -> Any:
-            raise StoreError("", "the lights went out")
-
-    broken = Stopped(stock.events())
-    with pytest.raises(StoreError):
-        kept.record(made, broken, record_of(["1", "2"]))
-    assert shelf_of(stock).lots["A"].quantity == 500
-    kept.record(made, stock, record_of(["3"]))
-    assert shelf_of(stock).lots["A"].quantity == 497
-    assert [e["reason"] for e in stock.events({"A"}) if e["type"] == "used"] == ["record 1", "record 2"]
-
-
-def test_two_who_settle_at_once_take_it_once() -> None:
-    made, stock = stores()
-
-    class Late(MemoryStore):
-        """What is read of it was read before the other one wrote; what is written goes to the true one."""
-
-        def events(self, lots: Any = None) -> Any:
-            return [event for event in stock.events(lots) if event["type"] == "received"]
-
-        def append(self, lots: Any, decide: Any) -> Any:
-            return stock.append(lots, decide)
-
-    kept.record(made, Late(), record_of(["1", "2"]))
-    assert kept.settle(made, Late()) == []
-    assert shelf_of(stock).lots["A"].quantity == 498
-
-
-def test_what_was_changed_in_the_records_is_found(tmp_path: Path) -> None:
-    from kb.stock.log.tinystore import TinyStore
-
-    stock = TinyStore(tmp_path)
-    assert kept.verify(tmp_path, stock).problems == ()
-    receive(stock, [received("A", item="x")])
-    kept.record(kept.store_of(tmp_path), stock, record_of(["1"]))
-    kept.reserve(kept.store_of(tmp_path), "bracket", [("A", Decimal(1), "mL")], ON, "kim")
-    sound = kept.verify(tmp_path, stock)
-    assert (sound.events, sound.problems) == (2, ())
-    unsettled = kept.verify(tmp_path, MemoryStore())
-    assert unsettled.problems == ("record 1: what it took is not in the stock's ledger; the next record puts it there",)
-    segment = kept.store_of(tmp_path).storage.kept_files()[0]
-    segment.write_bytes(segment.read_bytes().replace(b'"pass"', b'"fail"'))
-    assert any("was changed since it was written" in said for said in kept.verify(tmp_path, stock).problems)
-
-
-def test_what_the_shelf_does_not_have_is_refused_and_nothing_is_recorded() -> None:
-    made, stock = stores()
-    wanted = record_of(["1"])
-    wanted["draws"][0]["quantity"] = "501"
-    with pytest.raises(BadInput, match="500 mL are left"):
-        kept.record(made, stock, wanted)
-    assert made.events() == []
-    with pytest.raises(BadInput, match=r"installations\.0\.outcome"):
-        kept.record(made, stock, {**record_of(["1"]), "installations": [{"installation": "1", "outcome": "maybe"}]})
-
-
-def test_traces_go_both_ways() -> None:
-    made, stock = stores()
-    kept.record(made, stock, record_of(["1", "2", "3"], fails=("2", "3")))
-    kept.record(made, stock, record_of(["4"], lots=("B",)))
-    kept.record(made, stock, record_of(["5"], lots=("A", "B"), lot="other job"))
-    receive(stock, [event("used", "A", quantity="3", unit="mL", at="2027-03-05")])
-    everything = kept.installations(made.events())
-    job = trace_job("bracket", everything)
-    assert [(share.lot, share.installations, share.failed) for share in job.lots] == [("A", 3, 2), ("B", 1, 0)]
-    bad = trace_lot("A", everything, stock.events({"A"}))
-    assert [one.name for one in bad.installations] == ["1", "2", "3", "5"]
-    assert [(who, part, [i.name for i in ones]) for who, part, ones in bad.recall] == [
-        ("bracket", "b1", ["1"]),
-        ("other job", "b5", ["5"]),
-    ]
-    assert [event["quantity"] for event in bad.other_uses] == ["3"]
-
-
-def test_a_reservation_shrinks_as_it_is_used_and_ends() -> None:
-    made, stock = stores()
-    kept.reserve(made, "bracket", [("A", Decimal(10), "mL"), ("B", Decimal(1), "mL")], ON, "kim")
-    assert kept.reserved(made.events()) == {"A": (Decimal(10), "mL"), "B": (Decimal(1), "mL")}
-    assert kept.reserved(made.events(), apart_from="bracket") == {}
-    kept.record(made, stock, record_of(["1", "2", "3"]))
-    assert kept.reserved(made.events()) == {"A": (Decimal(7), "mL"), "B": (Decimal(1), "mL")}
-    kept.reserve(made, "other", [("A", Decimal("0.005"), "L")], ON, "kim")
-    assert kept.reserved(made.events())["A"] == (Decimal(12), "mL")
-    kept.reserve(made, "bracket", [], ON, "kim")
-    assert kept.reserved(made.events()) == {"A": (Decimal("0.005"), "L")}
-
-
-def test_records_outlive_the_program(tmp_path: Path) -> None:
-    from kb.stock.log.tinystore import TinyStore
-
-    stock = TinyStore(tmp_path)
-    receive(stock, [received("A", item="x")])
-    kept.record(kept.store_of(tmp_path), stock, record_of([str(n) for n in range(1, 161)]))
-    assert len(kept.installations(kept.store_of(tmp_path).events())) == 160
-    assert TinyStore(tmp_path).verify().problems == ()
-    assert json.dumps(kept.store_of(tmp_path).events())
 
 
 # -- yield

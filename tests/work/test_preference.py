@@ -11,7 +11,7 @@ from kb.engine.plan import Engine
 from kb.knowledge import Entry, Knowledge
 from kb.planning.ask import ask
 from kb.stock.flags import Judged
-from kb.stock.ledger import Lot
+from kb.stock.lots import Lot
 from kb.stock.shelf_life import Life
 from kb.work.preference import offered
 from tests.oracles.jobs import random_job

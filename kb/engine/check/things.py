@@ -9,6 +9,7 @@ from itertools import product
 from typing import Any, NamedTuple
 
 from kb.base.errors import BadInput
+from kb.base.surroundings import implied
 from kb.base.vocabulary import EXPOSURES
 from kb.engine.scene import scene_of
 from kb.job import Job, job_of
@@ -64,7 +65,7 @@ class Situation(NamedTuple):
 
     def exposed_to(self, exposure: str) -> Situation:
         """The same in one of its exposures."""
-        service = {**(self.scene["service"] or {}), "exposures": (exposure,)}
+        service = {**(self.scene["service"] or {}), **_surroundings((exposure,))}
         return self._replace(scene={**self.scene, "service": service})
 
 
@@ -106,8 +107,14 @@ def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledg
     exposures = tuple(thing.id for thing in things if thing.kind == EXPOSURE)
     if exposures:
         service = scene["service"] or {}
-        scene["service"] = {**service, "exposures": (*service.get("exposures", ()), *exposures)}
+        joined = {name: (*service.get(name, ()), *words) for name, words in _surroundings(exposures).items()}
+        scene["service"] = {**service, **joined}
     return scene
+
+
+def _surroundings(exposures: Sequence[str]) -> dict[str, tuple[str, ...]]:
+    """The facts of a service in which something is exposed to these, and nothing more is said."""
+    return {"exposures": tuple(exposures), **implied(exposures)}
 
 
 def usual_tables(part: Entry | None) -> dict[str, Facts]:

@@ -8,7 +8,8 @@ from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.errors import near_or_all
-from kb.base.models import Basis, Citation, Id, NotNegative, Percent, Positive, Span, Strict, Text
+from kb.base.models import Basis, Citation, Grade, Id, NotNegative, Percent, Positive, Span, Strict, Text
+from kb.base.surroundings import exposures
 from kb.rules.clauses import Value
 
 
@@ -90,9 +91,13 @@ class Item(Strict):
                 raise ValueError(f"ranges.{name}: the item has no value of that name")
             if not low <= value <= high:
                 raise ValueError(f"ranges.{name}: {value} is outside {low} to {high}")
-        for exposure in getattr(self, "resists", {}):
+        for exposure, grade in getattr(self, "resists", {}).items():
             if exposure not in v.EXPOSURES:
                 raise ValueError(f"resists: '{exposure}' is not an exposure; {near_or_all(exposure, v.EXPOSURES)}")
+            kinds = exposures()[exposure].kinds
+            for kind in grade.except_ if isinstance(grade, Grade) else ():
+                if kind not in kinds:
+                    raise ValueError(f"resists.{exposure}: '{kind}' is no kind of it; {near_or_all(kind, kinds)}")
         if self.basis in v.CITED_BASES and not self.sources:
             raise ValueError(f"basis: '{self.basis}' needs at least one entry in sources")
         return self
@@ -121,7 +126,8 @@ class Mixture(Item):
 def as_facts(item: Item) -> dict[str, Value]:
     """List the item's known values by dotted name: `hansen.d`, `resists.alkali`. Unknown ones are left out.
 
-    Lists stay lists (`aliases`, `schedules`); only tables are flattened, so that a rule can name what is in them.
+    Lists stay lists (`aliases`, `schedules`); only tables are flattened, so that a rule can name what is in them. What
+    a table `is` stands under the table's own name.
     """
     flat: dict[str, Value] = {}
 
@@ -130,11 +136,11 @@ def as_facts(item: Item) -> dict[str, Value]:
             return
         if isinstance(value, dict) and prefix != "ranges":
             for key, inner in value.items():
-                put(f"{prefix}.{key}" if prefix else key, inner)
+                put(prefix if key == "is" else f"{prefix}.{key}" if prefix else key, inner)
         else:
             flat[prefix] = _known(value)
 
-    put("", item.model_dump(mode="json"))
+    put("", item.model_dump(mode="json", by_alias=True))
     return flat
 
 

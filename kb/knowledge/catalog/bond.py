@@ -6,7 +6,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
-from kb.base.models import Celsius, Id, Level, NotNegative, Positive, Resistance, Span, Strict
+from kb.base.models import Celsius, Id, Level, NotNegative, Percent, Positive, Resists, Span, Strict
 from kb.knowledge.catalog.base import Hansen, Item, Mixture, Vapour, cautious
 
 
@@ -26,7 +26,7 @@ class Backing(Item):
     insulates: bool
     conformable: bool
     water_uptake: Level | None = None
-    resists: dict[str, Resistance] = Field(default_factory=dict)
+    resists: Resists = Field(default_factory=dict)
     organic: bool = True
     handling: Literal["easy", "fragile", "special-tools"] = "easy"
     attached_by: Literal["adhesive", "weld"] = Field("adhesive", description="what holds it to the part")
@@ -92,9 +92,11 @@ class Adhesive(Mixture):
     solvent_safe_min: NotNegative | None = Field(
         None, description="minutes after the cure before a solvent-borne coat may go over it"
     )
-    resists: dict[str, Resistance] = Field(default_factory=dict)
-    outgassing_tml_pct: NotNegative | None = None
+    resists: Resists = Field(default_factory=dict)
+    outgassing_tml_pct: NotNegative | None = Field(None, description="median of tests of its class")
     outgassing_cvcm_pct: NotNegative | None = None
+    outgassing_tests: Positive | None = None
+    outgassing_passes_pct: Percent | None = Field(None, description="share of them within 1.0 and 0.10 %")
     insulation_at_high_c: Celsius | None = Field(None, description="insulates up to here")
     shelf_life_months: Positive | None = None
     storage_c: Span | None = None
@@ -118,7 +120,16 @@ class Coating(Mixture):
     touch_dry_min: Annotated[NotNegative, cautious("high")] = Field(description="until the next layer may follow")
     full_cure_min: Annotated[NotNegative, cautious("high")]
     cure_temperature_c: Celsius
+    applies_from_c: Celsius | None = Field(None, description="coldest part on which it still wets and sticks")
+    applies_to_c: Celsius | None = Field(None, description="warmest part on which it may be put")
     thickness_um: Positive
+    density_g_cm3: Positive | None = Field(None, description="of what stays")
+    volume_resistivity_ohm_cm: Positive | None = None
+    dielectric_kv_mm: Positive | None = None
+    vapour_g_mm_m2_d: Positive | None = Field(
+        None, description="water vapour through a millimetre of it, warm and damp outside, dry inside"
+    )
+    water_uptake_pct: NotNegative | None = Field(None, description="mass % at saturation")
     modulus_gpa: Positive | None = None
     cte_ppm_per_c: float | None = None
     elongation_pct: Annotated[Positive | None, cautious("low")] = None
@@ -132,19 +143,23 @@ class Coating(Mixture):
     gives_off: tuple[Literal["amine", "sulfur", "tin", "plasticiser", "oil", "silicone-oil", "none"], ...] = ()
     corrosive_to: tuple[str, ...] = Field((), description="substrate families that it corrodes; copper: grid and leads")
     sticks_over: tuple[str, ...] | None = Field(None, description="coating families that it holds on to; left out: any")
-    water_vapour: Literal["open", "slow", "barrier"] = Field(description="how freely water vapour goes through")
+    water_vapour: Literal["open", "slow", "barrier"] = Field(description="how freely vapour goes through its thickness")
     mechanical: Literal["none", "light", "firm"]
-    resists: dict[str, Resistance]
+    resists: Resists
     organic: bool = True
     removable: bool | None = None
     parts: Literal[1, 2] = 1
     pot_life_min: Annotated[Positive | None, cautious("low")] = None
     mix_ratio: tuple[Positive, Positive] | None = None
-    outgassing_tml_pct: NotNegative | None = None
+    outgassing_tml_pct: NotNegative | None = Field(None, description="median of tests of its class")
     outgassing_cvcm_pct: NotNegative | None = None
+    outgassing_tests: Positive | None = None
+    outgassing_passes_pct: Percent | None = Field(None, description="share of them within 1.0 and 0.10 %")
     minutes: NotNegative = Field(5.0, description="hands-on minutes for one gauge")
     special_equipment: bool = False
-    applied_as: Literal["brush", "dispense", "knead", "melt", "vapour", "trowel"] | None = None
+    applied_as: (
+        Literal["brush", "dispense", "knead", "melt", "vapour", "trowel", "wrap", "shrink", "spray", "fit"] | None
+    ) = None
     melts_at_c: Celsius | None = Field(None, description="applied molten")
     shelf_life_months: Positive | None = None
     storage_c: Span | None = None

@@ -6,7 +6,7 @@ from typing import Literal
 
 from pydantic import Field
 
-from kb.base.models import Celsius, NotNegative, Positive, Resistance, Span
+from kb.base.models import Celsius, NotNegative, Positive, Resists, Span
 from kb.knowledge.catalog.base import Item, Mixture
 
 #: What the end of a wire is made of, as far as that decides how it can be joined.
@@ -84,7 +84,7 @@ class Wire(Item):
     insulates: bool = True
     sealed: bool = Field(False, description="made up with the gauge, its end closed: no joint at the gauge")
     organic: bool = True
-    resists: dict[str, Resistance] = Field(default_factory=dict)
+    resists: Resists = Field(default_factory=dict)
     outgassing_tml_pct: NotNegative | None = None
     outgassing_cvcm_pct: NotNegative | None = None
     minutes: NotNegative = Field(3.0, description="hands-on minutes for one gauge: cut, strip, tin, tie down")

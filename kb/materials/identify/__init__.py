@@ -11,6 +11,7 @@ from typing import Any
 
 from kb.base.lexicon import Lexicon, folded, squeezed
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.called import key_of
 from kb.materials.classes import members, row_called
 from kb.materials.identify.match import LEAD, NAMESAKE, SURE, Match
 
@@ -26,14 +27,21 @@ def names_of(entry: Entry) -> tuple[str, ...]:
     return tuple(dict.fromkeys(folded(n) for n in (entry.id, entry.name, *entry.facts.get("aliases", ()))))
 
 
-def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] = ("substrate",), most: int = MOST) -> list[Match]:
-    """What `words` may mean among `kinds`, best first; empty where nothing is near enough to be offered."""
+def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] | None = None, most: int = MOST) -> list[Match]:
+    """What `words` may mean among `kinds`, best first; empty where nothing is near enough to be offered.
+
+    Left out, the kinds are the substrates, and whatever the lab has words of its own for.
+    """
+    taught = knowledge.entries.get(knowledge.called.get(key_of(words), ""))
+    kinds = kinds or (("substrate",) if taught is None else ("substrate", taught.kind))
     entry = knowledge.entries.get(words)
     if entry is not None and entry.kind in kinds:
         return [Match(entry, "id", 100.0)]
+    if taught is not None and taught.kind in kinds:
+        return [Match(taught, "house", 100.0)]
     lexicon = Lexicon(knowledge.tables["words"])
     readings = lexicon.readings(words)
-    found = _house(readings, knowledge, kinds, lexicon)
+    found: list[Match] = []
     for atoms in readings:
         found = found or _named(atoms, knowledge, kinds, lexicon) or _shared(atoms, knowledge, kinds, lexicon)
     for atoms in () if found else lexicon.numbers(words):
@@ -42,16 +50,6 @@ def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] = ("substrat
         guesses = (_guessed(atoms, knowledge, kinds, lexicon) for atoms in dict.fromkeys((readings[0], readings[-1])))
         found = max(guesses, key=lambda matches: matches[0].score if matches else 0.0)
     return _grouped(_used(_of_system(found, words, knowledge, lexicon)), knowledge)[:most]
-
-
-def _house(
-    readings: Sequence[Sequence[str]], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon
-) -> list[Match]:
-    """Find what a lab itself calls so: the table `house_words` holds its own words and the ids that they stand for."""
-    own: Mapping[str, str] = knowledge.tables.get("house_words", {})
-    named = {squeezed(lexicon.atoms(word)): knowledge.entries.get(item) for word, item in own.items()}
-    found = [named[run] for run in dict.fromkeys(map(squeezed, readings)) if run in named][:1]
-    return [Match(entry, "house", 100.0) for entry in found if entry is not None and entry.kind in kinds]
 
 
 def _named(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon) -> list[Match]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from fastapi import APIRouter
 
-from kb.web.api import answers, catalog, door, events, records, shelf, work
+from kb.web.api import answers, catalog, door, events, recording, shelf, work
 from kb.web.api.common import Json
 from kb.web.api.describing import install
 
@@ -12,5 +12,5 @@ __all__ = ["Json", "install", "router"]
 
 #: Its operations are called as their functions are.
 router = APIRouter(generate_unique_id_function=lambda route: route.name)
-for part in (answers, work, catalog, shelf, events, records, door):
+for part in (answers, work, catalog, shelf, events, recording, door):
     router.include_router(part.router)

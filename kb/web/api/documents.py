@@ -183,17 +183,24 @@ _LOT = {
     name: maybe(TEXT)
     for name in (
         "received", "made", "expires", "opened", "usable_until", "location", "limited_by", "thawed", "mixed",
-        "requalified_until", "gtin",
+        "requalified_until", "gtin", "batch",
     )
 } | {
     "lot": TEXT, "item": TEXT, "quantity": NUMBER, "unit": TEXT, "storage_c": maybe(NUMBER), "notes": TEXTS,
     "state": one_of(
-        "in-date", "expires-soon", "expired", "opened-life-ended", "storage-excursion", "empty", "condemned"
+        "in-date", "expires-soon", "expired", "opened-life-ended", "storage-excursion", "empty", "condemned", "on-hold"
     ),
+    "reserved": NUMBER,
 }  # fmt: skip
-LOTS = document("tackroom.stock/1", on=TEXT, lots=rows(**_LOT))
+LOTS = document("tackroom.stock/1", on=TEXT, known=maybe(TEXT), lots=rows(**_LOT))
 FLAGS = document(
-    "tackroom.stock/1", on=TEXT, lots=rows(**_LOT, reason=TEXT), left_over=ROWS, reorder=ROWS, planned=ROWS
+    "tackroom.stock/1",
+    on=TEXT,
+    known=maybe(TEXT),
+    lots=rows(**_LOT, reason=TEXT),
+    left_over=ROWS,
+    reorder=ROWS,
+    planned=ROWS,
 )
 _EVENT: Schema = {"type": "object", "required": ["type", "at", "who", "lot"]}
 EVENTS = document("tackroom.stock-events/1", dry_run=YES_NO, events={"type": "array", "items": _EVENT})
@@ -205,8 +212,11 @@ SCAN = document(
 )
 RECORD = document("tackroom.record/1", dry_run=YES_NO, record=TABLE, **{"yield": TABLE})
 TRACE = document(
-    "tackroom.trace/1", of=TEXT, kind=one_of("lot", "job"), passed=COUNT, failed=COUNT,
+    "tackroom.trace/1", of=TEXT, kind=one_of("lot", "job", "batch", "part", "who", "days"), passed=COUNT, failed=COUNT,
     lots=rows(lot=TEXT, item=TEXT, installations=COUNT, failed=COUNT, share=NUMBER), installations=ROWS,
     recall=rows(job=TEXT, part=maybe(TEXT), installations=TEXTS), other_uses=ROWS,
+    on_shelf=rows(
+        lot=TEXT, item=TEXT, quantity=NUMBER, unit=TEXT, location=maybe(TEXT), batch=maybe(TEXT), installations=COUNT
+    ),
 )  # fmt: skip
 SESSION = document("tackroom.session/1", token=TEXT, header=TEXT, who=TEXT, today=TEXT)

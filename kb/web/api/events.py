@@ -8,17 +8,14 @@ from typing import Annotated, Any
 from fastapi import APIRouter, Body
 from pydantic import BaseModel, ConfigDict, Field
 
-from kb.stock.admission import record, rehearse
-from kb.stock.products import Products
+from kb.stock.receiving import in_its_unit, may_use, receipt
 from kb.stock.scan import lot_named, read
-from kb.stock.shelf import lot_of
 from kb.stock.view import events_document
 from kb.web.api import documents as d
 from kb.web.api.bodies import Table, Text
 from kb.web.api.common import WITH_BODY, Json, named_in_path, problems
 from kb.web.api.once import TheWrite, Write
 from kb.web.desk import Desk
-from kb.work.desk import may_use, receipt
 
 router = APIRouter(
     responses=WITH_BODY | problems(s409="It would break a rule of the shelf; nothing was recorded."), tags=["stock"]
@@ -32,13 +29,14 @@ Degrees = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
 
 
 class Head(BaseModel):
-    """When, by whom and why. Left out: today, and who the server was started for."""
+    """When, by whom and why. Left out: today, and who the server was started for. `ahead`: a later day is meant."""
 
     model_config = ConfigDict(extra="forbid")
 
     at: Text | None = None
     who: Annotated[str, Field(min_length=1, max_length=100)] | None = None
     reason: Text = ""
+    ahead: bool = False
 
 
 class Receipt(Head):
@@ -54,6 +52,7 @@ class Receipt(Head):
     expires: Text | None = None
     storage_c: Degrees | None = None
     location: Text = ""
+    batch: Annotated[Text, Field(description="The maker's lot, where this is one container of it.")] = ""
 
 
 class Use(Head):
@@ -87,6 +86,10 @@ class Decision(Head):
     reason: Text
 
 
+class Name(Head):
+    to: Text
+
+
 class Correction(Head):
     """What of an event was recorded wrongly; null: unknown. `void`: it never happened, or (false) it did."""
 
@@ -116,10 +119,10 @@ def receive(body: Receipt, write: TheWrite) -> Json:
     # With a code, `lot` tells where the code's lot ends, and is that lot.
     given |= {"lot": lot_named(body.lot, day) if body.lot and code is None else body.lot, "made": body.made}
     given |= {"received": body.received or day, "expires": body.expires}
-    given |= {"storage_c": body.storage_c, "location": body.location}
+    given |= {"storage_c": body.storage_c, "location": body.location, "batch": body.batch}
 
     def done() -> Any:
-        return _recorded(write, receipt(given, code, Products.load(desk.settings.workspace), desk.items().resolve))
+        return _recorded(write, receipt(given, code, desk.products(), desk.items()), body.ahead)
 
     return write.once(done)
 
@@ -148,7 +151,7 @@ def use(lot: str, body: Use, write: TheWrite) -> Json:
     desk = write.desk
 
     def allowed(draft: dict[str, Any]) -> None:
-        may_use(desk.store(), draft, desk.items().facts, body.anyway)
+        may_use(desk.ledger(), draft, desk.items().facts, body.anyway, desk.day, body.ahead)
 
     return _on_lot(write, "used", lot, body, allowed)
 
@@ -177,6 +180,30 @@ def release(lot: str, body: Decision, write: TheWrite) -> Json:
     return _on_lot(write, "released", lot, body)
 
 
+@router.post("/lots/{lot:path}/hold", responses=ON_LOT)
+def hold(lot: str, body: Decision, write: TheWrite) -> Json:
+    """Put a lot that is suspected on hold: it must not be used until it is freed."""
+    return _on_lot(write, "held", lot, body)
+
+
+@router.post("/lots/{lot:path}/free", responses=ON_LOT)
+def free(lot: str, body: Decision, write: TheWrite) -> Json:
+    """Free a lot that was on hold."""
+    return _on_lot(write, "freed", lot, body)
+
+
+@router.post("/lots/{lot:path}/dispose", responses=ON_LOT)
+def dispose(lot: str, body: Happened, write: TheWrite) -> Json:
+    """Record that what was left of a lot was thrown away."""
+    return _on_lot(write, "disposed", lot, body)
+
+
+@router.post("/lots/{lot:path}/rename", responses=ON_LOT)
+def rename(lot: str, body: Name, write: TheWrite) -> Json:
+    """Give a lot its right name, where it was recorded under a wrong one."""
+    return _on_lot(write, "renamed", lot, body)
+
+
 @router.post("/lots/{lot:path}/condemn", responses=ON_LOT)
 def condemn(lot: str, body: Decision, write: TheWrite) -> Json:
     """Decide that a lot must never be used again."""
@@ -200,15 +227,19 @@ def _on_lot(
     def done() -> Any:
         with named_in_path():
             mark = lot_named(lot, head["at"][:10])
-            lot_of(desk.store(), mark)
+            known = desk.ledger().lot(mark)
         draft = {"type": kind, **head, "lot": mark, **own}
+        if "quantity" in draft:
+            draft = in_its_unit(known, draft, desk.items())
         allowed(draft)
-        return _recorded(write, draft)
+        return _recorded(write, draft, said.ahead)
 
     return write.once(done)
 
 
-def _recorded(write: Write, draft: dict[str, Any]) -> Any:
-    store = write.desk.store()
-    events = rehearse(store, [draft]) if write.dry_run else record(store, [draft])
-    return events_document(events, write.dry_run)
+def _recorded(write: Write, draft: dict[str, Any], ahead: bool) -> Any:
+    ledger, day = write.desk.ledger(), write.desk.day
+    if write.dry_run:
+        return events_document(ledger.rehearse([draft], day, ahead), True)
+    once = write.kept(lambda bodies: events_document(bodies, False))
+    return events_document(ledger.record([draft], day, ahead, once), False)

@@ -3,21 +3,23 @@
 Each write carries a word of the caller's own, a new one for each, in the field Idempotency-Key. It must: what is
 recorded draws down the shelf and is never deleted, an answer can be lost on its way, and a field that may be left out
 is left out. The same word with the same request is answered with the first answer; with another request it is
-refused. The words are kept in memory, the last two thousand: a server that was started anew no longer knows them.
+refused. The last two thousand words are kept in the ledger, with what they recorded (`kb.web.once`).
 """
 
 from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any
 
 from fastapi import Depends, Header, Query, Request
 
+from kb.stock.stores import Answered, Document, Once
 from kb.web.api.common import Json
 from kb.web.desk import Desk, desk_of
+from kb.web.once import Seal, sealed
 from kb.web.problems import Problem
 from kb.web.session import HEADER, same, token_of
 
@@ -26,12 +28,15 @@ REPEATED = "Idempotency-Replayed"
 
 @dataclass(frozen=True)
 class Write:
-    """A write that was let through: the desk, the word that it carries once, and what it asks for, as a digest."""
+    """A write that was let through: the desk, the word that it carries once, and what it asks for."""
 
     desk: Desk
-    key: str
-    asked: str
+    seal: Seal
     dry_run: bool
+
+    def kept(self, answer: Callable[[Sequence[Document]], Any]) -> Once:
+        """The word as the ledger takes it; `answer` makes the document of what was recorded."""
+        return self.seal.once(lambda bodies: json.dumps(answer(bodies), ensure_ascii=False, allow_nan=False))
 
     def once(self, do: Callable[[], Any]) -> Json:
         """The document that `do` gives, or gave when the same write was carried out before.
@@ -40,26 +45,22 @@ class Write:
         """
         if self.dry_run:
             return Json(do())
-        answered = self.desk.answered
-        if not answered.begin(self.key):
-            return self._again(answered.led_to(self.key))
-        try:
-            found = do()
-            kept = json.dumps([self.asked, found], ensure_ascii=False, allow_nan=False)
-        except BaseException:
-            answered.failed(self.key)
-            raise
-        answered.done(self.key, kept)
-        return Json(found)
-
-    def _again(self, kept: str | None) -> Json:
-        if kept is None:
+        under_way, word = self.desk.under_way, self.seal.word
+        if not under_way.begin(word):
             raise Problem(409, "being-done", "Idempotency-Key", "this write is being carried out", "ask again shortly")
-        asked, found = json.loads(kept)
-        if asked != self.asked:
+        try:
+            before = self.desk.ledger().store.answered(word)
+            return Json(do()) if before is None else self._again(before)
+        except Answered as earlier:
+            return self._again(earlier)
+        finally:
+            under_way.end(word)
+
+    def _again(self, before: Answered) -> Json:
+        if before.asked != self.seal.asked:
             said = "was used for another write"
             raise Problem(422, "bad-input", "Idempotency-Key", said, "take a new word for each write")
-        return Json(found, headers={REPEATED: "true"})
+        return Json(json.loads(before.answer), headers={REPEATED: "true"})
 
 
 async def writes(
@@ -80,7 +81,7 @@ async def writes(
         raise Problem(403, "session", HEADER, "the session's token is missing or wrong", "GET /api/session gives it")
     asked = hashlib.sha256(f"{request.method} {request.scope['path']}\0".encode("utf-8", "replace"))
     asked.update(await request.body())
-    return Write(desk, f"api {key}", asked.hexdigest(), dry_run)
+    return Write(desk, sealed(request.state.session, f"api {key}", asked.hexdigest()), dry_run)
 
 
 TheWrite = Annotated[Write, Depends(writes)]

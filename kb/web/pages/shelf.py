@@ -10,15 +10,14 @@ from starlette.responses import RedirectResponse, Response
 
 from kb.base.errors import BadInput, TackroomError
 from kb.stock.amounts import text
-from kb.stock.flags import Flags, Judged, flags, judged
-from kb.stock.interchange import shelf_csv
+from kb.stock.flags import Judged, flags, judged
 from kb.stock.labels import labels_html
 from kb.stock.picture import expiry_picture
 from kb.stock.products import padded
 from kb.stock.scan import Code, is_code, read
-from kb.stock.shelf import chosen, lot_of
 from kb.stock.shelf_life import STATES, last_moment
-from kb.stock.view import flags_text
+from kb.stock.shelf_list import shelf_csv
+from kb.stock.view import flags_groups
 from kb.web.desk import Desk, TheDesk
 from kb.web.pages.paper import printed
 from kb.web.pages.shelf_forms import day_in, lot_address, refusal
@@ -38,7 +37,7 @@ def shelf(request: Request, desk: TheDesk) -> Response:
     on, items = day_in(request, desk), desk.items()
     if given["state"] not in ("", *STATES):
         raise BadInput("state", f"'{given['state']}' is no state of a lot", f"one of: {', '.join(STATES)}")
-    found = flags(desk.shelf(), items.facts, on, lead_days=desk.products().lead_days)
+    found = flags(desk.ledger().shelf(on), items.facts, on, lead_days=desk.products().lead_days)
     lots = [one for one in found.lots if _is_asked_for(one, items.name(one.lot.item), **given)]
     lots.sort(key=lambda one: (last_moment(one.life.usable_until), one.lot.lot))
     return page(
@@ -55,7 +54,7 @@ def shelf(request: Request, desk: TheDesk) -> Response:
         lots=lots[:MOST_ROWS],
         more=max(0, len(lots) - MOST_ROWS),
         empty=sum(one.life.state == "empty" for one in found.lots),
-        needs=_needs(found),
+        needs=flags_groups(found),
         picture=Markup(expiry_picture(lots[:MOST_DRAWN], on)) if lots else "",
     )
 
@@ -65,27 +64,6 @@ def _is_asked_for(one: Judged, name: str, item: str, state: str) -> bool:
     wanted = item.casefold()
     there = wanted in name.casefold() or wanted in one.lot.item
     return there and (one.life.state == state if state else one.life.state != "empty")
-
-
-def _needs(found: Flags) -> list[tuple[str, list[str]]]:
-    """What `stock flag` says, by what is to be done about it."""
-    none = Flags(found.on, [], [], [], [])
-    barred = [one for one in found.lots if not one.life.usable and one.life.state != "empty"]
-    soon = [one for one in found.lots if one.life.state == "expires-soon"]
-    quiet = [one._replace(life=one.life._replace(notes=())) for one in (*barred, *soon)]
-    groups = [
-        ("Must not be used", none._replace(lots=quiet[: len(barred)])),
-        ("Use these first", none._replace(lots=quiet[len(barred) :])),
-        ("Will not be used up in time", none._replace(left_over=found.left_over)),
-        ("To order", none._replace(reorder=found.reorder)),
-        ("Not known, or in doubt", none._replace(lots=[_in_doubt(one) for one in found.lots if one.life.notes])),
-    ]
-    return [(title, flags_text(part).splitlines()) for title, part in groups if any(part[1:])]
-
-
-def _in_doubt(one: Judged) -> Judged:
-    """The lot for its notes alone."""
-    return one._replace(life=one.life._replace(state="in-date"))
 
 
 # -- the scanner
@@ -107,7 +85,7 @@ def _led_to(words: str, ends: str | None, desk: Desk) -> str:
     if not words.strip():
         raise BadInput("scan", "nothing was scanned", "scan again, or type the lot")
     code = read(words, today, ends) if is_code(words.strip()) else Code(lot=words.strip())
-    known = desk.shelf().lots.get(code.lot or "")
+    known = desk.ledger().shelf().lots.get(code.lot or "")
     if known is not None:
         _must_be_the_same(code, known.item, known.gtin, desk)
         return lot_address(known.lot)
@@ -116,7 +94,7 @@ def _led_to(words: str, ends: str | None, desk: Desk) -> str:
     # The plain bars on a pack hold the product's number alone.
     pack, held = desk.products().by_gtin.get(padded(code.lot or "")), {}
     if pack is None:
-        lot_of(desk.store(), code.lot or "")  # says that there is none, and which is near
+        desk.ledger().lot(code.lot or "")  # says that there is none, and which is near
     else:
         held["item"] = desk.items().name(pack.item)
         if pack.quantity is not None:
@@ -140,14 +118,17 @@ def _must_be_the_same(code: Code, item: str, gtin: str | None, desk: Desk) -> No
 def export(desk: TheDesk) -> Response:
     """The lots as they stand, as a list for a spreadsheet."""
     headers = {"Content-Disposition": 'attachment; filename="shelf.csv"'}
-    return Response(shelf_csv(desk.shelf().lots.values()), headers=headers, media_type="text/csv; charset=utf-8")
+    return Response(
+        shelf_csv(desk.ledger().shelf().lots.values()), headers=headers, media_type="text/csv; charset=utf-8"
+    )
 
 
 @router.get("/shelf/labels")
 def labels(request: Request, desk: TheDesk) -> Response:
     """Labels to print: of the lots named in the address, or of all that aren't empty."""
     items = desk.items()
-    lots = judged(chosen(desk.store(), request.query_params.getlist("lot")), items.facts, day_in(request, desk))
+    shelf = desk.ledger().chosen(request.query_params.getlist("lot"))
+    lots = judged(shelf, items.facts, day_in(request, desk))
     if len(lots) > MOST_LABELS:
         raise BadInput("labels", f"{len(lots)} are too many at once", "name the lots, or use `stock labels`")
     return printed(labels_html(lots, items.name, items.facts))

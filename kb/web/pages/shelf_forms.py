@@ -15,12 +15,15 @@ from starlette.responses import RedirectResponse, Response
 from kb.base.errors import TackroomError
 from kb.stock.tables import Faults
 from kb.web.desk import Desk
+from kb.web.once import Seal, sealed
 from kb.web.pages.common import on_in
-from kb.web.problems import problem_of
+from kb.web.problems import Problem, problem_of
 from kb.web.session import ONCE
 
 #: So many faults of a file are told; whoever made the file sees by then what is wrong with it.
 MOST_FAULTS = 50
+#: How long the word that a form carries once may be.
+LONGEST_WORD = 100
 _OPTION = re.compile(r"--([a-z][a-z-]*)")
 
 
@@ -45,20 +48,29 @@ def who_of(fields: Mapping[str, Any], desk: Desk) -> str:
     return said(fields, "who") or desk.settings.who
 
 
-def once(request: Request, form: Mapping[str, Any], desk: Desk, do: Callable[[], str]) -> Response:
+def once(request: Request, form: Mapping[str, Any], desk: Desk, do: Callable[[Seal], str]) -> Response:
     """Carry out what the form asks for, once however often it is sent, and go where that leads."""
     asked = hashlib.sha256(request.url.path.encode("utf-8", "replace"))
     for name in sorted(form):
         value = form[name]
         content = value if isinstance(value, str) else _content(value)
         asked.update(f"\0{name}\0{content}".encode("utf-8", "replace"))
-    return RedirectResponse(desk.once(form[ONCE], asked.hexdigest(), do), 303)
+    word = form[ONCE]
+    if not 0 < len(word) <= LONGEST_WORD:
+        raise Problem(422, "bad-input", ONCE, "is not a word of this server", "load the page again and repeat it")
+    seal = sealed(request.state.session, f"page {word}", asked.hexdigest())
+    return RedirectResponse(desk.once(seal, do), 303)
 
 
 def _content(file: UploadFile) -> str:
     content = file.file.read()
     file.file.seek(0)
     return hashlib.sha256(content).hexdigest()
+
+
+def ahead_in(fields: Mapping[str, Any]) -> bool:
+    """Whether the form says that a day ahead of today is meant."""
+    return bool(said(fields, "ahead"))
 
 
 def event(kind: str, lot: str, fields: Mapping[str, Any], desk: Desk, **more: Any) -> dict[str, Any]:

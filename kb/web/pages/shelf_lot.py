@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -10,18 +10,18 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from kb.base.errors import BadInput, StoreError, TackroomError
-from kb.stock.admission import record
 from kb.stock.amounts import text
-from kb.stock.ledger import Event, Lot
-from kb.stock.shelf import lot_of
+from kb.stock.lots import Event, Lot
+from kb.stock.receiving import changes, in_its_unit, may_use
 from kb.stock.shelf_life import life, limits
+from kb.stock.stores import Document
 from kb.stock.view import event_text
 from kb.web.desk import Desk, TheDesk
+from kb.web.once import Seal
 from kb.web.pages.common import Written
-from kb.web.pages.shelf_forms import day_in, event, lot_address, once, refusal, said
+from kb.web.pages.shelf_forms import ahead_in, day_in, event, lot_address, once, refusal, said
 from kb.web.problems import Problem
 from kb.web.render import page
-from kb.work.desk import changes, may_use
 
 router = APIRouter()
 
@@ -59,7 +59,8 @@ FORMS = (
         Field("anyway", "Anyway: although it must not be used, for the reason below", "tick"),
     )),
     Form("opened", "Open", hint="Its opened life begins."),
-    Form("counted", "Count or weigh", _AMOUNT, "It replaces what the book says. 0 is how a lot is disposed of."),
+    Form("counted", "Count or weigh", _AMOUNT, "It replaces what the book says."),
+    Form("disposed", "Dispose of it", hint="What was left was thrown away."),
     Form("moved", "Move", (
         Field("location", "Where it stands now", required=True),
         Field("storage_c", "Temperature there, degC", "number", hint="Left out: not known."),
@@ -72,6 +73,10 @@ FORMS = (
         Field("test", "The recorded test", required=True),
     ), "A test gives the lot, as it stands, a new last day.", reason=True),
     Form("released", "Release", hint="It may be used although it left its storage limits.", reason=True),
+    Form("held", "Put on hold", hint="It is suspected: it must not be used until it is freed.", reason=True),
+    Form("freed", "Free from hold", reason=True),
+    Form("renamed", "Rename", (Field("to", "Its right name", required=True),),
+         "It was recorded under a wrong name."),
     Form("condemned", "Condemn", (
         Field("sure", "Yes, it must never be used again; this can't be undone", "tick", True),
     ), reason=True),
@@ -97,12 +102,12 @@ def lot_page(lot: str, request: Request, desk: TheDesk) -> Response:
 def happened(lot: str, request: Request, desk: TheDesk, form: Written) -> Response:
     """Record what happened to the lot. What is refused is said above the form, which keeps what was typed."""
     try:
-        return once(request, form, desk, lambda: _recorded(lot, form, desk))
+        return once(request, form, desk, lambda seal: _recorded(lot, form, desk, seal))
     except TackroomError as fault:
         return _page(request, desk, lot, form, **refusal(fault))
 
 
-def _recorded(lot: str, form: Mapping[str, Any], desk: Desk) -> str:
+def _recorded(lot: str, form: Mapping[str, Any], desk: Desk, seal: Seal) -> str:
     """Record the event, and say where it can be seen."""
     kind = said(form, "event")
     if kind not in _BY_TYPE:
@@ -113,10 +118,18 @@ def _recorded(lot: str, form: Mapping[str, Any], desk: Desk) -> str:
     if kind == "corrected":
         own["change"] = changes(line for line in (own["change"] or "").splitlines() if line.strip())  # type: ignore[assignment]
     draft = event(kind, lot, form, desk, **{name: value for name, value in own.items() if value is not None})
+    ledger, items = desk.ledger(), desk.items()
+    if "quantity" in draft and "unit" in draft:
+        draft = in_its_unit(ledger.lot(lot), draft, items)
     if kind == "used":
-        may_use(desk.store(), draft, desk.items().facts, bool(said(form, "anyway")))
-    [kept] = record(desk.store(), [draft])
-    return f"{lot_address(lot)}?done={kept['id']}"
+        may_use(ledger, draft, items.facts, bool(said(form, "anyway")), desk.day, ahead_in(form))
+    return _led_to(ledger.record([draft], desk.day, ahead_in(form), seal.once(_led_to)))
+
+
+def _led_to(recorded: Sequence[Document]) -> str:
+    """Where what was recorded can be seen: at the lot, which may have got another name by it."""
+    [kept] = recorded
+    return f"{lot_address(str(kept.get('to') or kept['lot']))}?done={kept['id']}"
 
 
 def _page(
@@ -124,7 +137,7 @@ def _page(
 ) -> Response:
     on, items = day_in(request, desk), desk.items()
     try:
-        lot, history = lot_of(desk.store(), mark)
+        lot, history = desk.ledger().lot(mark), desk.ledger().history(mark)
     except StoreError:
         raise
     except BadInput as fault:
@@ -159,6 +172,10 @@ def _facts(lot: Lot) -> list[tuple[str, str]]:
         ("Mixed", lot.mixed or ""),
         ("Requalified", f"{lot.requalified}, until {lot.requalified_until}" if lot.requalified else ""),
         ("Condemned", lot.condemned),
+        ("On hold", lot.held),
+        ("Disposed of", lot.disposed or ""),
+        ("Maker's lot", lot.batch),
+        ("Called before", ", ".join(name for name, _ in lot.names)),
         ("Where it stands", lot.location or "not said"),
         ("Kept at", "not known" if lot.storage_c is None else f"{lot.storage_c:g} degC"),
         ("Product number", lot.gtin or ""),
@@ -168,7 +185,7 @@ def _facts(lot: Lot) -> list[tuple[str, str]]:
 
 def _row(one: Event) -> dict[str, Any]:
     """An event as a row of the history."""
-    known = ("id", "type", "at", "who", "lot", "quantity", "unit")
+    known = ("id", "type", "at", "who", "lot", "quantity", "unit", "recorded")
     amount = f"{one['quantity']} {one['unit']}" if "quantity" in one else ""
     rest = "; ".join(f"{name.replace('_', ' ')}: {value}" for name, value in one.items() if name not in known)
     return {"id": one["id"], "at": one["at"], "type": one["type"], "amount": amount, "who": one["who"], "rest": rest}

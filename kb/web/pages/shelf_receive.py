@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -12,22 +12,24 @@ from starlette.datastructures import UploadFile
 from starlette.responses import Response
 
 from kb.base.errors import BadInput, TackroomError
-from kb.stock.admission import record
 from kb.stock.amounts import text
-from kb.stock.interchange import SHELF_COLUMNS, drafts_in, take_in
+from kb.stock.interchange import brought, take_in
 from kb.stock.items import STOCKED
-from kb.stock.log.store import Document
+from kb.stock.receiving import degrees, receipt
 from kb.stock.scan import read
+from kb.stock.shelf_list import COLUMNS
+from kb.stock.stores import Document
 from kb.stock.view import event_text
 from kb.web.desk import Desk, TheDesk
+from kb.web.once import Seal
 from kb.web.pages.common import Written
-from kb.web.pages.shelf_forms import at_of, event, lot_address, once, refusal, said, who_of
+from kb.web.pages.shelf_forms import ahead_in, at_of, event, lot_address, once, refusal, said, who_of
 from kb.web.render import page
-from kb.work.desk import receipt
+from kb.work.forms import checked
 
 router = APIRouter()
 #: Fields of the form to receive a container, besides those that every event has.
-FIELDS = ("item", "lot", "quantity", "unit", "received", "made", "expires", "storage_c", "location")
+FIELDS = ("item", "lot", "quantity", "unit", "received", "made", "expires", "storage_c", "location", "batch")
 #: A list that is brought goes to the browser and back once; beyond this much it is for the command.
 MOST_BYTES = 500_000
 #: So many of the events that a file asks for are shown before they are recorded.
@@ -52,20 +54,25 @@ def form(request: Request, desk: TheDesk) -> Response:
 def receive(request: Request, desk: TheDesk, form: Written) -> Response:
     """Record the container, or show the form again with what stands against it."""
     try:
-        return once(request, form, desk, lambda: _received(form, desk))
+        return once(request, form, desk, lambda seal: _received(form, desk, seal))
     except TackroomError as fault:
         typed = {name: said(form, name) for name in form}
         return _form(request, desk, typed | {"scan": form.get("scan", "")}, **refusal(fault))
 
 
-def _received(form: Mapping[str, Any], desk: Desk) -> str:
+def _received(form: Mapping[str, Any], desk: Desk, seal: Seal) -> str:
     when, scan = at_of(form, desk), str(form.get("scan", ""))
     code = read(scan, when[:10], said(form, "scanned_lot") or None) if scan else None
-    own = {name: said(form, name) or None for name in FIELDS if name != "lot"}
+    own: dict[str, Any] = {name: said(form, name) or None for name in FIELDS if name != "lot"}
     own["received"] = own["received"] or when[:10]
+    own["storage_c"] = degrees(own["storage_c"], "storage_c")
     given = event("received", said(form, "lot"), form, desk, **own)
-    [kept] = record(desk.store(), [receipt(given, code, desk.products(), desk.items().resolve)])
-    return f"{lot_address(kept['lot'])}?done={kept['id']}"
+    draft = receipt(given, code, desk.products(), desk.items())
+    return _led_to(desk.ledger().record([draft], desk.day, ahead_in(form), seal.once(_led_to)))
+
+
+def _led_to(recorded: Sequence[Document]) -> str:
+    return f"{lot_address(recorded[0]['lot'])}?done={recorded[0]['id']}"
 
 
 def _held(scan: str, ends: str, desk: Desk) -> tuple[dict[str, str], str]:
@@ -109,23 +116,27 @@ def take(request: Request, desk: TheDesk, form: Written) -> Response:
     try:
         content, name = _content(form)
         if said(form, "go"):
-            return once(request, form, desk, lambda: _taken(content, name, form, desk))
-        events = _events(content, name, form, desk, write=False)
+            return once(request, form, desk, lambda seal: _taken(content, name, form, desk, seal))
+        events = _events(content, name, form, desk)
     except TackroomError as fault:
         return _list(request, **refusal(fault))
     shown = [event_text(one) for one in events[:MOST_SHOWN]]
-    again = {"content": base64.b64encode(content).decode(), "name": name, "who": said(form, "who")}
+    again = {"content": base64.b64encode(content).decode(), "name": name}
+    again |= {field: said(form, field) for field in ("who", "ahead")}
     return _list(request, events=shown, count=len(events), again=again)
 
 
-def _taken(content: bytes, name: str, form: Mapping[str, Any], desk: Desk) -> str:
-    _events(content, name, form, desk, write=True)
+def _taken(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal: Seal) -> str:
+    _events(content, name, form, desk, seal)
     return "/shelf"
 
 
-def _events(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, write: bool) -> list[Document]:
-    drafts = drafts_in(content, name, desk.items().resolve, at_of(form, desk), who_of(form, desk))
-    return take_in(desk.store(), drafts, name, write=write)
+def _events(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal: Seal | None = None) -> list[Document]:
+    """The events that a file asks for: recorded, where the form is sealed, or else only shown."""
+    found = brought(content, name, desk.items(), at_of(form, desk), who_of(form, desk))
+    once = seal.once(lambda _: "/shelf") if seal else None
+    place = (desk.ledger(), desk.settings.workspace, desk.day, checked)
+    return take_in(found, *place, ahead_in(form), write=seal is not None, once=once)
 
 
 def _content(form: Mapping[str, Any]) -> tuple[bytes, str]:
@@ -146,5 +157,5 @@ def _content(form: Mapping[str, Any]) -> tuple[bytes, str]:
 
 
 def _list(request: Request, status: int = 200, **more: Any) -> Response:
-    values: dict[str, Any] = {"fault": [], "events": [], "count": 0, "again": {}, "columns": SHELF_COLUMNS} | more
+    values: dict[str, Any] = {"fault": [], "events": [], "count": 0, "again": {}, "columns": COLUMNS} | more
     return page(request, "shelf_import.html", status=status, title="Bring a list", **values)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -18,23 +18,30 @@ from kb.quantities.estimate import Estimate
 from kb.report.trace import record_text, trace_text
 from kb.stock.amounts import text
 from kb.stock.flags import Judged, judged
-from kb.stock.shelf import lot_of
 from kb.stock.shelf_life import last_moment
+from kb.stock.stores import Document
 from kb.web.desk import Desk, TheDesk
 from kb.web.fields import label_of
+from kb.web.once import Seal
 from kb.web.pages.common import Written, asked_in, on_in, rank_in
 from kb.web.pages.day import head, with_job
-from kb.web.pages.shelf_forms import at_of, lot_address, once, refusal, said, who_of
+from kb.web.pages.shelf_forms import ahead_in, at_of, lot_address, once, refusal, said, who_of
 from kb.web.reckoning import estimated, picked
 from kb.web.render import page
-from kb.work import installations as kept
+from kb.work import recording
+from kb.work.installations import learned_yield
 from kb.work.recording import asked_record, limits_of
-from kb.work.tracing import trace_job, trace_lot
+from kb.work.reserving import own_reservation
+from kb.work.reserving import reserve as keep
+from kb.work.trace import Sought
+from kb.work.trace import trace as find
 
 router = APIRouter()
 #: A table of installations that is larger is for the command.
 MOST_BYTES = 500_000
 MOST_LINES = 1000
+#: What a trace can be asked by.
+TRACED = ("of", "batch", "part", "who", "since", "until")
 
 
 # -- what to take
@@ -49,21 +56,22 @@ def pick_page(request: Request, desk: TheDesk) -> Response:
 @router.post("/pick")
 def reserve(request: Request, desk: TheDesk, form: Written) -> Response:
     """Keep what is picked for the job, or let it go."""
-    return once(request, form, desk, lambda: _reserved(request, desk, form))
+    return once(request, form, desk, lambda seal: _reserved(request, desk, form, seal))
 
 
-def _reserved(request: Request, desk: Desk, form: Mapping[str, Any]) -> str:
+def _reserved(request: Request, desk: Desk, form: Mapping[str, Any], seal: Seal) -> str:
     asked, rank = asked_in(request, desk), rank_in(request)
     lets_go = said(form, "event") == "release"
     draws = [] if lets_go else picked(asked, asked.chain(rank), desk.day_of(asked.job, on_in(request)), desk).draws
-    kept.reserve(desk.records(), asked.job.job.name, draws, at_of(form, desk), who_of(form, desk))
-    return f"/pick?{request.url.query}"
+    led_to, head = f"/pick?{request.url.query}", (at_of(form, desk), who_of(form, desk), desk.day)
+    keep(desk.ledger(), asked.job.job.name, draws, *head, seal.once(lambda _: led_to))
+    return led_to
 
 
 def _pick_page(request: Request, desk: Desk) -> Response:
     asked, rank = asked_in(request, desk), rank_in(request)
     day, name = desk.day_of(asked.job, on_in(request)), asked.job.job.name
-    own = kept.reserved(event for event in desk.records().events() if event["lot"] == name)
+    own = own_reservation(desk.ledger(), name)
     values: dict[str, Any] = {
         "found": picked(asked, asked.chain(rank), day, desk),
         "own": [(lot, f"{text(amount)} {unit}") for lot, (amount, unit) in own.items()],
@@ -101,16 +109,19 @@ def made(request: Request, desk: TheDesk, form: Written) -> Response:
     try:
         if said(form, "check"):
             wanted = _wanted(request, desk, form)
-            document = kept.rehearse_record(desk.records(), desk.store(), wanted)
+            document = recording.rehearse(desk.ledger(), wanted, desk.day, ahead_in(form))
             return _record_page(request, desk, form, shown=_told(document, desk, request).splitlines())
-        return once(request, form, desk, lambda: _recorded(request, desk, form))
+        return once(request, form, desk, lambda seal: _recorded(request, desk, form, seal))
     except TackroomError as fault:
         return _record_page(request, desk, form, **refusal(fault))
 
 
-def _recorded(request: Request, desk: Desk, form: Mapping[str, Any]) -> str:
-    document = kept.record(desk.records(), desk.store(), _wanted(request, desk, form))
-    return f"/trace?{urlencode({'of': document['lot'], 'done': document['id']})}"
+def _recorded(request: Request, desk: Desk, form: Mapping[str, Any], seal: Seal) -> str:
+    def led_to(recorded: Sequence[Document]) -> str:
+        return f"/trace?{urlencode({'of': recorded[0]['job'], 'done': recorded[0]['id']})}"
+
+    wanted = _wanted(request, desk, form)
+    return led_to([recording.record(desk.ledger(), wanted, desk.day, ahead_in(form), seal.once(led_to))])
 
 
 def _wanted(request: Request, desk: Desk, form: Mapping[str, Any]) -> dict[str, Any]:
@@ -126,7 +137,7 @@ def _wanted(request: Request, desk: Desk, form: Mapping[str, Any]) -> dict[str, 
         plan=asked.plan,
         chain=asked.chain(rank),
         estimate=estimate,
-        stock=desk.store(),
+        ledger=desk.ledger(),
         facts_of=desk.items().facts,
         table=table,
         said={name: said(form, name) for name in ("installation", "part", "outcome", "photo", "note")},
@@ -139,6 +150,8 @@ def _wanted(request: Request, desk: Desk, form: Mapping[str, Any]) -> dict[str, 
             "reason": said(form, "reason"),
             "again": bool(said(form, "again")),
         },
+        today=desk.day,
+        ahead=ahead_in(form),
         anyway=bool(said(form, "anyway")),
     )
 
@@ -182,7 +195,7 @@ def _record_page(
 
 def _taken(estimate: Estimate, desk: Desk) -> list[Taken]:
     """What an installation takes, with the lots of each item that aren't empty."""
-    shelf, items = desk.shelf(), desk.items()
+    shelf, items = desk.ledger().shelf(), desk.items()
     wanted = dict.fromkeys(line.entry.id for line in estimate.lines)
     lots = {mark: lot for mark, lot in shelf.lots.items() if lot.item in wanted and lot.quantity}
     found = judged(shelf._replace(lots=lots), items.facts, desk.today.isoformat())
@@ -193,8 +206,8 @@ def _taken(estimate: Estimate, desk: Desk) -> list[Taken]:
 def _told(document: Mapping[str, Any], desk: Desk, request: Request) -> str:
     """What a record says, as the command says it."""
     expected = asked_in(request, desk).job.batch.expected_yield
-    events = [*desk.records().events(), *([] if "id" in document else [dict(document)])]
-    return record_text(dict(document), kept.learned_yield(events, document["chain"], expected))
+    records = [*desk.ledger().documents("work"), *([] if "id" in document else [dict(document)])]
+    return record_text(dict(document), learned_yield(records, document["chain"], expected))
 
 
 # -- which lots went where
@@ -202,27 +215,25 @@ def _told(document: Mapping[str, Any], desk: Desk, request: Request) -> str:
 
 @router.get("/trace")
 def trace(request: Request, desk: TheDesk) -> Response:
-    """Which parts a lot went on, with what to call back; or which lots a job was made from."""
-    of = request.query_params.get("of", "").strip()
-    values: dict[str, Any] = {"of": of, "found": None, "fault": [], "status": 200, "lines": [], "done": ""}
-    if of:
+    """Which parts a lot went on, with what to call back; or which lots a job, a part or some days were made from."""
+    asked = {name: request.query_params.get(name, "").strip() for name in TRACED}
+    values: dict[str, Any] = {"asked": asked, "found": None, "fault": [], "status": 200, "lines": [], "done": ""}
+    if any(asked.values()):
         try:
-            values |= _traced(of, request, desk)
+            values |= _traced(asked, request, desk)
         except TackroomError as fault:
             values |= refusal(fault)
     return page(request, "record_trace.html", title="Trace", **values)
 
 
-def _traced(of: str, request: Request, desk: Desk) -> dict[str, Any]:
-    events = desk.records().events()
-    made_of = kept.installations(events)
-    if any(one.job == of for one in made_of):
-        found = trace_job(of, made_of)
-    else:
-        found = trace_lot(of, made_of, lot_of(desk.store(), of)[1])
-    items = desk.items()
+def _traced(asked: Mapping[str, str], request: Request, desk: Desk) -> dict[str, Any]:
+    since, until = (desk.moment(asked[name], name) if asked[name] else "" for name in ("since", "until"))
+    sought = Sought(asked["of"], False, asked["batch"], asked["part"], asked["who"], since, until)
+    found, items = find(desk.ledger(), sought), desk.items()
     names = {one.item: items.name(one.item) for one in found.lots}
-    done = next((e for e in events if str(e["id"]) == request.query_params.get("done") and e["lot"] == of), None)
+    number = request.query_params.get("done")
+    records = desk.ledger().documents("work") if number else []
+    done = next((one for one in records if str(one["id"]) == number and one["job"] == asked["of"]), None)
     return {
         "found": found,
         "lines": trace_text(found, names).splitlines()[:MOST_LINES],

@@ -64,19 +64,6 @@ def test_what_stands_around_a_designation_does_not_hide_it(typed: str, item: str
     assert identify(typed, knowledge)[0].entry.id == item
 
 
-def test_the_labs_own_word_goes_first(knowledge: Knowledge) -> None:
-    """A word that a lab has taught stands for its item, however it is written."""
-    from dataclasses import replace
-
-    from kb.materials.identify import identify
-
-    own = replace(knowledge, tables={**knowledge.tables, "house_words": {"Blue bracket stock": "aluminium-7075"}})
-    (found,) = identify("blue  BRACKET-stock", own)
-    assert (found.entry.id, found.how, found.score) == ("aluminium-7075", "house", 100.0)
-    assert identify("blue bracket stock", own, ("adhesive",)) == []
-    assert not any(m.how == "house" for m in identify("blue bracket", own))
-
-
 @pytest.mark.parametrize("typed", ["Silikon", "brake lining", "structural steel", "uncoated steel", "coated card"])
 def test_unlike_things_are_never_offered_as_one_list(typed: str, knowledge: Knowledge) -> None:
     from kb.materials.identify import identify

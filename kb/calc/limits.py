@@ -1,0 +1,85 @@
+"""What grades of resistance hold for, and whether surroundings go beyond it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+from kb.calc.spec import Input, Spec, number, text
+
+#: An exposure, a figure of it, and a value: the most that a grade holds for, or what a job brings.
+Figure = Sequence[Any]
+
+
+def _figures(value: Any) -> list[Figure]:
+    if not isinstance(value, (list, tuple)) or any(
+        not isinstance(row, (list, tuple)) or len(row) != 3 for row in value
+    ):
+        raise ValueError('is a list of [exposure, figure, value], such as [["alkali", "concentration_pct", 10]]')
+    return [[text(word), text(name), number()(most)] for word, name, most in value]
+
+
+#: How a limit is said, by the figure that it is a limit of.
+_SAID = {
+    "high_c": "{0} up to {1:g} degC",
+    "days": "{0} for {1:g} days",
+    "concentration_pct": "{0} up to {1:g} %",
+    "dose_kgy": "{0} up to {1:g} kGy",
+}
+
+
+def _words(value: Any) -> list[str]:
+    if not isinstance(value, (list, tuple)):
+        raise ValueError('is a list of exposures, such as ["alkali"]')
+    return [text(word) for word in value]
+
+
+SPECS: Final = {
+    "beyond-limits": Spec(
+        inputs={
+            "limits": Input("a list of [exposure, figure, most]: what a grade holds for", _figures),
+            "met": Input("a list of [exposure, figure, value]: what a job brings", _figures),
+        },
+        results={"beyond": "true where a figure that the job brings is above its limit"},
+        example={
+            "limits": [["sea-water-immersion", "high_c", 50]],
+            "met": [["sea-water-immersion", "high_c", 80], ["sea-water-immersion", "days", 30]],
+        },
+        source="comparison figure by figure (by definition)",
+    ),
+    "limits-in": Spec(
+        inputs={
+            "limits": Input("a list of [exposure, figure, most]: what a grade holds for", _figures),
+            "exposures": Input("a list of exposures", _words),
+        },
+        results={"said": "the limits of these exposures in words; empty where they have none"},
+        example={"limits": [["alkali", "concentration_pct", 10], ["steam", "high_c", 120]], "exposures": ["steam"]},
+        source="selection by exposure (by definition)",
+    ),
+}
+
+
+def beyond_limits(limits: Sequence[Figure], met: Sequence[Figure]) -> Mapping[str, Any]:
+    """Whether a job brings more of an exposure than a grade holds for; what it doesn't meet has no limit.
+
+    Source: comparison figure by figure.
+
+    >>> beyond_limits([("alkali", "concentration_pct", 10.0)], [("alkali", "concentration_pct", 10.0)])
+    {'beyond': False}
+    >>> beyond_limits([("alkali", "concentration_pct", 10.0)], [("alkali", "concentration_pct", 30.0)])
+    {'beyond': True}
+    """
+    brought = {(word, name): value for word, name, value in met}
+    return {"beyond": any(brought.get((word, name), most) > most for word, name, most in limits)}
+
+
+def limits_in(limits: Sequence[Figure], exposures: Sequence[str]) -> Mapping[str, Any]:
+    """Say the limits that a grade has in some exposures.
+
+    Source: selection by exposure.
+
+    >>> limits_in([("alkali", "concentration_pct", 10.0), ("steam", "high_c", 120.0)], ["steam"])
+    {'said': 'steam up to 120 degC'}
+    """
+    rows = (_SAID[name].format(word.replace("-", " "), most) for word, name, most in limits if word in exposures)
+    return {"said": "; ".join(rows)}

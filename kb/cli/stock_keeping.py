@@ -1,0 +1,120 @@
+"""The commands of `stock` for the ledger as a whole: lists and histories in and out, backups, and the check."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from kb.base import disk
+from kb.base.errors import STORE
+from kb.cli.common import AsJson, Unwritable, Workspace, print_json, print_text, tell, today, workspace_folder
+from kb.cli.stock_common import (
+    RECORDED,
+    Ahead,
+    At,
+    DryRun,
+    Who,
+    app,
+    meant,
+    moment,
+    open_items,
+    open_ledger,
+    person,
+    said,
+)
+from kb.cli.stock_files import Out, every_fault, put
+
+
+@app.command("import")
+def import_file(
+    file: Annotated[Path, typer.Argument(help="A shelf list (CSV), or what `stock export` gave out.")],
+    at: At = None, who: Who = None, ahead: Ahead = False,
+    dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
+) -> None:  # fmt: skip
+    """Take in a shelf list, a history, or all of another workspace: everything in it or nothing."""
+    from kb.stock.interchange import brought, take_in
+    from kb.work.forms import checked
+
+    ledger, folder = open_ledger(workspace), workspace_folder(workspace)
+    with every_fault():
+        found = brought(disk.read(file), file.name, open_items(workspace), moment(at), person(who))
+        ahead = meant(found.drafts, ahead)
+        events = take_in(found, ledger, folder, today(), checked, ahead, write=not dry_run)
+    said(events, dry_run, as_json)
+
+
+@app.command()
+def export(
+    form: Annotated[
+        Literal["csv", "json"], typer.Option("--format", help="json: everything; csv: the stock's events as a table.")
+    ] = "json",
+    shelf: Annotated[bool, typer.Option("--shelf", help="The lots as they stand (CSV), without the history.")] = False,
+    out: Out = None,
+    workspace: Workspace = None,
+) -> None:
+    """Give out everything that the workspace holds, for another to take in and go on from; or the shelf as a list."""
+    from kb.stock.history_table import table_of
+    from kb.stock.portable import everything
+    from kb.stock.shelf_list import shelf_csv
+
+    ledger = open_ledger(workspace)
+    if shelf:
+        put(shelf_csv(ledger.shelf().lots.values()), out)
+    elif form == "csv":
+        put(table_of(ledger.documents("stock")), out)
+        if count := len(ledger.documents("work")):
+            tell(f"A table holds the stock's events; {count} records and reservations are in --format json alone.")
+    else:
+        put(json.dumps(everything(ledger, workspace_folder(workspace)), ensure_ascii=False, indent=1) + "\n", out)
+
+
+@app.command()
+def backup(
+    file: Annotated[Path, typer.Argument(help="A new file.")], as_json: AsJson = False, workspace: Workspace = None
+) -> None:
+    """Copy everything to one file, while others may go on working; it is checked by reading it back."""
+    from kb.stock.backup import backup as copy
+    from kb.stock.view import report_document, report_text
+
+    report = copy(open_ledger(workspace), workspace_folder(workspace), file)
+    try:
+        print_json(report_document(report)) if as_json else print_text(f"{file}: {report_text(report)}")
+    except Unwritable as fault:
+        raise Unwritable(fault.what, f"the backup was written: {file}") from None
+
+
+@app.command()
+def restore(
+    file: Annotated[Path, typer.Argument(help="What `stock backup` wrote.")],
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Put a backup into an empty workspace."""
+    from kb.stock.backup import restore as put_back
+    from kb.stock.view import report_document, report_text
+    from kb.work.forms import checked
+
+    folder = workspace_folder(workspace)
+    report = put_back(file, open_ledger(workspace), folder, checked)
+    try:
+        print_json(report_document(report)) if as_json else print_text(f"{folder}: {report_text(report)}")
+    except Unwritable as fault:
+        raise Unwritable(fault.what, RECORDED) from None
+
+
+@app.command()
+def verify(as_json: AsJson = False, workspace: Workspace = None) -> None:
+    """Check every byte, link, event and sum of the ledger, and the records. Exit status 4 where anything is wrong."""
+    from kb.stock.view import report_document, report_text
+    from kb.work.checking import verify as check
+
+    report = check(open_ledger(workspace))
+    if as_json:
+        print_json(report_document(report))
+    else:
+        print_text(report_text(report))
+    if report.problems:
+        raise typer.Exit(STORE)

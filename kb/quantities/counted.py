@@ -1,0 +1,59 @@
+"""In which unit the estimate counts an item, and how much a millilitre of it weighs."""
+
+from __future__ import annotations
+
+from math import fsum
+
+from kb.knowledge import Entry, Knowledge
+from kb.knowledge.packing import unpack
+from kb.rules.clauses import all_of
+from kb.rules.roles import ROLES
+
+#: Shares that add up to so much [%] say all that is in a liquid.
+_WHOLE_PCT = 99.5
+
+
+def unit_of(entry: Entry, knowledge: Knowledge) -> str | None:
+    """Give the unit that the rows of generic_catalog/usage/ count an item in; None where none of them is about it.
+
+    >>> from kb.knowledge import load
+    >>> known = load()
+    >>> unit_of(known.entry("acetone"), known), unit_of(known.entry("cotton-swab"), known)
+    ('mL', 'piece')
+    """
+    names = (entry.id, entry.facts.get("like"))
+    for row in knowledge.tables["usage"]["rows"]:
+        aid, role = row["aid"], row["role"]
+        if aid is not None or role is None:
+            found = aid in names
+        else:
+            scene = {role: {**entry.facts, "present": True}}
+            conditions = (unpack(packed).truth(scene) for packed in row["when"])
+            found = entry.kind in ROLES[role].kinds and all_of(conditions) is not False
+        if found:
+            return str(row["unit"])
+    return None
+
+
+def density_g_ml(entry: Entry, knowledge: Knowledge) -> float | None:
+    """Give what a millilitre weighs [g]: as the item says, or from what it is made of; None where that isn't known.
+
+    The volumes of what a liquid is made of are taken to add up, which is right to a few per cent.
+
+    >>> from kb.knowledge import load
+    >>> known = load()
+    >>> round(density_g_ml(known.entry("isopropyl-alcohol"), known), 3)
+    0.789
+    """
+    own: float | None = entry.facts.get("density_g_ml")
+    parts = entry.facts.get("composition", ())
+    if own is not None or fsum(part["share_pct"] for part in parts) < _WHOLE_PCT:
+        return own
+    volumes = []
+    for part in parts:
+        substance = knowledge.entries.get(part["substance"])
+        density = substance.facts.get("density_g_ml") if substance else None
+        if density is None:
+            return None
+        volumes.append(part["share_pct"] / density)
+    return fsum(part["share_pct"] for part in parts) / fsum(volumes)
