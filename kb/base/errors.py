@@ -40,17 +40,17 @@ def nearest(word: str, known: Iterable[str], cutoff: float = 70.0) -> str:
 
     >>> nearest("expsures", ["exposures", "peak"])
     "did you mean 'exposures'?"
-    >>> nearest("qqq", ["exposures", "peak"])
-    ''
+    >>> nearest("ca-l2", ["CA-12", "IPA-31"]), nearest("qqq", ["exposures", "peak"])
+    ("did you mean 'CA-12'?", '')
     """
     from rapidfuzz import fuzz, process
 
     choices = sorted(known)
-    best = process.extractOne(word.lower(), choices, scorer=fuzz.ratio, score_cutoff=cutoff)
+    best = process.extractOne(word, choices, scorer=fuzz.ratio, processor=str.lower, score_cutoff=cutoff)
     if best is None and 2 < len(word) < 5:
-        best = process.extractOne(word.lower(), choices, scorer=fuzz.ratio, score_cutoff=60)
+        best = process.extractOne(word, choices, scorer=fuzz.ratio, processor=str.lower, score_cutoff=60)
     if best is None and len(word) >= 5:
-        best = process.extractOne(word.lower(), choices, scorer=fuzz.partial_ratio, score_cutoff=85)
+        best = process.extractOne(word, choices, scorer=fuzz.partial_ratio, processor=str.lower, score_cutoff=85)
     return f"did you mean '{best[0]}'?" if best else ""
 
 
