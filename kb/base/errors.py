@@ -4,8 +4,11 @@
 job.toml: service.exposures: 'sea-watter' is not an exposure; see the list
 """
 
+import re
 from collections.abc import Iterable
 
+#: More of a word, and of a line, isn't read by anybody.
+_LONGEST_WORD, _LONGEST = 400, 4000
 ANSWER, ACT, BAD_INPUT, NO_CHAIN, STORE = 0, 1, 2, 3, 4
 
 
@@ -14,13 +17,23 @@ def one_line(text: str) -> str:
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
+def to_tell(text: str) -> str:
+    """`text` on one line that people can read: what was given may be a word without end.
+
+    >>> len(to_tell("x" * 10_000_000)), to_tell("one\\nline")
+    (401, 'one line')
+    """
+    words = re.sub(rf"(\S{{{_LONGEST_WORD}}})\S+", r"\1…", one_line(text))
+    return words if len(words) <= _LONGEST else words[:_LONGEST] + "…"
+
+
 class TackroomError(Exception):
     """Where it is wrong, what is wrong, and how to mend it, said in one line."""
 
     exit_status = BAD_INPUT
 
     def __init__(self, where: str, what: str, mend: str = "") -> None:
-        self.where, self.what, self.mend = one_line(where), one_line(what), one_line(mend)
+        self.where, self.what, self.mend = to_tell(where), to_tell(what), to_tell(mend)
         said = f"{self.where}: {self.what}" if self.where else self.what
         super().__init__(f"{said}; {self.mend}" if self.mend else said)
 

@@ -210,7 +210,7 @@ def of_lot(lot: Lot, events: Iterable[Event]) -> list[Event]:
 
 
 def present_names(shelf: Shelf) -> Callable[[str, int], str]:
-    """Find what a lot is called now, from a name and the number of the last event when that was its name.
+    """Find what a lot is called now, from a name and the number of an event that was recorded under it.
 
     >>> came = {"id": 1, "type": "received", "at": "2027-03-01", "lot": "A-71", "item": "x"}
     >>> right = {"id": 2, "type": "renamed", "at": "2027-03-02", "lot": "A-71", "to": "A-17"}
