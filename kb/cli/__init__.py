@@ -8,7 +8,7 @@ import os
 import sys
 from typing import Any, NoReturn
 
-from kb.base.errors import BAD_INPUT, TackroomError, one_line
+from kb.base.errors import BAD_INPUT, TackroomError, to_tell
 
 STOPPED = 130
 
@@ -58,7 +58,7 @@ def _end(words: str, status: int) -> NoReturn:
     """Say a line and end."""
     from kb.cli.common import tell
 
-    tell(one_line(words))
+    tell(to_tell(words))
     sys.exit(status)
 
 
@@ -67,7 +67,7 @@ def _usage(fault: Any) -> str:
     from kb.cli.near import meant_by
 
     command = getattr(getattr(fault, "ctx", None), "command_path", "tackroom")
-    said = one_line(fault.format_message())
+    said = to_tell(fault.format_message())
     if near := meant_by(said):
         said = f"{said.partition(' Did you mean')[0].rstrip('.')}; {near}"
     return f"{command}: {said} See {command} --help."

@@ -66,6 +66,8 @@ def taken_over(stock: Sequence[Document], work: Sequence[Document]) -> list[Draf
     """
     records = {doc["id"]: doc for doc in work if doc.get("type") == "installed"}
     drafts: list[Draft] = []
+    # No lot was ever renamed there: what the work names is called so to the last of these events.
+    as_of = {"as_of": stock[-1]["id"]} if stock else {}
     taken: set[tuple[int, str]] = set()
     for event in stock:
         number = _record_of(event, records)
@@ -75,7 +77,7 @@ def taken_over(stock: Sequence[Document], work: Sequence[Document]) -> list[Draf
         taken.add((number, event["lot"]))
         drafts.append(Draft("stock", {k: v for k, v in event.items() if k != "reason"} | {"record": number}))
     for doc in work:
-        body = {("job" if name == "lot" else name): value for name, value in doc.items()}
+        body = {("job" if name == "lot" else name): value for name, value in doc.items()} | as_of
         missing = [draw for draw in doc.get("draws", ()) if (doc["id"], draw["lot"]) not in taken]
         if doc.get("type") == "installed" and missing:
             body |= {"draws": [draw for draw in doc["draws"] if draw not in missing], "never_drawn": missing}
@@ -135,7 +137,8 @@ def _must_hold(ledger: Path, drafts: Sequence[Draft]) -> None:
 
 def _bare(body: Document) -> Document:
     """A document without what ties uses to records: one of the two folders may be set aside already."""
-    return {name: value for name, value in body.items() if name not in ("reason", "record", "draws", "never_drawn")}
+    ties = ("reason", "record", "draws", "never_drawn", "as_of")
+    return {name: value for name, value in body.items() if name not in ties}
 
 
 def _set_aside(workspace: Path) -> Path:

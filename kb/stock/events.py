@@ -252,7 +252,8 @@ class Corrected(_Event):
             raise ValueError("change: say which field was wrong, or that the event is void")
         for name in ("type", "lot", *OWN):
             if name in self.change:
-                mend = "rename the lot" if name == "lot" else "void the event and record it anew"
+                anew = "undo the event and record it anew"
+                mend = f"rename the lot, or {anew} of the right one" if name == "lot" else anew
                 raise ValueError(f"change.{name}: can't be changed; {mend}")
         return self
 

@@ -22,6 +22,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
+from kb.base.errors import nearest
 from kb.stock.lots import Event, Lot, Refused, after, received
 from kb.stock.when import precedes
 
@@ -51,6 +52,15 @@ def fold(events: Iterable[Event], shelf: Shelf = EMPTY, history_of: HistoryOf = 
     for event in events:
         run.take(event)
     return Shelf(run.lots)
+
+
+def no_such_lot(mark: str, shelf: Shelf) -> Refused:
+    """The fault of a lot that isn't there, with the name that may be meant."""
+    renamed = next((lot.lot for lot in shelf.lots.values() if any(mark == name for name, _ in lot.names)), None)
+    if renamed:
+        return Refused(mark, "there is no such lot", f"it is called '{renamed}' now")
+    elsewhere = "see `stock list`" if shelf.lots else "receive it first"
+    return Refused(mark, "there is no such lot", nearest(mark, shelf.lots) or elsewhere)
 
 
 def shelf_on(shelf: Shelf, on: str, history_of: HistoryOf) -> Shelf:
@@ -128,7 +138,7 @@ class Folding:
         mark, kind = event["lot"], event["type"]
         lot = self.lots.get(mark)
         if lot is None and kind != "received":
-            raise Refused(mark, "there is no such lot", "receive it first")
+            raise no_such_lot(mark, Shelf(self.lots))
         self._fresh.setdefault(mark, []).append(event)
         if lot is None:
             found: Lot | None = received(event)
@@ -200,7 +210,7 @@ def of_lot(lot: Lot, events: Iterable[Event]) -> list[Event]:
 
 
 def present_names(shelf: Shelf) -> Callable[[str, int], str]:
-    """Find what a lot is called now, from a name and the number of the last event when that was its name.
+    """Find what a lot is called now, from a name and the number of an event that was recorded under it.
 
     >>> came = {"id": 1, "type": "received", "at": "2027-03-01", "lot": "A-71", "item": "x"}
     >>> right = {"id": 2, "type": "renamed", "at": "2027-03-02", "lot": "A-71", "to": "A-17"}

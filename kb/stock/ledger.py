@@ -24,9 +24,9 @@ from pathlib import Path
 from threading import Lock
 from typing import Any, cast
 
-from kb.base.errors import BadInput, StoreError, nearest
+from kb.base.errors import BadInput, StoreError
 from kb.stock import standing as standings
-from kb.stock.fold import HistoryOf, Shelf, fold, no_history, of_lot, shelf_on, spans
+from kb.stock.fold import HistoryOf, Shelf, fold, no_history, no_such_lot, of_lot, shelf_on, spans
 from kb.stock.lots import Event, Lot, Refused
 from kb.stock.standing import KEPT_EVERY, Standing
 from kb.stock.stores import Document, Draft, Entry, Once, Reader, Report, Store
@@ -210,16 +210,6 @@ class Ledger:
 def without_number(body: Document) -> Document:
     """Give a document as it is before it is kept."""
     return {name: value for name, value in body.items() if name != "id"}
-
-
-def no_such_lot(mark: str, shelf: Shelf) -> BadInput:
-    """The fault of a lot that isn't there, with the name that may be meant."""
-    renamed = next((lot.lot for lot in shelf.lots.values() if any(mark == name for name, _ in lot.names)), None)
-    if renamed:
-        return BadInput(mark, "there is no such lot", f"it is called '{renamed}' now")
-    same = next((other for other in shelf.lots if other.casefold() == mark.casefold()), None)
-    near = f"did you mean '{same}'?" if same else nearest(mark, shelf.lots)
-    return BadInput(mark, "there is no such lot", near or "see `stock list`")
 
 
 def known_by(events: Sequence[Event], day: str) -> list[Event]:

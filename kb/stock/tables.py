@@ -156,11 +156,16 @@ def columns_of(text: str, known: Collection[str]) -> tuple[str, tuple[str, ...]]
     """The separator of a table and its header, in lower case: the reading that recognises most columns."""
     lines = text.splitlines()
     first = next((line for line in lines if line.strip() and not line.lower().startswith("sep=")), "")
-    readings = [
-        (separator, tuple(map(_folded, next(csv.reader([first], delimiter=separator), []))))
-        for separator in _SEPARATORS
-    ]
+    readings = [(separator, tuple(map(_folded, _cells(first, separator)))) for separator in _SEPARATORS]
     return max(readings, key=lambda reading: (sum(name in known for name in reading[1]), len(reading[1])))
+
+
+def _cells(line: str, separator: str) -> list[str]:
+    """The cells of a header; none where one is longer than any is."""
+    try:
+        return next(csv.reader([line], delimiter=separator), [])
+    except csv.Error:
+        return []
 
 
 def read(
@@ -180,7 +185,8 @@ def read(
     separator, columns = columns_of(text, known)
     table = Table(where, separator, columns, [], numeric=numeric)
     if not any(columns):
-        raise BadInput(where, "is empty", f"it needs a header line: {','.join(known)}")
+        said = "has no header that can be read" if text.strip() else "is empty"
+        raise BadInput(where, said, f"it needs a header line: {','.join(known)}")
     _check_header(table, columns if others else known, required)
     try:
         for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True), 1):

@@ -14,7 +14,7 @@ from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
 
-from kb.base.errors import ACT, BAD_INPUT, NO_CHAIN, STORE, TackroomError, one_line
+from kb.base.errors import ACT, BAD_INPUT, NO_CHAIN, STORE, TackroomError, to_tell
 
 MEDIA_TYPE = "application/problem+json"
 #: What each kind of problem is, in a sentence. The page /problems lists them: each problem's type leads there.
@@ -47,7 +47,7 @@ class Problem(Exception):
     def __init__(self, status: int, kind: str, where: str, what: str, mend: str = "") -> None:
         super().__init__(what)
         self.status, self.kind = status, kind
-        self.where, self.what, self.mend = one_line(where), one_line(what), one_line(mend)
+        self.where, self.what, self.mend = to_tell(where), to_tell(what), to_tell(mend)
 
     @property
     def detail(self) -> str:

@@ -14,8 +14,13 @@ from kb.stock.ledger import Ledger
 from kb.stock.stores import Document
 from kb.work.yields import Yield, learned
 
-#: What a lot is called now, by a name and the last event of the stock when that was its name.
+#: What a lot is called now, by a name and the number that an event of it under that name had, or could have had.
 Now = Callable[[str, int], str]
+
+
+def named_at(record: Document) -> int:
+    """Give the number of the event that came next when a document of the work named its lots."""
+    return int(record.get("as_of", 0)) + 1
 
 
 @dataclass
@@ -59,7 +64,7 @@ def _take_in(known: Installation, record: Document, one: Mapping[str, Any], now:
     known.part = one.get("part") or known.part
     known.outcome, known.why = one["outcome"], one.get("why", "")
     known.at, known.who, known.chain = record["at"], record["who"], record["chain"]
-    known.lots |= {now(lot, record.get("as_of", 0)): record["items"][lot] for lot in one.get("lots", ())}
+    known.lots |= {now(lot, named_at(record)): record["items"][lot] for lot in one.get("lots", ())}
     known.readings |= one.get("readings", {})
     known.bench |= record.get("bench", {})
     known.unmeasured = tuple(name for name in one.get("unmeasured", ()) if name not in known.readings)

@@ -20,7 +20,7 @@ from kb.quantities.estimate import Estimate
 from kb.stock.amounts import amount as exact
 from kb.stock.amounts import convert, text
 from kb.stock.flags import FactsOf
-from kb.stock.fold import Shelf
+from kb.stock.fold import Shelf, no_such_lot
 from kb.stock.ledger import Ledger, Look, without_number
 from kb.stock.lots import Lot
 from kb.stock.receiving import may_use
@@ -170,7 +170,7 @@ def draws(
         by_item: dict[str, list[Lot]] = {}
         for mark in one.get("lots", ()):
             if mark not in shelf.lots:
-                raise BadInput(mark, "there is no such lot", nearest(mark, shelf.lots) or "see `tackroom stock list`")
+                raise no_such_lot(mark, shelf)
             if given.get(mark) is None:
                 by_item.setdefault(shelf.lots[mark].item, []).append(shelf.lots[mark])
         for item, lots in by_item.items():

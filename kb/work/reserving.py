@@ -9,7 +9,7 @@ from kb.stock.amounts import convert, text
 from kb.stock.fold import present_names
 from kb.stock.ledger import Ledger, Look
 from kb.stock.stores import Document, Draft, Once
-from kb.work.installations import Now
+from kb.work.installations import Now, named_at
 
 #: So much of each lot, in one of its units.
 Kept = dict[str, tuple[Decimal, str]]
@@ -49,7 +49,7 @@ def reserved(records: Iterable[Document], apart_from: str = "", now: Now = lambd
         if record["type"] == "reserved":
             held.clear()
         for draw in record.get("draws", ()):
-            lot = now(draw["lot"], record.get("as_of", 0))
+            lot = now(draw["lot"], named_at(record))
             amount, unit = Decimal(draw["quantity"]), draw["unit"]
             if record["type"] == "reserved":
                 before = held.get(lot, (Decimal(0), unit))

@@ -8,8 +8,8 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from kb.base.errors import BadInput
-from kb.stock.fold import Shelf, effective, present_names
-from kb.stock.ledger import Ledger, no_such_lot
+from kb.stock.fold import Shelf, effective, no_such_lot, present_names
+from kb.stock.ledger import Ledger
 from kb.stock.lots import Event, Lot
 from kb.work.installations import Installation, installations
 

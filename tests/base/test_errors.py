@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kb.base.errors import BadInput, StoreError, near_or_all, nearest, one_line
+from kb.base.errors import BadInput, StoreError, near_or_all, nearest, one_line, to_tell
 
 KNOWN = ("exposures", "peak", "uv", "high-voltage", "temperature_c")
 
@@ -40,6 +40,9 @@ def test_no_word_is_near_where_none_is_known() -> None:
 
 def test_a_fault_is_one_line_whatever_was_typed() -> None:
     assert one_line("a\n\tb\x00\x1b[31m c") == "a b [31m c"
+    assert len(to_tell("a " + "b" * 500 + " c")) == 405
+    assert len(to_tell("word " * 2000)) == 4001
+    assert len(str(BadInput("x" * 5000, "y" * 5000, "z" * 5000))) < 1300
     assert str(BadInput("", "what\nelse", "mend")) == "what else; mend"
     assert str(StoreError("where", "what")) == "where: what"
     assert (BadInput.exit_status, StoreError.exit_status) == (2, 4)

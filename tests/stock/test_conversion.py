@@ -27,8 +27,9 @@ from kb.stock.workspace import LEDGER, ledger_of
 from kb.work.checking import verify
 from kb.work.forms import checked
 from kb.work.recording import record as keep
+from kb.work.reserving import reserved_in
 from kb.work.trace import Sought, trace
-from tests.stock.factory import TODAY, record, used
+from tests.stock.factory import TODAY, event, record, used
 
 DATA = Path(__file__).parents[1] / "data" / "old-form"
 TOLD = json.loads((DATA / "told.json").read_text())
@@ -97,6 +98,18 @@ def test_the_whole_story(lab: Path, tmp_path: Path) -> None:
     record(moved, [used("D-1", "1", at="2027-03-13")])
     assert moved.lot("D-1").quantity == ledger.lot("D-1").quantity - Decimal("0.001")
     assert verify(moved).problems == ()
+
+
+def test_what_was_taken_over_follows_a_lot_to_its_new_name(lab: Path) -> None:
+    ledger = ledger_of(lab)
+    job = trace(ledger, Sought(JOB))
+    renamed = job.lots[0].lot
+    reserved = reserved_in(ledger)
+    record(ledger, [event("renamed", renamed, to="Z-1", at="2027-03-11")])
+    now = trace(ledger, Sought(JOB))
+    assert [share.lot for share in now.lots] == ["Z-1" if one.lot == renamed else one.lot for one in job.lots]
+    assert now.installations != ()
+    assert reserved_in(ledger) == {("Z-1" if lot == renamed else lot): kept for lot, kept in reserved.items()}
 
 
 def test_every_event_keeps_its_number_and_its_words(lab: Path) -> None:

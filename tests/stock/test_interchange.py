@@ -161,6 +161,8 @@ def test_the_rest_of_the_file_tells_which_sign_is_meant() -> None:
 FAULTS = {
     "nothing": ("", "in.csv: is empty; it needs a header line: item,lot,quantity,"),
     "no rows": (HEADER, "in.csv: has no rows"),
+    "a header without end": (HEADER + "," + "x" * 200_000, "in.csv: has no header that can be read"),
+    "brackets without end": ("[" * 200_000, "in.csv: has no header that can be read"),
     "no header": (ROWS[0], "in.csv: row 1, column acetone: is not a column that is known"),
     "an unknown column": (
         GOOD.replace("location", "locaton"),

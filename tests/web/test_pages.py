@@ -89,6 +89,13 @@ def rows(html: str) -> list[list[str]]:
 # -- every page
 
 
+def test_a_gauge_that_is_welded_on_is_named_where_an_adhesive_would_be(page: TestClient) -> None:
+    service = {"service.temperature_c.0": "10", "service.temperature_c.1": "40", "service.exposures": "oxygen-enriched"}
+    asked = urlencode({"part.substrate": "stainless-316", "part.max_process_temperature_c": "60", **service})
+    assert "Weld on: hermetic gauge" in told(ok(page, f"/?{asked}"))
+    assert "Chain 1: hermetic gauge" in told(ok(page, f"/amounts?{asked}"))
+
+
 @pytest.mark.parametrize("name", sorted(set(PAGES) - {"not-found", "enter", "sheet", "approval", "shelf-scan-unknown"}))
 def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> None:
     """One heading of the first order; each field has a label, each heading of a table its scope; wide tables scroll."""

@@ -169,6 +169,14 @@ def test_names_follow_the_lot() -> None:
     assert reserved_in(ledger) == {"A-right": (Decimal(4), "mL")}
 
 
+def test_what_is_named_right_after_a_new_name_follows_the_lot_to_the_next() -> None:
+    ledger = lab()
+    record(ledger, [event("renamed", "A", to="A-new")])
+    reserve(ledger, "other", [("A-new", Decimal(4), "mL")], ON, "kim", TODAY)
+    record(ledger, [event("renamed", "A-new", to="A-right"), received("A", "9", item="y")])
+    assert reserved_in(ledger) == {"A-right": (Decimal(4), "mL")}
+
+
 def test_records_outlive_the_program(tmp_path: Path) -> None:
     record(tmp_path, [received("A", item="x")])
     keep(ledger_of(tmp_path), record_of([str(n) for n in range(1, 161)]), TODAY)
