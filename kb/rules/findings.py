@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 from kb.rules.clauses import Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
-from kb.rules.rule import Rule
+from kb.rules.rule import Rule, told_facts
 
 
 class Calculated(NamedTuple):
@@ -88,6 +88,9 @@ def _finding(rule: Rule, scene: Scene, *, known: bool, met: bool, needs: tuple[C
         decided = condition.truth(scene) is not None
         for clause in clauses:
             _note(clause, scene, seen, None if decided else unknown, calculations)
+    for path in told_facts(rule.message):
+        if not isinstance(value := look_up(path, scene), Missing):
+            seen.setdefault(path, value)
     wait = 0.0
     if isinstance(rule.wait_min, str):
         minutes = look_up(rule.wait_min, scene)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import lru_cache
 
 from kb.base.vocabulary import PROOF_STAGE
 from kb.rules.clauses import Condition
@@ -60,4 +61,14 @@ class Rule:
             yield from condition.facts()
         if isinstance(self.wait_min, str):
             yield self.wait_min
-        yield from (path for path in re.findall(r"\{(?!calc\.)([a-z_]+\.[a-z0-9_.-]+)\}", self.message))
+        yield from told_facts(self.message)
+
+
+@lru_cache(maxsize=4096)
+def told_facts(message: str) -> tuple[str, ...]:
+    """List every fact that a message tells.
+
+    >>> told_facts("{adhesive} holds for {calc.said}; the job lasts {service.duration_days} days")
+    ('service.duration_days',)
+    """
+    return tuple(re.findall(r"\{(?!calc\.)([a-z_]+\.[a-zA-Z0-9_.-]+)\}", message))
