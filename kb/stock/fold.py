@@ -210,20 +210,20 @@ def of_lot(lot: Lot, events: Iterable[Event]) -> list[Event]:
 
 
 def present_names(shelf: Shelf) -> Callable[[str, int], str]:
-    """Find what a lot is called now, from a name and the number of an event that was recorded under it.
+    """Find what a lot is called now, from a name and the number of an event that was recorded under it; "": it is gone.
 
     >>> came = {"id": 1, "type": "received", "at": "2027-03-01", "lot": "A-71", "item": "x"}
     >>> right = {"id": 2, "type": "renamed", "at": "2027-03-02", "lot": "A-71", "to": "A-17"}
     >>> now = present_names(fold([{**came, "quantity": "5", "unit": "g"}, right]))
-    >>> now("A-71", 1), now("B", 1)
-    ('A-17', 'B')
+    >>> now("A-71", 1), now("A-17", 3), now("A-71", 3)
+    ('A-17', 'A-17', '')
     """
     borne: dict[str, list[tuple[int, int, str]]] = {}
     for mark, lot in shelf.lots.items():
-        for name, first, last in spans(lot) if lot.names else ():
+        for name, first, last in spans(lot):
             borne.setdefault(name, []).append((first, last or LAST, mark))
 
     def now(name: str, number: int) -> str:
-        return next((mark for first, last, mark in borne.get(name, ()) if first <= number <= last), name)
+        return next((mark for first, last, mark in borne.get(name, ()) if first <= number <= last), "")
 
     return now

@@ -19,7 +19,7 @@ def undone(ledger: Ledger, number: int, head: Mapping[str, Any]) -> dict[str, An
         event = next((one for one in look.documents("stock") if one["id"] == number), None)
         if event is None:
             raise BadInput(f"event {number}", "there is no such event", "see `stock history LOT`")
-        mark = present_names(look.shelf)(event["lot"], number)
+        mark = present_names(look.shelf)(event["lot"], number) or event["lot"]
     draft = {"type": "corrected", **head, "lot": mark, "corrects": number, "void": True}
     if event["type"] == "renamed":
         mend = f"rename it back: `stock rename {event['to']} {event['lot']}`"

@@ -14,7 +14,8 @@ from kb.stock.ledger import Ledger
 from kb.stock.stores import Document
 from kb.work.yields import Yield, learned
 
-#: What a lot is called now, by a name and the number that an event of it under that name had, or could have had.
+#: What a lot is called now, by a name and the number that an event of it under that name had, or could have had; ""
+#: where its receipt was taken back.
 Now = Callable[[str, int], str]
 
 
@@ -64,7 +65,8 @@ def _take_in(known: Installation, record: Document, one: Mapping[str, Any], now:
     known.part = one.get("part") or known.part
     known.outcome, known.why = one["outcome"], one.get("why", "")
     known.at, known.who, known.chain = record["at"], record["who"], record["chain"]
-    known.lots |= {now(lot, named_at(record)): record["items"][lot] for lot in one.get("lots", ())}
+    named = named_at(record)
+    known.lots |= {now(lot, named) or lot: record["items"][lot] for lot in one.get("lots", ())}
     known.readings |= one.get("readings", {})
     known.bench |= record.get("bench", {})
     known.unmeasured = tuple(name for name in one.get("unmeasured", ()) if name not in known.readings)

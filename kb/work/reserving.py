@@ -41,7 +41,7 @@ def reserve(
 def reserved(records: Iterable[Document], apart_from: str = "", now: Now = lambda name, _: name) -> Kept:
     """What is still reserved of each lot, in one of its units, by other jobs than the one named.
 
-    What a job records as used comes off its reservation.
+    What a job records as used comes off its reservation. Of a lot that never came nothing is kept.
     """
     by_job: dict[str, Kept] = {}
     for record in records:
@@ -51,6 +51,8 @@ def reserved(records: Iterable[Document], apart_from: str = "", now: Now = lambd
         for draw in record.get("draws", ()):
             lot = now(draw["lot"], named_at(record))
             amount, unit = Decimal(draw["quantity"]), draw["unit"]
+            if not lot:
+                continue
             if record["type"] == "reserved":
                 before = held.get(lot, (Decimal(0), unit))
                 held[lot] = (before[0] + convert(amount, unit, before[1]), before[1])

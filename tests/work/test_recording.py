@@ -177,6 +177,17 @@ def test_what_is_named_right_after_a_new_name_follows_the_lot_to_the_next() -> N
     assert reserved_in(ledger) == {"A-right": (Decimal(4), "mL")}
 
 
+def test_of_a_lot_that_never_came_nothing_is_kept() -> None:
+    ledger = lab()
+    record(ledger, [received("G", "9", item="y", unit="g"), received("H", "9", item="y")])
+    reserve(ledger, "other", [("G", Decimal(4), "g"), ("H", Decimal(4), "mL")], ON, "kim", TODAY)
+    reserve(ledger, "third", [("A", Decimal(1), "mL")], ON, "kim", TODAY)
+    numbers = {one["lot"]: one["id"] for one in ledger.documents("stock")}
+    record(ledger, [event("corrected", lot, corrects=numbers[lot], void=True, reason="r") for lot in "GH"])
+    record(ledger, [received("G", "9", item="y")])
+    assert reserved_in(ledger) == {"A": (Decimal(1), "mL")}
+
+
 def test_records_outlive_the_program(tmp_path: Path) -> None:
     record(tmp_path, [received("A", item="x")])
     keep(ledger_of(tmp_path), record_of([str(n) for n in range(1, 161)]), TODAY)

@@ -79,7 +79,7 @@ class SqliteStore:
             with contextlib.suppress(sqlite3.Error):
                 connection.execute(f"PRAGMA busy_timeout = {SETTLE_MS}")
                 connection.execute("PRAGMA wal_checkpoint(TRUNCATE)").fetchall()
-        if self._place() != place:
+        if not self._is_still(place):
             raise StoreError(str(self.path), "was taken away or replaced while it was written", MAY_BE)
         return [one.entry for one in added]
 
@@ -152,6 +152,13 @@ class SqliteStore:
         if found.st_size == 0:
             raise damaged(self.path, "is empty")
         return found.st_dev, found.st_ino
+
+    def _is_still(self, place: tuple[int, int] | None) -> bool:
+        """Whether the ledger is the file that it was; not so where that can't be found out."""
+        try:
+            return self._place() == place
+        except StoreError:
+            return False
 
     def _begin(self) -> None:
         """Make the ledger where there is none: whole, or not at all."""

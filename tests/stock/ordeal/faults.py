@@ -70,7 +70,7 @@ def run(count: int = 0, seed: int = 1) -> Counter[str]:
                 start = "none" if dice.random() < 0.15 else "begun"
                 act = "receive" if start == "none" else dice.choice(list(ACTS))
                 error, forever = dice.choice(CALLS[call]), dice.random() < 0.5
-                _one(folder, start, act, call, error, dice.randrange(1, 25), forever, found)
+                _one(folder, start, act, call, error, 1 + int(dice.expovariate(1 / 15)), forever, found)
             return found
         starts = [("begun", act) for act in ACTS] + [("none", "receive")]
         for start, act in starts:

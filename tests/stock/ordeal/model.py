@@ -198,10 +198,8 @@ class Lab:
         self.records += 1
 
     def reservations(self) -> dict[str, int]:
-        """What is kept of each lot for any job."""
-        names = {one.number: one.name for one in self.containers}
+        """What is kept of each lot that is there for any job."""
         found: dict[str, int] = {}
-        for held in self.kept.values():
-            for key, amount in held.items():
-                found[names[key]] = found.get(names[key], 0) + amount
+        for name, one in self.there().items():
+            found[name] = sum(held.get(one.number, 0) for held in self.kept.values())
         return {name: amount for name, amount in found.items() if amount}

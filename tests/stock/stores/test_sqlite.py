@@ -190,6 +190,26 @@ def test_a_workspace_that_is_moved_away_is_noticed_by_who_had_it_open(lab: Path)
     assert [*ledger_of(lab.with_name("moved")).shelf().lots] == ["A", "B"]
 
 
+def test_where_it_cannot_be_found_out_what_became_of_a_write_it_may_have_been_recorded(
+    lab: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The folder goes away, or can't be looked at any more, between the writing and the answer."""
+    store, looks = SqliteStore(lab / LEDGER), [0]
+    place = SqliteStore._place
+
+    def failing(self: SqliteStore) -> tuple[int, int] | None:
+        looks[0] += 1
+        if looks[0] > 2:
+            raise StoreError(str(self.path), "the disk reports a fault", "nothing was written")
+        return place(self)
+
+    monkeypatch.setattr(SqliteStore, "_place", failing)
+    with pytest.raises(StoreError, match="it may have been recorded"):
+        Ledger(store).record([used("A", "1")], TODAY)
+    monkeypatch.undo()
+    assert ledger_of(lab).lot("A").events == 2
+
+
 def test_a_lost_log_costs_no_acknowledged_event(lab: Path, tmp_path: Path) -> None:
     """The one file is all of it at any moment between two writes."""
     record(lab, [received("C")])
