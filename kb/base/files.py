@@ -37,8 +37,15 @@ _PLAIN = {
 def read_toml(path: Path, shown: str | None = None) -> dict[str, Any]:
     """The parsed file; BadInput where it is missing, unreadable, too long, not UTF-8 or not TOML."""
     name = shown or str(path)
+    return toml_of(read(path, MOST_TOML, name), name)
+
+
+def toml_of(content: bytes, name: str) -> dict[str, Any]:
+    """Parse the bytes of what `name` names in messages; BadInput where they are too many, not UTF-8 or not TOML."""
+    if len(content) > MOST_TOML:
+        raise BadInput(name, f"has more than {MOST_TOML} bytes", "check that it is the right file")
     try:
-        return tomllib.loads(read(path, MOST_TOML, name).decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n"))
+        return tomllib.loads(content.decode("utf-8-sig").replace("\r\n", "\n").replace("\r", "\n"))
     except UnicodeDecodeError as fault:
         raise BadInput(name, f"is not UTF-8 text (byte {fault.start})", "save it as UTF-8") from None
     except tomllib.TOMLDecodeError as fault:

@@ -22,10 +22,16 @@ def main() -> None:
     # No plugin has a say in what is validated; looking for one would read of every package that is installed.
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "1")
     from kb.cli.common import leave_output, tell
-    from kb.cli.program import program
+    from kb.cli.completion import asked_by_shell
+    from kb.cli.manners import in_place
+    from kb.cli.program import GROUPS, program
+    from kb.cli.terminal import fit
 
     try:
-        status = program(sys.argv[1:])(standalone_mode=False)
+        typed = asked_by_shell()
+        words = in_place(sys.argv[1:], GROUPS)
+        fit()
+        status = program(words if typed is None else typed)(words, prog_name="tackroom", standalone_mode=False)
         if sys.stdout is not None:
             sys.stdout.flush()
     except TackroomError as fault:
@@ -64,10 +70,14 @@ def _end(words: str, status: int) -> NoReturn:
 
 def _usage(fault: Any) -> str:
     """What is wrong with a command line, and the command that may be meant."""
-    from kb.cli.near import meant_by
+    from kb.cli.near import meant_by, option_meant
 
-    command = getattr(getattr(fault, "ctx", None), "command_path", "tackroom")
+    context = getattr(fault, "ctx", None)
+    command = getattr(context, "command_path", "tackroom")
     said = to_tell(fault.format_message())
     if near := meant_by(said):
         said = f"{said.partition(' Did you mean')[0].rstrip('.')}; {near}"
+    elif context is not None and (name := getattr(fault, "option_name", None)) and said.startswith("No such option"):
+        known = (option for parameter in context.command.get_params(context) for option in parameter.opts)
+        said = f"No such option: {name}; {option_meant(name, known)}".rstrip("; ") + "."
     return f"{command}: {said} See {command} --help."

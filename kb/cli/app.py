@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT, NO_CHAIN, BadInput
-from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, OnDay, Workspace, job_in, print_json, print_text, workspace_of
 
 # No `from __future__ import annotations` here: Typer would have to compile each option's from its text.
 app = typer.Typer(
@@ -14,7 +14,6 @@ app = typer.Typer(
     no_args_is_help=True,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
-    help="Picks, proves and explains the chain of materials that bonds a strain gauge.",
 )
 
 
@@ -54,7 +53,7 @@ def plan(
 ) -> None:
     """Rank the chains that suit a job, with steps and reasons."""
     from kb.cli.batch import Terms, run
-    from kb.job import job_of, read_job
+    from kb.job import job_of
 
     shown = _shown(as_json, full=full, steps=steps, refused=refused)
     given, terms = jobs or [], Terms(top, prefer, stock, on, workspace)
@@ -66,10 +65,13 @@ def plan(
         raise typer.Exit(run(given, terms, workers))
     if workers is not None:
         raise BadInput("--workers", "is for many job files", "add --json-lines")
+    quick = {"--temperature": temperature, "--exposure": exposure, "--days": days, "--ready-within": ready_within}
+    if given and (told := next((name for name, value in quick.items() if value is not None), "")):
+        raise BadInput(told, "is for a quick question; the job file says it itself", "leave it out, or change the file")
     if len(given) > 1:
         raise BadInput("plan", f"{len(given)} job files are given", "add --json-lines, or plan one at a time")
     if given:
-        _answer(read_job(given[0]), str(given[0]), terms, shown)
+        _answer(job_in(given[0]), str(given[0]), terms, shown)
         return
     if temperature is None:
         raise BadInput("plan", "--temperature is missing", "for instance: --temperature 10 60")
@@ -120,9 +122,8 @@ def demo(
     if chosen not in known:
         raise BadInput("demo", f"there is no demo job '{chosen}'", f"one of: {', '.join(known)}")
     from kb.cli.batch import Terms
-    from kb.job import read_job
 
-    _answer(read_job(known[chosen]), known[chosen].name, Terms(), _shown(as_json, full=full))
+    _answer(job_in(known[chosen]), known[chosen].name, Terms(), _shown(as_json, full=full))
 
 
 @app.command("list")

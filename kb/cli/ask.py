@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT, NO_CHAIN, BadInput
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, job_in, print_json, print_text, workspace_of
 from kb.cli.planned import planned
 
 
@@ -16,10 +16,9 @@ def _setting(job: Path | None, known: Any) -> Any:
     """The job in a file with what its part is made of; None without one."""
     if job is None:
         return None
-    from kb.job import read_job
     from kb.planning.ask import setting_for
 
-    return setting_for(read_job(job), known, f"{job}: part.substrate")
+    return setting_for(job_in(job), known, f"{job}: part.substrate")
 
 
 def check(

@@ -16,8 +16,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TextIO
 
 from kb.base.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
-from kb.cli.common import workspace_of
-from kb.job import Job, read_job
+from kb.cli.common import job_in, workspace_of
+from kb.job import Job
 from kb.planning.ask import Asked, ask, check_preference, prefers_stock
 
 if TYPE_CHECKING:
@@ -61,6 +61,8 @@ class Terms(NamedTuple):
             from kb.cli.planned import offered_shelf
 
             shelf = offered_shelf(job, self.on, self.workspace)
+        elif self.on is not None:
+            raise BadInput("--on", "is the day for which the shelf is asked", "add --stock, or leave it out")
         return ask(engine, job, where, self.top, self.prefer, shelf)
 
 
@@ -83,7 +85,7 @@ class Planner(NamedTuple):
         from kb.report.plan_json import plan_json
 
         try:
-            asked = self.terms.planned(self.engine, read_job(path), str(path))
+            asked = self.terms.planned(self.engine, job_in(path), str(path))
             document = plan_json(asked.plan, asked.resolved, asked.trouble, asked.others)
             return Line(_compact(document), ANSWER if asked.plan.chains else NO_CHAIN)
         except TackroomError as fault:

@@ -33,6 +33,8 @@ def choose(
     from kb.planning.ask import ask
     from kb.planning.choice import choice_of
 
+    if str(job) == "-":
+        raise BadInput("choose", "standard input can't be written to", "name a job file")
     read_toml(job)  # says in one line what is wrong with the file
     document = tomlkit.parse(job.read_text(encoding="utf-8-sig"))
     if undo:

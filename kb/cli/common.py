@@ -4,15 +4,22 @@ from __future__ import annotations
 
 import contextlib
 import datetime
+import functools
 import json
 import os
 import sys
 from pathlib import Path
-from typing import Annotated, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from kb.base.errors import BadInput
+
+if TYPE_CHECKING:
+    from kb.job import Job
+
+#: What a job that is piped in is called in messages.
+STANDARD_INPUT = "standard input"
 
 AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
 Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
@@ -59,6 +66,24 @@ def _data_folder() -> Path | None:
         return None
 
 
+def job_in(path: Path) -> Job:
+    """The job in a file, or on standard input where its name is a dash."""
+    from kb.job import read_job
+
+    return _typed_job() if str(path) == "-" else read_job(path)
+
+
+@functools.cache
+def _typed_job() -> Job:
+    """The job on standard input, which can be read once only."""
+    from kb.base.files import MOST_TOML, toml_of
+    from kb.job import job_of
+
+    if sys.stdin is None:
+        raise BadInput(STANDARD_INPUT, "is closed", "name a job file, or pipe one in")
+    return job_of(toml_of(sys.stdin.buffer.read(MOST_TOML + 1), STANDARD_INPUT), STANDARD_INPUT)
+
+
 def today() -> str:
     """Today, ISO: as TACKROOM_TODAY says, or by the clock, which is read here only."""
     named = os.environ.get("TACKROOM_TODAY")
@@ -81,8 +106,10 @@ def print_json(document: Any) -> None:
 
 
 def print_text(text: str) -> None:
-    """Text as it is, in whatever the terminal can show."""
-    _write(text.encode(_encoding(), "replace").decode(_encoding()))
+    """Text in whatever the terminal can show."""
+    from kb.cli.terminal import painted
+
+    _write(painted(text).encode(_encoding(), "replace").decode(_encoding()))
 
 
 def tell(words: str) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, job_in, print_json, print_text, workspace_of
 from kb.cli.planned import planned
 
 JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
@@ -58,11 +58,10 @@ def bench(
     workspace: Workspace = None,
 ) -> None:
     """Say whether the work may be done in the room as it is now: go, wait or stop, and what to change."""
-    from kb.job import read_job
     from kb.quantities.bench import fitness, ordinary
     from kb.report.bench import bench_json, bench_text
 
-    today = read_job(job)
+    today = job_in(job)
     asked = planned(job, workspace, chain, ordinary)
     found = fitness(asked.engine, today, asked.resolved.entry, asked.chain(chain), activated_h)
     print_json(bench_json(found)) if as_json else print_text(bench_text(found))

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import NO_CHAIN, BadInput
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, job_in, print_json, print_text, workspace_of
 
 
 def describe(
@@ -24,10 +24,9 @@ def describe(
     from kb import knowledge
     from kb.base.files import read_toml
     from kb.engine.plan import Engine
-    from kb.job import read_job
     from kb.planning.describe import Interview
 
-    asked = read_job(job)
+    asked = job_in(job)
     engine = Engine(knowledge.load(workspace_of(workspace)))
     said = asked.part.substrate
     given: dict[str, Any] = dict(said) if isinstance(said, dict) else {"name": said}

@@ -2,13 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
+
+from kb.base.errors import nearest
 
 _TRACE, _FLAG, _DISPOSE = "tackroom trace LOT", "tackroom stock flag", "tackroom stock dispose LOT"
+_ORDER = "tackroom estimate JOB --order"
 #: What people type, and the command that they mean.
 MEANT: Mapping[str, str] = {
     **dict.fromkeys(("recall", "callback", "call-back", "traceability", "where", "where-used"), _TRACE),
-    **dict.fromkeys(("expired", "expires", "expiry", "expiring", "due", "alerts", "order", "reorder"), _FLAG),
+    **dict.fromkeys(("expired", "expires", "expiry", "expiring", "due", "alerts", "expire"), _FLAG),
+    **dict.fromkeys(("order", "reorder", "buy", "purchase", "shopping", "shop", "procure"), _ORDER),
+    **dict.fromkeys(
+        ("amounts", "quantities", "consumables", "amount", "need", "bring", "kit"), "tackroom estimate JOB"
+    ),
+    **dict.fromkeys(("compatible", "compat", "compatibility", "pair", "test"), "tackroom check ITEM ITEM"),
+    **dict.fromkeys(("why", "whynot", "why-not", "reason"), "tackroom explain JOB ITEM"),
+    **dict.fromkeys(("suggest", "recommend", "select", "find-chain", "solve"), "tackroom plan JOB"),
+    **dict.fromkeys(("search", "find", "lookup", "material"), 'tackroom identify "WORDS"'),
+    **dict.fromkeys(("schedule", "gantt", "calendar", "ready", "when"), "tackroom timeline JOB"),
+    **dict.fromkeys(("room", "weather", "humidity", "go"), "tackroom bench JOB"),
+    **dict.fromkeys(("print", "pdf", "paper", "form", "procedure", "steps"), "tackroom sheet JOB"),
+    **dict.fromkeys(("done", "installed", "made", "result"), "tackroom record JOB"),
+    **dict.fromkeys(("help", "commands"), "tackroom --help"),
+    **dict.fromkeys(("version",), "tackroom --version"),
+    **dict.fromkeys(("web", "page", "server", "gui"), "tackroom serve"),
     **dict.fromkeys(("dispose", "discard", "throw", "throw-away", "trash", "bin", "waste", "scrap"), _DISPOSE),
     **dict.fromkeys(("undo", "revert", "cancel", "delete", "remove", "void"), "tackroom stock undo EVENT"),
     **dict.fromkeys(("hold", "quarantine", "block", "suspend"), "tackroom stock hold LOT --reason …"),
@@ -29,6 +47,15 @@ MEANT: Mapping[str, str] = {
     **dict.fromkeys(("label", "labels"), "tackroom stock labels"),
     **dict.fromkeys(("gtin", "barcode", "qr"), "tackroom stock scan CODE"),
 }
+
+
+def option_meant(name: str, known: Iterable[str]) -> str:
+    """The option that a misspelt one may be, as a mend; "" where none is near.
+
+    >>> option_meant("--subtrate", ["--substrate", "--days"])
+    'did you mean `--substrate`?'
+    """
+    return nearest(name, (option for option in known if option.startswith("--")), cutoff=60).replace("'", "`")
 
 
 def meant_by(said: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.common import workspace_of
+from kb.cli.common import job_in, workspace_of
 from kb.cli.stock_common import moment, open_items, open_ledger
 
 if TYPE_CHECKING:
@@ -35,10 +35,9 @@ def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job]
     """Plan the job in a file, changed where `change` is given, with its `top` best chains."""
     from kb import knowledge
     from kb.engine.plan import Engine
-    from kb.job import read_job
     from kb.planning.ask import ask, prefers_stock
 
-    job = read_job(path)
+    job = job_in(path)
     job = job if change is None else change(job)
     shelf = None
     if prefers_stock(job, None):

@@ -5,10 +5,12 @@ from __future__ import annotations
 import copy
 from collections.abc import Sequence
 from importlib import import_module
+from typing import Annotated
 
-from typer import Typer
+from typer import Exit, Option, Typer
 
 from kb.cli.app import app
+from kb.cli.manners import Command, Group
 
 #: The commands of other modules of this package and where each is found, in the order of the help.
 ELSEWHERE = {
@@ -29,7 +31,28 @@ ELSEWHERE = {
     "picture": "paper:pictures",
     "stock": "stock:app",
     "call": "call:call",
+    "completion": "completion:completion",
 }
+#: Of these the command is two words.
+GROUPS = ("stock", "picture")
+
+
+def _version(asked: bool) -> None:
+    if asked:
+        from importlib.metadata import version
+
+        from kb.cli.common import print_text
+
+        print_text(f"tackroom {version('tackroom')}\n")
+        raise Exit
+
+
+def _whole(
+    version: Annotated[
+        bool, Option("--version", callback=_version, is_eager=True, help="Say which version this is, and end.")
+    ] = False,
+) -> None:
+    """Pick, prove and explain the chain of materials that bonds a strain gauge, and serve the bench's day."""
 
 
 def program(words: Sequence[str] = ()) -> Typer:
@@ -49,7 +72,9 @@ def program(words: Sequence[str] = ()) -> Typer:
             command = getattr(import_module(f"kb.cli.{module}"), attribute)
             found.add_typer(command, name=name) if isinstance(command, Typer) else found.command(name)(command)
     found.registered_commands += [command for name, command in own.items() if name == named or not alone]
-    if alone:
-        # A callback keeps Typer from taking a lone command for the program itself.
-        found.callback()(lambda: None)
+    inner = [group.typer_instance for group in found.registered_groups]
+    for command in (one for group in (found, *inner) if group is not None for one in group.registered_commands):
+        command.cls = Command
+    # The callback also keeps Typer from taking a lone command for the program itself.
+    found.callback(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})(_whole)
     return found

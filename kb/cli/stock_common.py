@@ -13,12 +13,15 @@ import typer
 
 from kb.base.errors import ACT, BadInput
 from kb.cli.common import Unwritable, print_json, print_text, tell, today, workspace_folder, workspace_of
+from kb.cli.manners import StockGroup
 
 if TYPE_CHECKING:
     from kb.stock.items import Items
     from kb.stock.ledger import Ledger
 
-app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="What is on the shelf, and what may be used.")
+app = typer.Typer(
+    cls=StockGroup, no_args_is_help=True, rich_markup_mode=None, help="What is on the shelf, and what may be used."
+)
 
 On = Annotated[str | None, typer.Option("--on", help="The day asked about, ISO (today, if left out).")]
 Known = Annotated[str | None, typer.Option("--known", help="By what was recorded up to this day, ISO (today).")]

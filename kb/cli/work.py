@@ -11,7 +11,7 @@ import typer
 
 from kb.base import disk
 from kb.base.errors import ACT, BadInput
-from kb.cli.common import AsJson, OnDay, Unwritable, Workspace, print_json, print_text, today
+from kb.cli.common import AsJson, OnDay, Unwritable, Workspace, job_in, print_json, print_text, today
 from kb.cli.day import ChainRank, JobFile, learned_yield
 from kb.cli.planned import day_of, planned
 from kb.cli.stock_common import Ahead, At, DryRun, Who, meant, moment, open_items, open_ledger, person
@@ -192,13 +192,12 @@ def trace(
     workspace: Workspace = None,
 ) -> None:
     """Show which parts a lot went on, with what to call back; or which lots a job, a part or a day was made from."""
-    from kb.job import read_job
     from kb.report.trace import trace_json, trace_text
     from kb.work.trace import Sought
     from kb.work.trace import trace as find
 
     is_job = of.endswith(".toml")
-    name = str(read_job(Path(of)).job.name) if is_job else of
+    name = str(job_in(Path(of)).job.name) if is_job else of
     first, last = (moment(day, option) if day else "" for day, option in ((since, "--since"), (until, "--until")))
     found = find(open_ledger(workspace), Sought(name, is_job, batch, part, who, first, last))
     items = open_items(workspace)

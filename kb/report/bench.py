@@ -6,7 +6,8 @@ from collections.abc import Iterator
 from typing import Any
 
 from kb.quantities.bench import Fitness
-from kb.report.estimate import remark_lines, wrapped
+from kb.report.estimate import remark_lines
+from kb.report.text import wrapped
 from kb.report.trouble import items_of
 from kb.rules.findings import Finding
 from kb.rules.words import finding_json, message
@@ -46,7 +47,7 @@ def bench_text(found: Fitness) -> str:
         f"{air.humidity_ratio_g_kg:.3g} g of water per kg of dry air",
         f"  Part: {room.part_temperature_c:g} degC{_at_part(air.humidity_at_part_pct)}",
         f"  {'Frost point' if air.phase == 'frost' else 'Dew point'}{_dew(found)}",
-        wrapped(" + ".join(entry.name for entry in chain if entry), "  Chain: ", "    "),
+        wrapped(" + ".join(entry.name for entry in chain if entry), "  Chain: ", 4),
         f"    (chain {found.chain.rank} of the plan for this job in an ordinary room)",
         "",
     ]
@@ -70,8 +71,8 @@ def _dew(found: Fitness) -> str:
 
 def _finding(finding: Finding) -> Iterator[str]:
     said = f"{message(finding)} [{finding.rule.id}; {finding.rule.basis}]"
-    yield wrapped(said, f"  {finding.verdict}: ", "    ")
-    yield wrapped(f"because: {finding.rule.because}", "    ", "      ")
+    yield wrapped(said, f"  {finding.verdict}: ", 4)
+    yield wrapped(f"because: {finding.rule.because}", "    ", 6)
     instead = finding.rule.instead or finding.rule.step_do
     if instead:
-        yield wrapped(f"instead: {instead}", "    ", "      ")
+        yield wrapped(f"instead: {instead}", "    ", 6)

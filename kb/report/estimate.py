@@ -10,10 +10,8 @@ from kb.quantities import Remark
 from kb.quantities.air import Vapour
 from kb.quantities.estimate import Estimate, Line
 from kb.report.ready import ready_json, ready_words
-from kb.report.text import STANDING, duration
+from kb.report.text import STANDING, duration, filled, wrapped
 from kb.report.trouble import items_of
-
-WIDTH = 96
 
 
 def estimate_json(found: Estimate) -> dict[str, Any]:
@@ -121,7 +119,7 @@ def estimate_text(found: Estimate) -> str:
         *_air(found),
         *_waste(found),
         *_read_this(found.remarks),
-        textwrap.fill(STANDING, WIDTH),
+        filled(STANDING),
     ]
     return "\n".join(lines) + "\n"
 
@@ -191,9 +189,9 @@ def _waste(found: Estimate) -> Iterator[str]:
     yield "WASTE, kept apart; local rules come first"
     for stream in found.waste:
         amounts = ", ".join(f"{_figure(amount)} {unit}" for unit, amount in stream.amounts.items())
-        yield wrapped(f"{' + '.join(stream.kinds)} ({amounts}): {', '.join(stream.items)}", "  ", "    ")
+        yield wrapped(f"{' + '.join(stream.kinds)} ({amounts}): {', '.join(stream.items)}", "  ", 4)
         for line in stream.keep:
-            yield wrapped(line, "    keep: ", "          ")
+            yield wrapped(line, "    keep: ", 10)
     yield ""
 
 
@@ -208,14 +206,7 @@ def _read_this(remarks: Sequence[Remark]) -> Iterator[str]:
 def remark_lines(remarks: Sequence[Remark]) -> Iterator[str]:
     """Remarks for a terminal, those to act on first."""
     for remark in sorted(remarks, key=lambda r: r.verdict != "need"):
-        yield wrapped(f"{remark.message} [{remark.rule}]", f"  {remark.verdict}: ", "    ")
-        yield wrapped(f"because: {remark.because}", "    ", "      ")
+        yield wrapped(f"{remark.message} [{remark.rule}]", f"  {remark.verdict}: ", 4)
+        yield wrapped(f"because: {remark.because}", "    ", 6)
         if remark.instead:
-            yield wrapped(f"instead: {remark.instead}", "    ", "      ")
-
-
-def wrapped(text: str, lead: str, hang: str | None = None) -> str:
-    """`text` after `lead`, further lines below `hang`; as wide as a terminal."""
-    return textwrap.fill(
-        text, WIDTH, initial_indent=lead, subsequent_indent=lead if hang is None else hang, break_on_hyphens=False
-    )
+            yield wrapped(f"instead: {remark.instead}", "    ", 6)

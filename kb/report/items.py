@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from textwrap import fill
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
@@ -11,9 +10,9 @@ from kb.base.vocabulary import FAMILIES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.materials.identify import Match, clear
 from kb.materials.resolve import Resolved
+from kb.report.text import filled
 from kb.rules.words import shown
 
-WIDTH = 96
 #: What is done with words that name a class only.
 _AS_CLASS = (
     "A job that says no more is planned at the cautious end of its members, the ordinary one where they contradict."
@@ -147,7 +146,7 @@ def _rows(value: Any) -> str:
 
 def class_text(words: str, members: Sequence[Entry]) -> str:
     """The members of a class of materials, a line each."""
-    said = fill(f"'{words}' names a class of materials. {_AS_CLASS}", WIDTH)
+    said = filled(f"'{words}' names a class of materials. {_AS_CLASS}")
     return f"{said}\n{items_text(members)}"
 
 
@@ -182,11 +181,11 @@ def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = 
     told = "".join(f" '{word}' is not known here." for word in found.not_known) if found else ""
     if found is not None and found.members:
         said = f"'{words}' is a class: {', '.join(found.members)}. {_AS_CLASS}{told}"
-        rows.append(fill(said, WIDTH, break_on_hyphens=False))
+        rows.append(filled(said))
     elif found is not None:
-        rows.append(fill(f"A job takes '{words}' as {found.entry.id}.{told}", WIDTH, break_on_hyphens=False))
+        rows.append(filled(f"A job takes '{words}' as {found.entry.id}.{told}"))
     elif clear(matches):
         rows.append(f"A job takes '{words}' as {matches[0].entry.id}.")
     else:
-        rows.append(fill(f"None of them is sure: a job would ask. Write the id that is meant. {_DESCRIBE}", WIDTH))
+        rows.append(filled(f"None of them is sure: a job would ask. Write the id that is meant. {_DESCRIBE}"))
     return "".join(f"{row}\n" for row in rows)

@@ -89,7 +89,7 @@ def _lines(
         yield "ELSE"
         for other in others:
             yield clipped(f"{HEADS[other.by]}: {says(plan, other)}: {bond_words(other.chain)}", "  ", each, 4)
-    yield "Steps: --steps. What was refused, and why: --refused. All of it: --full."
+    yield wrapped("Steps: --steps. What was refused, and why: --refused. All of it: --full.", "")
     yield wrapped(STANDING, "")
 
 

@@ -45,7 +45,7 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
 def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
     """Say which job is answered, as it was understood."""
     service, part = plan.job.service, plan.job.part
-    yield f"{plan.job.job.name}"
+    yield wrapped(plan.job.job.name, "")
     yield wrapped(f"{resolved.entry.name}{_how_found(resolved)}", "Part:    ")
     left = (plan.screened.scene["substrate"] or {}).get("name")
     if left != plan.substrate.name:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import textwrap
+from contextvars import ContextVar
 
 from kb.rules.words import shown
 
+#: The width of a line where nobody watches: what is printed or kept is the same everywhere.
 WIDTH = 96
 STANDING = (
     "Class values only: the data sheet of the item on your shelf rules. Read its safety data sheet; local rules "
@@ -13,10 +15,23 @@ STANDING = (
 )
 
 
+_width: ContextVar[int] = ContextVar("width", default=WIDTH)
+
+
+def set_width(columns: int) -> None:
+    """Let lines have at most so many characters from now on."""
+    _width.set(columns)
+
+
+def filled(text: str) -> str:
+    """`text` in lines of the width."""
+    return textwrap.fill(text, _width.get(), break_on_hyphens=False)
+
+
 def wrapped(text: str, lead: str, indent: int | None = None) -> str:
-    """`text` in lines of WIDTH after `lead`, the further ones indented by it, or by `indent` blanks."""
+    """`text` in lines of the width after `lead`, the further ones indented by it, or by `indent` blanks."""
     hang = " " * (len(lead) if indent is None else indent)
-    return textwrap.fill(text, WIDTH, initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False)
+    return textwrap.fill(text, _width.get(), initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False)
 
 
 def clipped(text: str, lead: str, most: int, indent: int | None = None) -> str:
@@ -28,7 +43,9 @@ def clipped(text: str, lead: str, most: int, indent: int | None = None) -> str:
     lines = wrapped(text, lead, indent).splitlines()
     if len(lines) <= most:
         return "\n".join(lines)
-    last = textwrap.shorten(" ".join(line.strip() for line in lines[most - 1 :]), WIDTH - len(lead), placeholder="...")
+    last = textwrap.shorten(
+        " ".join(line.strip() for line in lines[most - 1 :]), _width.get() - len(lead), placeholder="..."
+    )
     kept = lines[most - 1][: len(lines[most - 1]) - len(lines[most - 1].lstrip())] if most > 1 else lead
     return "\n".join([*lines[: most - 1], f"{kept}{last.removeprefix(lead.strip()).lstrip()}"])
 
