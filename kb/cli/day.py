@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -19,7 +20,8 @@ def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
     """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
     folder = workspace_of(workspace)
     # Most who estimate keep no record: the stock's modules are then not even loaded.
-    if folder is None or not any((folder / name).exists() for name in ("ledger.sqlite3", "installations")):
+    own = folder is not None and any((folder / name).exists() for name in ("ledger.sqlite3", "installations"))
+    if not own and not os.environ.get("TACKROOM_STORE"):
         return None
     from kb.cli.stock_common import open_ledger
     from kb.work.forms import chain_key

@@ -21,7 +21,7 @@ from kb.stock.ledger import Ledger
 from kb.stock.portable import house_files, must_be_empty, put_house_files
 from kb.stock.stores import Report
 from kb.stock.stores.refusals import damaged, refusals
-from kb.stock.stores.sqlite import SqliteStore, made_beside, put_in_place
+from kb.stock.stores.sqlite import SqliteStore, made_beside
 
 #: Beside the ledger's own: the documents and the files, as JSON, with a digest of both.
 _CARRIED = "CREATE TABLE carried (documents TEXT NOT NULL, files TEXT NOT NULL, digest TEXT NOT NULL)"
@@ -63,34 +63,26 @@ def restore(file: Path, ledger: Ledger, workspace: Path, sound: Callable[[Any], 
     if not file.is_file():
         raise BadInput(str(file), "no such file", "name a file that `stock backup` wrote")
     report = checked(file)
-    must_be_empty(ledger, workspace)
     documents, house = _carried(file)
-    store = SqliteStore(file)
-    with store.reading() as reader:
+    must_be_empty(ledger, workspace, documents)
+    with SqliteStore(file).reading() as reader:
         for entry in reader.entries("work"):
             sound(entry.body)
     put_house_files(workspace, house)
-    with disk.refusals(workspace):
-        disk.make_folder(workspace)
-    path = ledger.path or workspace
-    with disk.refusals(path), made_beside(path) as fresh:
-        store.backup(fresh)
-        with refusals(fresh), closing(sqlite3.connect(fresh, isolation_level=None)) as connection:
-            connection.execute("DROP TABLE IF EXISTS carried")
-        if not put_in_place(fresh, path):
-            raise BadInput("workspace", "has a ledger already", "name an empty one with --workspace")
-    if documents:
+    ledger.store.restore(file)
+    _must_lead_to(ledger, file)
+    if documents and not Documents(workspace).everything():
         Documents(workspace).take_in(documents)
     return report
 
 
-def _must_lead_to(ledger: Ledger, fresh: Path) -> None:
-    """Raise StoreError unless the copy is what the ledger was at one moment."""
-    with SqliteStore(fresh).reading() as copied:
+def _must_lead_to(ledger: Ledger, copy: Path) -> None:
+    """Raise StoreError unless the copy is what the ledger is, or was at one moment."""
+    with SqliteStore(copy).reading() as copied:
         head = copied.head()
     with ledger.store.reading() as reader:
         if reader.hash_at(head.seq) != head.hash:
-            raise StoreError(str(fresh), "is not what the ledger was", "try again")
+            raise StoreError(str(copy), "is not what the ledger was", "try again")
 
 
 def _carried(file: Path) -> tuple[dict[str, Any], dict[str, str]]:

@@ -63,7 +63,7 @@ def take_in(
             drafts = portable.take_in(found.whole, ledger, workspace, found.where, sound)
         else:
             drafts = portable.drafts_of(found.whole, found.where, sound)
-            portable.must_be_empty(ledger, workspace)
+            portable.must_be_empty(ledger, workspace, portable.documents_in(found.whole, found.where))
         return [draft.body for draft in drafts if draft.stream == "stock"]
 
     def decide(look: Look) -> list[Draft]:

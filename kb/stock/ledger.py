@@ -20,7 +20,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from pathlib import Path
 from threading import Lock
 from typing import Any, cast
 
@@ -77,10 +76,10 @@ class Look:
 
 
 class Ledger:
-    """A store and the fold over it. `path` is where the store is, for what is kept of its fold and for messages."""
+    """A store and the fold over it. `where` names the store, for what is kept of its fold and for messages."""
 
-    def __init__(self, store: Store, path: Path | None = None) -> None:
-        self.store, self.path = store, path
+    def __init__(self, store: Store, where: str = "") -> None:
+        self.store, self.where = store, where
         self._standing: Standing | None = None
         self._kept_at = 0
         self._lock = Lock()
@@ -183,7 +182,7 @@ class Ledger:
         if head.seq < known.head.seq or reader.hash_at(known.head.seq) != known.head.hash:
             said = "is not the ledger that it was: entries are gone, or others are in their place"
             mend = "nothing was written; start the program anew if that is meant"
-            raise StoreError(str(self.path or "ledger"), said, mend)
+            raise StoreError(self.where or "ledger", said, mend)
         if head.seq > known.head.seq:
             try:
                 known = known.after(reader.entries(after=known.head.seq), Look(reader, known).history_of)
@@ -195,15 +194,15 @@ class Ledger:
         return Look(reader, known)
 
     def _cached(self, reader: Reader) -> Standing | None:
-        found = standings.kept(self.path) if self.path else None
+        found = standings.kept(self.where) if self.where else None
         if found is None or reader.hash_at(found.head.seq) != found.head.hash:
             return None
         self._kept_at = found.head.seq
         return found
 
     def _keep(self, standing: Standing) -> None:
-        if self.path and standing.head.seq - self._kept_at >= KEPT_EVERY:
-            standings.keep(self.path, standing)
+        if self.where and standing.head.seq - self._kept_at >= KEPT_EVERY:
+            standings.keep(self.where, standing)
             self._kept_at = standing.head.seq
 
 

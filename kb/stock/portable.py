@@ -49,7 +49,7 @@ def take_in(
     """
     drafts = drafts_of(given, where, sound)
     tables, house = documents_in(given, where), files_in(given, where)
-    must_be_empty(ledger, workspace)
+    must_be_empty(ledger, workspace, tables)
     put_house_files(workspace, house)
 
     def decide(look: Look) -> Sequence[Draft]:
@@ -57,7 +57,7 @@ def take_in(
         return drafts
 
     ledger.append(decide)
-    if tables:
+    if tables and not Documents(workspace).everything():
         Documents(workspace).take_in(tables)
     return drafts
 
@@ -92,11 +92,11 @@ def drafts_of(given: Mapping[str, Any], where: str, sound: Callable[[Document], 
     return drafts
 
 
-def must_be_empty(ledger: Ledger, workspace: Path) -> None:
-    """Raise BadInput where a workspace has a ledger or documents already."""
+def must_be_empty(ledger: Ledger, workspace: Path, documents: Mapping[str, Any]) -> None:
+    """Raise BadInput where a workspace has a ledger already, or other documents than those that are brought."""
     with ledger.looking() as look:
         _must_be_unwritten(look)
-    if Documents(workspace).everything():
+    if (there := Documents(workspace).everything()) and there != documents:
         raise _not_empty("documents.json")
 
 

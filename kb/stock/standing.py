@@ -47,7 +47,7 @@ class Standing(NamedTuple):
         return Standing(head, fold.fold(events, self.shelf, history_of), last, counts)
 
 
-def kept(ledger: Path) -> Standing | None:
+def kept(ledger: str) -> Standing | None:
     """Give the standing of a ledger that was kept last; None where there is none to be believed."""
     path = _path(ledger)
     found = None if path is None else caches.read(path, _header())
@@ -57,7 +57,7 @@ def kept(ledger: Path) -> Standing | None:
     return Standing(Head(*head), Shelf({row[0]: _lot(row) for row in rows}), last, counts)
 
 
-def keep(ledger: Path, standing: Standing) -> None:
+def keep(ledger: str, standing: Standing) -> None:
     """Keep a standing for the commands to come."""
     path = _path(ledger)
     if path is not None:
@@ -81,9 +81,10 @@ def _lot(row: Sequence[Any]) -> Lot:
     return Lot._make(found)
 
 
-def _path(ledger: Path) -> Path | None:
+def _path(ledger: str) -> Path | None:
     folder = caches.folder()
-    return None if folder is None else folder / f"{caches.key(str(ledger.absolute()))}.standing"
+    name = ledger if "://" in ledger else str(Path(ledger).absolute())
+    return None if folder is None else folder / f"{caches.key(name)}.standing"
 
 
 @cache

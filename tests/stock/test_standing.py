@@ -37,7 +37,7 @@ def lab(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 
 def kept(lab: Path) -> standings.Standing | None:
-    return standings.kept(lab / LEDGER)
+    return standings.kept(str(lab / LEDGER))
 
 
 def test_what_is_kept_is_what_the_entries_make(lab: Path) -> None:
@@ -49,14 +49,14 @@ def test_what_is_kept_is_what_the_entries_make(lab: Path) -> None:
 def test_a_fold_of_another_ledger_is_not_believed(lab: Path) -> None:
     good = kept(lab)
     assert good is not None
-    standings.keep(lab / LEDGER, good._replace(head=Head(9, "f" * 64), shelf=Shelf({})))
+    standings.keep(str(lab / LEDGER), good._replace(head=Head(9, "f" * 64), shelf=Shelf({})))
     assert len(ledger_of(lab).shelf().lots) == 6
 
 
 def test_a_fold_that_lies_is_found_by_verify(lab: Path) -> None:
     good = kept(lab)
     assert good is not None
-    standings.keep(lab / LEDGER, good._replace(shelf=Shelf({"L1": good.shelf.lots["L1"]})))
+    standings.keep(str(lab / LEDGER), good._replace(shelf=Shelf({"L1": good.shelf.lots["L1"]})))
     assert any("what was kept of the fold" in said for said in ledger_of(lab).verify().problems)
 
 

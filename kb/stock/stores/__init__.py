@@ -109,7 +109,10 @@ class Store(Protocol):
         """Check everything that is kept against everything else. Writes nothing."""
 
     def backup(self, file: Path) -> None:
-        """Copy the ledger, as it is at one moment, to a file that is not there yet."""
+        """Copy the ledger, as it is at one moment, to a file that is not there yet: an embedded store of its own."""
+
+    def restore(self, file: Path) -> None:
+        """Become what `backup` wrote, all of it or nothing. StoreError where something is recorded already."""
 
 
 def subject(stream: str, body: Document) -> str:

@@ -74,6 +74,12 @@ class MemoryStore:
 
     def backup(self, file: Path) -> None:
         """See `Store.backup`."""
-        from kb.stock.stores.sqlite import SqliteStore
+        from kb.stock.stores.sqlite import write_copy
 
-        SqliteStore(file).append(lambda _: [Draft(one.stream, one.body) for one in self._entries])
+        write_copy(file, self._entries)
+
+    def restore(self, file: Path) -> None:
+        """See `Store.restore`."""
+        from kb.stock.stores.sqlite import read_copy
+
+        self.append(lambda reader: read_copy(file, reader))

@@ -23,10 +23,10 @@ _SAID = {
 MAY_BE = "it may have been recorded: look (`stock history`) before you repeat it"
 
 
-def damaged(path: Path, how: str) -> StoreError:
+def damaged(where: Path | str, how: str) -> StoreError:
     """The error that says that a ledger is damaged, and what to do."""
     mend = "nothing was written; `stock verify` says more, and `stock restore` takes a backup into another workspace"
-    return StoreError(str(path), how, mend)
+    return StoreError(str(where), how, mend)
 
 
 #: What SQLite raises; where its own words are damaged, Python can't even read them.

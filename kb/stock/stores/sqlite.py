@@ -18,14 +18,14 @@ import contextlib
 import os
 import sqlite3
 import stat
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
 from kb.base import disk
 from kb.base.errors import StoreError
-from kb.stock.stores import Answered, Decide, Entry, Once, Report
+from kb.stock.stores import Answered, Decide, Draft, Entry, Once, Reader, Report
 from kb.stock.stores.chain import Link, linked, must_rise
 from kb.stock.stores.refusals import MAY_BE, damaged, refusal, refusals
 from kb.stock.stores.schema import APPLICATION, VERSION, create, strange
@@ -140,6 +140,18 @@ class SqliteStore:
             finally:
                 copied.close()
 
+    def restore(self, file: Path) -> None:
+        """See `Store.restore`."""
+        with disk.refusals(self.path):
+            disk.make_folder(self.path.parent)
+            with made_beside(self.path) as fresh:
+                SqliteStore(file).backup(fresh)
+                # What a backup carries besides is no part of the ledger.
+                with refusals(fresh), closing(sqlite3.connect(fresh, isolation_level=None)) as connection:
+                    connection.execute("DROP TABLE IF EXISTS carried")
+                if not put_in_place(fresh, self.path):
+                    raise _written(str(self.path))
+
     def _place(self) -> tuple[int, int] | None:
         """Which file the ledger is; None where there is none. StoreError where it is no ordinary file, or empty."""
         with disk.refusals(self.path):
@@ -206,6 +218,26 @@ class SqliteStore:
             connection.close()
             raise
         return connection
+
+
+def write_copy(file: Path, entries: Iterable[Entry]) -> None:
+    """Write a ledger with these entries to a file that is not there yet, to be carried away."""
+    drafts = [Draft(one.stream, one.body) for one in entries]
+    SqliteStore(file).append(lambda _: drafts)
+    with refusals(file), closing(sqlite3.connect(file, isolation_level=None)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE").fetchall()
+
+
+def read_copy(file: Path, reader: Reader) -> list[Draft]:
+    """Give what a store that `reader` reads must take in to become a copy. StoreError where it holds something."""
+    if reader.head().seq:
+        raise _written("ledger")
+    with SqliteStore(file).reading() as copied:
+        return [Draft(one.stream, one.body) for one in copied.entries()]
+
+
+def _written(where: str) -> StoreError:
+    return StoreError(where, "something is recorded there already", "restore into an empty one")
 
 
 @contextmanager

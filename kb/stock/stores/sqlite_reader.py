@@ -1,4 +1,4 @@
-"""What a look into a ledger's database gives: entries, each compared with its hash, and all of them counted."""
+"""What is read of a SQLite ledger."""
 
 from __future__ import annotations
 
@@ -8,90 +8,28 @@ from collections.abc import Collection, Sequence
 from pathlib import Path
 from typing import Any
 
-from kb.stock.stores import Document, Entry, Head
-from kb.stock.stores.chain import link
-from kb.stock.stores.refusals import damaged, refusals
-
-_COLUMNS = "e.seq, e.stream, e.id, e.about, e.body, e.hash"
+from kb.stock.stores.refusals import refusals
+from kb.stock.stores.table_reader import TableReader
 
 
-class SqliteReader:
+class SqliteReader(TableReader):
     """A `kb.stock.stores.Reader` within one transaction; of nothing, where there is no connection."""
+
+    value = "?"
+    one_of = "IN (SELECT value FROM json_each(?))"
+    told = "SELECT seq FROM sqlite_sequence WHERE name = 'events'"
 
     def __init__(self, path: Path, connection: sqlite3.Connection | None) -> None:
         self._path, self._connection = path, connection
-        self._count = self._counted()
+        super().__init__(str(path))
 
-    def head(self) -> Head:
-        """See `Reader.head`."""
-        return Head(self._count, self.hash_at(self._count))
-
-    def hash_at(self, seq: int) -> str:
-        """See `Reader.hash_at`."""
-        rows = self._rows("SELECT hash FROM events WHERE seq = ?", (seq,))
-        return str(rows[0][0]) if rows else ""
-
-    def last_number(self, stream: str) -> int:
-        """Give the last number of a stream."""
-        rows = self._rows("SELECT id FROM events WHERE stream = ? ORDER BY seq DESC LIMIT 1", (stream,))
-        return int(rows[0][0]) if rows else 0
-
-    def entries(self, stream: str | None = None, about: Collection[str] | None = None, after: int = 0) -> list[Entry]:
-        """See `Reader.entries`."""
-        if stream is None and about is None:
-            return self._all(after)
-        wanted: list[str] = ["e.seq > ?"]
-        given: list[Any] = [after]
-        for column, value in (("stream", stream), ("about", about)):
-            if value is not None:
-                many = [value] if isinstance(value, str) else sorted(value)
-                wanted.append(f"e.{column} IN (SELECT value FROM json_each(?))")
-                given.append(json.dumps(many))
-        rows = self._rows(
-            f"SELECT {_COLUMNS}, p.hash FROM events e LEFT JOIN events p ON p.seq = e.seq - 1 "
-            f"WHERE {' AND '.join(wanted)} ORDER BY e.seq",
-            tuple(given),
-        )
-        for row in rows:
-            self._must_follow(row[6] or "", row)
-        return _entries(rows)
-
-    def _all(self, after: int) -> list[Entry]:
-        rows = self._rows(f"SELECT {_COLUMNS} FROM events e WHERE e.seq > ? ORDER BY e.seq", (after,))
-        before = self.hash_at(after)
-        for place, row in enumerate(rows, start=after + 1):
-            if row[0] != place:
-                raise damaged(self._path, f"entry {place} is missing")
-            self._must_follow(before, row)
-            before = row[5]
-        return _entries(rows)
-
-    def _must_follow(self, before: str, row: Sequence[Any]) -> None:
-        seq, stream, number, about, text, own = row[:6]
-        try:
-            right = link(before, seq, stream, number, about, text)
-        except UnicodeEncodeError:
-            right = ""
-        if own != right:
-            raise damaged(self._path, f"entry {seq} ({stream} {number}) or the one before was changed since")
-
-    def _counted(self) -> int:
-        """How many entries there are. StoreError where they aren't as many as SQLite has counted."""
-        rows = self._rows("SELECT count(*), coalesce(max(seq), 0) FROM events")
-        told = self._rows("SELECT seq FROM sqlite_sequence WHERE name = 'events'")
-        count, last = rows[0] if rows else (0, 0)
-        if not count == last == (told[0][0] if told else 0):
-            raise damaged(self._path, f"holds {count} entries, of which the last is {last}: some are missing")
-        return int(count)
-
-    def _rows(self, words: str, given: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+    def rows(self, words: str, given: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
+        """See `TableReader.rows`."""
         if self._connection is None:
             return []
         with refusals(self._path):
             return self._connection.execute(words, given).fetchall()
 
-
-def _entries(rows: Sequence[Sequence[Any]]) -> list[Entry]:
-    """The entries of rows whose hashes are right; all texts parsed in one go."""
-    bodies: list[Document] = json.loads(f"[{','.join([str(row[4]) for row in rows])}]")
-    return [Entry(row[0], row[1], body, row[5]) for row, body in zip(rows, bodies, strict=True)]
+    def several(self, values: Collection[str]) -> str:
+        """See `TableReader.several`."""
+        return json.dumps(sorted(values))

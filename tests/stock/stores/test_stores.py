@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from itertools import count
 from pathlib import Path
 from typing import Any
 
@@ -13,18 +15,40 @@ from kb.stock.ledger import Ledger
 from kb.stock.lots import Refused
 from kb.stock.stores import Answered, Draft, Entry, Once, Reader, Store
 from kb.stock.stores.memory import MemoryStore
+from kb.stock.stores.postgresql import PostgresStore
 from kb.stock.stores.sqlite import SqliteStore
+from kb.work.recording import record as keep
 from tests.stock.factory import TODAY, event, received, record, used
 
-STORES: dict[str, Callable[[Path], Store]] = {
-    "memory": lambda _: MemoryStore(),
-    "sqlite": lambda folder: SqliteStore(folder / "lab" / "ledger.sqlite3"),
-}
+RECORD = {
+    "job": "bracket", "at": "2027-03-05", "who": "kim", "chain": {"adhesive": "x"}, "items": {"A": "acetone"},
+    "draws": [{"lot": "A", "quantity": "1", "unit": "mL"}],
+    "installations": [{"installation": "1", "outcome": "pass", "lots": ["A"], "readings": {"zero_return_ue": 1.5}}],
+}  # fmt: skip
+
+Make = Callable[[], Store]
+STORES = ("memory", "sqlite", "postgresql")
+
+
+def maker(name: str, folder: Path, request: pytest.FixtureRequest) -> Make:
+    """What makes empty stores of a kind."""
+    numbers = count()
+    if name == "memory":
+        return MemoryStore
+    if name == "sqlite":
+        return lambda: SqliteStore(folder / f"lab{next(numbers)}" / "ledger.sqlite3")
+    databases: Callable[[], str] = request.getfixturevalue("databases")
+    return lambda: PostgresStore(databases())
 
 
 @pytest.fixture(params=STORES)
-def store(request: pytest.FixtureRequest, tmp_path: Path) -> Store:
-    return STORES[request.param](tmp_path)
+def make(request: pytest.FixtureRequest, tmp_path: Path) -> Make:
+    return maker(request.param, tmp_path, request)
+
+
+@pytest.fixture
+def store(make: Make) -> Store:
+    return make()
 
 
 @pytest.fixture
@@ -80,15 +104,12 @@ def test_each_entry_bears_the_hash_of_the_one_before(store: Store) -> None:
         assert reader.hash_at(5) == before != reader.hash_at(4)
 
 
-def test_equal_histories_have_equal_hashes_and_others_do_not(tmp_path: Path) -> None:
-    heads = []
-    for number, make in enumerate(STORES.values()):
-        store = make(tmp_path / str(number))
-        store.append(lambda _: [Draft("stock", doc(1)), Draft("stock", doc(2))])
-        with store.reading() as reader:
-            heads.append(reader.head())
+def test_equal_histories_have_equal_hashes_and_others_do_not(store: Store) -> None:
+    store.append(lambda _: [Draft("stock", doc(1)), Draft("stock", doc(2))])
+    same = MemoryStore([Draft("stock", doc(1)), Draft("stock", doc(2))])
     other = MemoryStore([Draft("stock", doc(1)), Draft("stock", doc(2, "a"))])
-    assert heads[0] == heads[1] != other.head()
+    with store.reading() as reader:
+        assert reader.head() == same.head() != other.head()
 
 
 def test_what_is_kept_is_what_was_acknowledged(ledger: Ledger) -> None:
@@ -163,6 +184,41 @@ def test_a_backup_is_the_same_ledger(store: Store, tmp_path: Path) -> None:
     copied = SqliteStore(tmp_path / "copy")
     assert entries(copied) == entries(store)
     assert copied.verify().problems == ()
+
+
+def test_a_store_that_is_restored_is_the_same_ledger_and_goes_on(make: Make, tmp_path: Path) -> None:
+    one, other = Ledger(make()), Ledger(make())
+    record(one, [received("A", reason="délivré"), used("A")])
+    keep(one, RECORD, TODAY)
+    one.store.backup(tmp_path / "copy")
+    other.store.restore(tmp_path / "copy")
+    assert other.standing() == one.standing()
+    for ledger in (one, other):
+        record(ledger, [used("A", "2")])
+    assert other.standing() == one.standing()
+    assert other.verify() == one.verify() == type(one.verify())(5)
+    with pytest.raises(StoreError, match="recorded there already"):
+        other.store.restore(tmp_path / "copy")
+    assert other.standing() == one.standing()
+
+
+def test_many_write_at_once_and_nobody_is_lost_or_doubled(make: Make) -> None:
+    store = make()
+    record(Ledger(store), [received("A")])
+
+    def write(name: int) -> None:
+        ledger = Ledger(store)
+        for number in range(8):
+            record(ledger, [used("A", "0.5", reason=f"{name} {number}")])
+            assert ledger.verify().problems == ()
+
+    with ThreadPoolExecutor(4) as pool:
+        list(pool.map(write, range(4)))
+    ledger = Ledger(store)
+    assert sorted(e["reason"] for e in ledger.documents("stock")[1:]) == [
+        f"{a} {b}" for a in range(4) for b in range(8)
+    ]
+    assert ledger.lot("A").quantity == 500 - 16
 
 
 # -- the ledger over each of them
