@@ -176,9 +176,9 @@ butyl-mastic-tape + mineral-oil
   Said of one of them by itself, whatever it goes with:
   - need: butyl mastic tape seals only where it was pressed home [knead-on-and-roll-down]
   What would do:
-  - in place of butyl-mastic-tape take epoxy-encapsulant-flexible, fep-film-heat-bonded,
-    fluoropolymer-lacquer-fluoroelastomer, fluoropolymer-lacquer-imide-bonded or
-    fluoropolymer-lacquer-ptfe-dispersion: compatible
+  - in place of butyl-mastic-tape take epoxy-encapsulant-anhydride, epoxy-encapsulant-filled,
+    epoxy-encapsulant-flexible, epoxy-encapsulant-frozen-one-part or
+    epoxy-encapsulant-heat-cure: compatible
 Class values only: the data sheets of the items on your shelf rule. Try it on an offcut.
 """
     )

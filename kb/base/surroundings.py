@@ -119,7 +119,8 @@ class Surroundings(NamedTuple):
         for name in GRADED:
             facts[name] = max(_figures(rows, name), default=0.0)
         for word, name in KINDS_FACT.items():
-            facts[name] = self.conditions.get(word, _NOTHING).of or exposures()[word].kinds
+            there = exposures()[word].kinds if word in self.words else ()
+            facts[name] = self.conditions.get(word, _NOTHING).of or there
         protected = self.conditions.get("sea-water-immersion", _NOTHING).cathodic_protection
         return {**facts, "stated_protection": protected is not None, "cathodic_protection": protected is True}
 
@@ -156,15 +157,15 @@ def _assumed(word: str, exposure: Exposure, said: Conditions) -> Iterator[str]:
 def implied(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
     """The facts of a service that exposures bring by themselves, where nothing more is said of them.
 
-    >>> implied(["steam", "phosphate-ester-fluid"])
-    {'immersed_in': ('phosphate-ester-fluid',), 'creeps_in': ('steam', 'phosphate-ester-fluid'), \
-'phosphate_esters': ('alkyl', 'triaryl')}
+    >>> found = implied(["steam", "phosphate-ester-fluid"])
+    >>> found["immersed_in"], found["phosphate_esters"], found["chemicals"]
+    (('phosphate-ester-fluid',), ('alkyl', 'triaryl'), ())
     """
     rows = {word: exposures()[word] for word in words}
     return {
         "immersed_in": tuple(word for word, e in rows.items() if e.contact == "immersion"),
         "creeps_in": tuple(word for word, e in rows.items() if e.creeps_in),
-        **{KINDS_FACT[word]: e.kinds for word, e in rows.items() if word in KINDS_FACT},
+        **{name: rows[word].kinds if word in rows else () for word, name in KINDS_FACT.items()},
     }
 
 

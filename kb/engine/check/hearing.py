@@ -11,7 +11,7 @@ from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
-from kb.base.vocabulary import STAGES
+from kb.base.vocabulary import PROOF_STAGE, STAGES
 from kb.engine.chain import scene_with
 from kb.engine.check.layout import Layout
 from kb.engine.check.things import Situation
@@ -130,7 +130,8 @@ class Hearing:
             finding = replace(finding, known=True, unknown=())
         if finding.met and rule.needs:
             parties |= {slot for b in supplies for slot in b.roles if slot in layout.things}
-        bears = len(parties) > 1 or rule.verdict == "block" or self._between(rule, layout)
+        between = len(parties) > 1 and rule.step_stage != PROOF_STAGE
+        bears = between or rule.verdict == "block" or self._between(rule, layout)
         alone = finding.closes and rule.verdict == "block" and len(parties) == 1
         return Heard(finding, parties, bears, alone, rank_of(finding) if bears else 0)
 

@@ -122,7 +122,7 @@ def test_where_no_order_is_said_both_are_judged(engine: Engine) -> None:
 def test_an_exposure_needs_no_job(engine: Engine) -> None:
     checked = together(engine, "polyurethane-lacquer-air-drying", "sea-water-immersion")
     assert checked.verdict == "caution"
-    assert any("service.duration_days" in f.unknown for f in checked.findings)
+    assert any("service.wet_days" in f.unknown for f in checked.findings)
     assert together(engine, "nitrile-lacquer-air-drying", "dry-air").verdict == "compatible"
 
 
