@@ -56,6 +56,18 @@ def toml_of(content: bytes, name: str) -> dict[str, Any]:
         raise BadInput(name, f"is not TOML: {fault}", "mend it") from None
 
 
+def typed(text: str) -> Any:
+    """Read what a TOML file would hold there: a number, a list, a word with or without quotes.
+
+    >>> typed("48"), typed("[1, 2]"), typed("48 h"), typed("good")
+    (48, [1, 2], '48 h', 'good')
+    """
+    try:
+        return tomllib.loads(f"value = {text}")["value"]
+    except (ValueError, RecursionError):
+        return text
+
+
 def validated(model: type[M], data: Any, where: str) -> M:
     """`data` as `model`; the first fault as one BadInput that names the field, and the near name."""
     try:

@@ -38,6 +38,12 @@ def plan(
         ),
     ] = None,
     stock: Annotated[bool, typer.Option("--stock", help="Chains that the shelf can supply come first.")] = False,
+    settings: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--set", help="With a fact changed, ITEM.FIELD=VALUE: acetone.flash_point_c=-20; may be repeated."
+        ),
+    ] = None,
     on: OnDay = None,
     full: Annotated[bool, typer.Option("--full", help="All of it: points, steps, cautions, refusals.")] = False,
     steps: Annotated[bool, typer.Option("--steps", help="The steps of the first chain alone.")] = False,
@@ -56,7 +62,7 @@ def plan(
     from kb.job import job_of
 
     shown = _shown(as_json, full=full, steps=steps, refused=refused)
-    given, terms = jobs or [], Terms(top, prefer, stock, on, workspace)
+    given, terms = jobs or [], Terms(top, prefer, stock, on, workspace, tuple(settings or ()))
     if bool(given) == (substrate is not None):
         raise BadInput("plan", "give either a job file or --substrate", "for instance: plan job.toml")
     if json_lines:
@@ -99,7 +105,7 @@ def _answer(job: Any, where: str, terms: Any, shown: str) -> None:
     if shown == "json":
         from kb.report.plan_json import plan_json
 
-        print_json(plan_json(asked.plan, asked.resolved, asked.trouble, asked.others))
+        print_json(plan_json(asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed))
     else:
         from kb.report.plan_short import answer_text
 

@@ -44,6 +44,8 @@ class Terms(NamedTuple):
     stock: bool = False
     on: str | None = None
     workspace: Path | None = None
+    #: Facts that the question changes, each ITEM.FIELD=VALUE.
+    settings: tuple[str, ...] = ()
 
     def engine(self) -> Engine:
         """The engine over the workspace's knowledge; BadInput where `prefer` is no preference."""
@@ -63,7 +65,7 @@ class Terms(NamedTuple):
             shelf = offered_shelf(job, self.on, self.workspace)
         elif self.on is not None:
             raise BadInput("--on", "is the day for which the shelf is asked", "add --stock, or leave it out")
-        return ask(engine, job, where, self.top, self.prefer, shelf)
+        return ask(engine, job, where, self.top, self.prefer, shelf, settings=self.settings)
 
 
 class Line(NamedTuple):
@@ -86,7 +88,7 @@ class Planner(NamedTuple):
 
         try:
             asked = self.terms.planned(self.engine, job_in(path), str(path))
-            document = plan_json(asked.plan, asked.resolved, asked.trouble, asked.others)
+            document = plan_json(asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed)
             return Line(_compact(document), ANSWER if asked.plan.chains else NO_CHAIN)
         except TackroomError as fault:
             said = {"where": fault.where, "what": fault.what, "mend": fault.mend, "job": str(path)}

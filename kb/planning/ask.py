@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from kb.engine.check import Setting
     from kb.engine.conflict import Trouble
     from kb.planning.alternatives import Alternative
+    from kb.planning.supposed import Supposed
 
 
 #: The preference that isn't one of weights: chains that the shelf can supply come first.
@@ -43,6 +45,8 @@ class Asked:
     plan: Plan
     where: str
     prefer: str | None = None
+    #: Facts of items that the question changes.
+    supposed: tuple[Supposed, ...] = ()
 
     def chain(self, rank: int = 1) -> Chain:
         """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
@@ -90,12 +94,20 @@ def ask(
     prefer: str | None = None,
     shelf: Shelf | None = None,
     part: Resolved | None = None,
+    settings: Sequence[str] = (),
 ) -> Asked:
     """Plan `job` with its `top` best chains; with `shelf`, those that it can supply come first.
 
-    `part` is what the job's part is made of, where that is known already. Raises BadInput where the part's material
+    `part` is what the job's part is made of, where that is known already. `settings` are facts that the question
+    changes, each ITEM.FIELD=VALUE; the answer says which. Raises BadInput where the part's material
     isn't clear, where `prefer` is no preference, and where the shelf is preferred and not given.
     """
+    supposed: tuple[Supposed, ...] = ()
+    if settings:
+        from kb.planning.supposed import suppose
+
+        found = suppose(engine.knowledge, job, settings, "--set")
+        engine, part, supposed = Engine(found.knowledge, engine.most_transitions), part or found.part, found.facts
     job = settled(job, engine.knowledge, where)
     check_preference(prefer, engine.knowledge, "prefer")
     check_preference(job.choose.prefer, engine.knowledge, f"{where}: choose.prefer")
@@ -109,7 +121,9 @@ def ask(
     if job.choose.pins:
         free = engine.plan(job.model_copy(update={"choose": Choose()}), resolved.entry, top=1)
         plan = plan.noted(*notes_on(job.choose, plan, free))
-    return Asked(engine, job, resolved, plan, where, prefer)
+    if supposed:
+        plan = plan.noted(*(fact.words() for fact in supposed))
+    return Asked(engine, job, resolved, plan, where, prefer, supposed)
 
 
 def prefers_stock(job: Job, prefer: str | None) -> bool:

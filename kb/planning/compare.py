@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
 from kb.base.errors import BadInput
+from kb.base.files import typed
 from kb.engine.chain import Chain
 from kb.engine.conflict import Trouble
 from kb.engine.plan import Plan
@@ -109,15 +109,7 @@ def changed(job: Job, settings: Sequence[str], where: str) -> Job:
             table: Any = data
             for part in path:
                 table = table[part]
-            table[last] = _value(value)
+            table[last] = typed(value)
         except (KeyError, IndexError, TypeError):
             raise BadInput(where, f"'{field}' is no field of this job", "name it as the job file does") from None
     return job_of(data, where)
-
-
-def _value(text: str) -> Any:
-    """What a job file would hold there: a number, a list, a word with or without quotes."""
-    try:
-        return tomllib.loads(f"value = {text}")["value"]
-    except (ValueError, RecursionError):
-        return text

@@ -21,6 +21,7 @@ from kb.rules.words import finding_json
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
     from kb.engine.conflict import Trouble
+    from kb.planning.supposed import Supposed
 
 
 def _families(chain: Chain) -> dict[str, Any]:
@@ -96,9 +97,16 @@ def _planned_as(plan: Plan) -> dict[str, Any] | None:
 
 
 def plan_json(
-    plan: Plan, resolved: Resolved, trouble: Trouble | None, others: Sequence[Alternative] = ()
+    plan: Plan,
+    resolved: Resolved,
+    trouble: Trouble | None,
+    others: Sequence[Alternative] = (),
+    supposed: Sequence[Supposed] = (),
 ) -> dict[str, Any]:
-    """Give the whole answer: `trouble` holds what stands against a job without a chain, `others` alternatives."""
+    """Give the whole answer: `trouble` holds what stands against a job without a chain, `others` alternatives.
+
+    `supposed` are the facts that the question changed.
+    """
     entry = resolved.entry
     return {
         "schema": "tackroom.plan/1",
@@ -137,6 +145,7 @@ def plan_json(
         "conflict": conflict_json(trouble) if trouble else None,
         "relaxations": [relaxation_json(r) for r in trouble.relaxations] if trouble else [],
         "search": search_json(trouble) if trouble else None,
+        "set": [{"fact": one.fact, "from": one.before, "to": one.value} for one in supposed],
         "notes": list(plan.notes),
         "knowledge": plan.knowledge.digest[:16],
     }

@@ -1,0 +1,178 @@
+"""The knowledge with some values of items in place of the catalog's: supposed for a question, or confirmed by a lab.
+
+What follows from a value (a unit, what ruins an item, its hazards) follows anew, and so does what is made of the
+item: a mixture of a substance, a plated part of its base.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
+from typing import NamedTuple
+
+from kb.base.files import read_toml
+from kb.base.places import shipped
+from kb.knowledge import Entry, Knowledge
+from kb.knowledge.derive import derived
+from kb.knowledge.hazards import hazards_of
+from kb.knowledge.index import Index, masks_of, option_facts
+from kb.rules.clauses import Facts, Value
+from kb.rules.roles import CHAIN_KINDS
+
+#: A way to cure an adhesive has facts of its own: `schedules.120c.service_max_c`.
+CURES = "schedules"
+#: What the hazards of a mixture also follow from, beside what it is made of.
+_HAZARD_FACTS = frozenset(("ph", "flash_point_c", "no_flash_point", "viscosity", "form", "applied_as"))
+
+
+class Told(NamedTuple):
+    """A value in place of the catalog's: of which fact, what it rests on, and where that is to be found."""
+
+    field: str
+    value: Value
+    basis: str
+    locator: str = ""
+
+
+def with_values(known: Knowledge, told: Mapping[str, Collection[Told]]) -> Knowledge:
+    """Give the knowledge in which each of these items has these values. Items must be there, and values be checked."""
+    if not told:
+        return known
+    entries = dict(known.entries)
+    for item_id, values in told.items():
+        entries[item_id] = restated(entries[item_id], values, known)
+    for item_id in told:
+        for entry in _made_of(item_id, entries):
+            entries[entry.id] = replace(entry, facts=_following(entry.facts, entry.facts, known, entries))
+    moved = {name for name, entry in entries.items() if entry is not known.entries[name]}
+    said = json.dumps({item: sorted(map(list, rows), key=str) for item, rows in told.items()}, sort_keys=True)
+    return replace(
+        known,
+        entries=entries,
+        index=_index_of(known, entries, {entries[name].kind for name in moved}),
+        digest=hashlib.sha256(f"{known.digest}{said}".encode()).hexdigest(),
+    )
+
+
+def restated(entry: Entry, values: Collection[Told], known: Knowledge) -> Entry:
+    """Give an item with these values in place of its own, what follows from them, and what they rest on.
+
+    A range that the class had for such a value no longer holds.
+    """
+    facts = dict(entry.facts)
+    for field, value, basis, locator in values:
+        _put(facts, field, value)
+        row = {"fields": (field,), "basis": basis, "source": None, "locator": locator}
+        facts["field_basis"] = (*facts.get("field_basis", ()), row)
+    if any(value.field in facts.get("ranges", {}) for value in values):
+        told = {value.field for value in values}
+        facts["ranges"] = {name: span for name, span in facts["ranges"].items() if name not in told}
+    return replace(entry, facts=_following(entry.facts, facts, known, known.entries))
+
+
+def value_of(facts: Facts, field: str) -> Value:
+    """Give the value that an item's facts hold under a field, of one of its cures too; None where there is none.
+
+    >>> value_of({"max_c": 80, "schedules": ({"id": "120c", "service_max_c": 120},)}, "schedules.120c.service_max_c")
+    120
+    """
+    if not field.startswith(f"{CURES}."):
+        return facts.get(field)
+    cure, _, name = field.removeprefix(f"{CURES}.").rpartition(".")
+    return next((row.get(name) for row in facts.get(CURES, ()) if row["id"] == cure), None)
+
+
+def basis_of(facts: Facts, field: str) -> tuple[str, str]:
+    """Say what a value rests on, and where that is to be found: as the item says of it, else as the item as a whole.
+
+    >>> rows = ({"fields": ("max_c",), "basis": "dataset", "source": "s"},)
+    >>> basis_of({"basis": "memory", "field_basis": rows}, "max_c"), basis_of({"basis": "memory"}, "min_c")
+    (('dataset', 's'), ('memory', ''))
+    """
+    found = (facts["basis"], "")
+    for row in facts.get("field_basis", ()):
+        if field in row["fields"] or field.partition(".")[0] in row["fields"]:
+            found = row["basis"], ", ".join(word for word in (row.get("source"), row.get("locator")) if word)
+    return found
+
+
+def _put(facts: dict[str, Value], field: str, value: Value) -> None:
+    """Put a value in its place; a grade of resistance as a whole takes the limits of the former with it."""
+    if field.startswith(f"{CURES}."):
+        cure, _, name = field.removeprefix(f"{CURES}.").rpartition(".")
+        facts[CURES] = tuple({**row, name: value} if row["id"] == cure else row for row in facts[CURES])
+        return
+    if field.startswith("resists.") and field.count(".") == 1:
+        for name in [name for name in facts if name.startswith(f"{field}.")]:
+            del facts[name]
+    facts[field] = value
+
+
+def _made_of(item_id: str, entries: Mapping[str, Entry]) -> Iterator[Entry]:
+    """Give the entries of which something follows from that item."""
+    for entry in list(entries.values()):
+        if entry.facts.get("base") == item_id or item_id in entry.facts.get("substances", ()):
+            yield entry
+
+
+def _following(old: Facts, new: Facts, known: Knowledge, entries: Mapping[str, Entry]) -> dict[str, Value]:
+    """Give `new` with what follows from it in the place of what followed from `old`; what is stated stays."""
+    before = {name: entry.facts for name, entry in known.entries.items()}
+    now = {name: entry.facts for name, entry in entries.items()}
+    from_kpa = known.tables["usage"]["air"]["volatile_from_kpa"] if "usage" in known.tables else 0.0
+    was, becomes = derived(old, before, from_kpa), derived(new, now, from_kpa)
+    if new.get("composition") and (before != now or any(old.get(x) != new.get(x) for x in _HAZARD_FACTS)):
+        was |= _hazards(old, old, before, known)
+        becomes |= _hazards(new, old, now, known)
+    found = dict(new)
+    for name in {**was, **becomes}:
+        if _same(was.get(name), old.get(name)) and not _same(was.get(name), becomes.get(name)):
+            found.pop(name, None)
+            if name in becomes:
+                found[name] = _fixed(becomes[name])
+    return found
+
+
+def _hazards(item: Facts, catalogs: Facts, items: Mapping[str, Facts], known: Knowledge) -> dict[str, Value]:
+    """Derive an item's hazards, with the words that the catalog's item has beside what follows for it."""
+    _, catalog = shipped()
+    name = "hazard_statements.toml"
+    tables = {
+        "mixtures": known.tables["mixtures"],
+        "wording": read_toml(catalog / name, f"generic_catalog/{name}")["statements"],
+        "volatile_from_kpa": known.tables["usage"]["air"]["volatile_from_kpa"],
+    }
+    bare = {name: value for name, value in catalogs.items() if name != "hazards"}
+    follow = hazards_of(bare, {n: e.facts for n, e in known.entries.items()}, tables)["hazards"]
+    own = [word for word in catalogs.get("hazards", ()) if word not in follow]
+    return hazards_of({**{n: v for n, v in item.items() if n != "hazards"}, "hazards": own}, items, tables)
+
+
+def _index_of(known: Knowledge, entries: Mapping[str, Entry], kinds: Collection[str]) -> dict[str, Index]:
+    """Make the masks of the facts in which items of these kinds now differ; the others stay as they are."""
+    index = dict(known.index)
+    for kind in CHAIN_KINDS:
+        if kind not in kinds or kind not in index:
+            continue
+        items = [entry.facts for entry in entries.values() if entry.kind == kind]
+        old, new = option_facts(kind, [entry.facts for entry in known.by_kind[kind]]), option_facts(kind, items)
+        masks = dict(index[kind])
+        for cure, fact in masks:
+            pairs = zip(old[cure], new[cure], strict=True)
+            if any(one is not other and one.get(fact) != other.get(fact) for one, other in pairs):
+                masks[cure, fact] = masks_of(new[cure], fact)
+        index[kind] = masks
+    return index
+
+
+def _same(one: Value, other: Value) -> bool:
+    return bool(_fixed(one) == _fixed(other))
+
+
+def _fixed(value: Value) -> Value:
+    """Turn lists into tuples, at any depth, as the facts of an entry have them."""
+    if isinstance(value, Mapping):
+        return {key: _fixed(inner) for key, inner in value.items()}
+    return tuple(map(_fixed, value)) if isinstance(value, (list, tuple)) else value
