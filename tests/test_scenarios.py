@@ -70,6 +70,13 @@ def families_named(expect: dict[str, Any]) -> set[str]:
     return {f for name in ("excluded", "admitted") for f in expect.get(name, {}).get("families", [])}
 
 
+def families_of(chain: dict[str, Any], slot: str) -> list[str]:
+    """What stands in a slot, by family; `inner` and `outer` are the first and the last coat."""
+    coats = listed(chain["families"]["coatings"])
+    ends = {"inner": coats[:1], "outer": coats[-1:]}
+    return ends[slot] if slot in ends else listed(chain["families"][slot])
+
+
 def check_chains(document: dict[str, Any], expect: dict[str, Any], refusals: list[str]) -> None:
     first = document["chains"][0]
     spoken = {finding["rule"] for finding in first["findings"]}
@@ -82,17 +89,17 @@ def check_chains(document: dict[str, Any], expect: dict[str, Any], refusals: lis
     if "cure_at_most_c" in expect:
         assert first["cure"]["temperature_c"] <= expect["cure_at_most_c"]
     for slot, families in expect.get("first", {}).items():
-        assert set(listed(first["families"][slot])) <= set(families), f"{slot}: {first['families'][slot]}"
-        assert listed(first["families"][slot]), f"{slot} is empty"
+        assert set(families_of(first, slot)) <= set(families), f"{slot}: {first['families']}"
+        assert families_of(first, slot), f"{slot} is empty"
     for slot, item in expect.get("first_items", {}).items():
         assert first["items"][slot] == item
     for slot, families in expect.get("first_not", {}).items():
-        assert not set(listed(first["families"][slot])) & set(families), f"{slot}: {first['families'][slot]}"
+        assert not set(families_of(first, slot)) & set(families), f"{slot}: {first['families']}"
     for chain in document["chains"]:
         for slot, families in expect.get("every", {}).items():
-            assert set(listed(chain["families"][slot])) <= set(families), f"{slot}: {chain['families'][slot]}"
+            assert set(families_of(chain, slot)) <= set(families), f"{slot}: {chain['families']}"
         for slot, families in expect.get("never", {}).items():
-            assert not set(listed(chain["families"][slot])) & set(families), f"{slot}: {chain['families'][slot]}"
+            assert not set(families_of(chain, slot)) & set(families), f"{slot}: {chain['families']}"
         assert len(chain["items"]["coatings"]) >= expect.get("least_coats", 0)
         assert chain["ready_after_min"] <= expect.get("ready_within_min", float("inf"))
         assert chain["cost"] == sum(row["points"] for row in chain["score"])

@@ -8,7 +8,7 @@ from kb.planning.ask import ask
 from kb.planning.coverage import columns, job_for, representatives
 
 #: For whether an item is ever used: enough surroundings and parts to reach every family, and no more.
-EASY_COLUMNS = ("dry-air, a week", "humid-air, a week", "80 degC", "120 degC")
+EASY_COLUMNS = ("dry-air, a day", "humid-air, a month", "80 degC", "120 degC")
 PROBE_PARTS = (
     "stainless-steel", "aluminium-alloy", "solder-mask", "polyethylene", "fluoropolymer", "silicone-rubber", "glass",
     "concrete", "wood", "carbon-composite", "polycarbonate", "alumina-ceramic", "titanium-alloy", "rubber",

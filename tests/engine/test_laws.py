@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 import pytest
 
+from kb.base.surroundings import Conditions, exposures
 from kb.base.vocabulary import EXPOSURES
 from kb.engine.grounding import Grounder
 from kb.engine.plan import Engine, Plan
@@ -23,6 +24,8 @@ from tests.oracles.jobs import random_job
 SEEDS = range(200)
 #: What the law of asking more speaks of. (A degreaser, say, may be let in: a hotter part needs another adhesive.)
 BONDING = ("adhesive", "backing", "coating")
+#: As far as figures of exposures go.
+LARGEST = {"depth_m": 1000.0, "pressure_bar": 1000.0, "concentration_pct": 100.0, "dose_kgy": 10000.0}
 
 
 def usable(screened: Screened) -> set[str]:
@@ -59,7 +62,8 @@ def test_no_item_is_both_used_and_excluded(plans: list[Plan]) -> None:
 
 
 def harder(job: Job, draw: random.Random) -> Iterator[tuple[str, Job]]:
-    """The job with each of three exposures more, a hotter and a colder end. What the part endures stays as it was."""
+    """The job with each of three exposures more, a hotter and a colder end, a longer time, more cycles, and each figure
+    of its exposures larger: deeper, stronger, more pressure, more dose. What the part endures stays as it was."""
     service = job.service
     low, high = service.temperature_c
     for new in draw.sample([word for word in EXPOSURES if word not in service.exposures], 3):
@@ -68,6 +72,13 @@ def harder(job: Job, draw: random.Random) -> Iterator[tuple[str, Job]]:
     if service.peak is None or service.peak.temperature_c >= hotter:
         yield f"up to {hotter}", asked(job, temperature_c=(low, hotter))
     yield "colder", asked(job, temperature_c=(max(-273.0, low - draw.choice((1, 10, 30, 60, 120))), high))
+    yield "longer", asked(job, duration_days=service.duration_days * draw.choice((1.5, 10, 100)))
+    yield "more cycles", asked(job, thermal_cycles=service.thermal_cycles * 100)
+    for word in service.exposures:
+        for name in sorted(set(LARGEST) & set(exposures()[word].takes)):
+            least = exposures()[word].assumed.get(name, 0.0)
+            figure = Conditions(**{name: draw.uniform(least, LARGEST[name])})
+            yield f"{name} of {word}", asked(job, conditions={**service.conditions, word: figure})
 
 
 def asked(job: Job, **service: object) -> Job:

@@ -16,6 +16,7 @@ from kb.job import job_of
 from kb.materials.resolve import substrate
 from kb.planning.coverage import Cell, cell, columns, representatives
 from kb.planning.procedure import procedure
+from kb.report.coverage import said as words
 from kb.report.pictures import Picture
 from kb.report.pictures.grids import coverage_picture, matrix_picture
 from kb.report.pictures.layers import layers, layers_picture
@@ -180,12 +181,13 @@ def test_coverage(engine: Engine) -> None:
     picture = coverage_picture(cells)
     root = sound(picture)
     said = [node.text or "" for node in root.iter(f"{SVG}text")]
-    assert said.count("-") == sum(not one.adhesive for one in cells) > 0
+    assert said.count("-") == sum(not one.adhesive and one.possible for one in cells)
+    assert any(not one.possible for one in cells), "a plastic at 800 degC is none"
     assert "A1" in said
     closed = next(one for one in cells if not one.adhesive)
-    assert f"{closed.family}: {closed.column}: none; closed by {', '.join(closed.closed_by)}" in picture.text
+    assert f"{closed.family}: {closed.column}: {words(closed)}" in picture.text
 
 
 def test_coverage_of_one_cell() -> None:
     one = Cell("wood", "softwood", "dry-air, a week", "epoxy-room-cure", (), ())
-    assert "wood: dry-air, a week: epoxy-room-cure; none" in coverage_picture([one]).text
+    assert "wood: dry-air, a week: epoxy-room-cure; bare" in coverage_picture([one]).text

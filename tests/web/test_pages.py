@@ -470,7 +470,7 @@ def test_coverage_is_shown_one_family_at_a_time(page: TestClient, desk: Desk) ->
     table = {row[0]: row[1:] for row in rows(html)}
     assert list(table) == list(columns())
     part = representatives(desk.known)["polyethylene"]
-    for column in ("salt-fog, a week", "120 degC, a week"):
+    for column in ("salt-fog, a month", "120 degC, a week"):
         one = cell(desk.engine, part, column)
         assert table[column][0] == (one.adhesive or "none")
         assert all(f'href="/rules/{rule}"' in html for rule in one.closed_by)

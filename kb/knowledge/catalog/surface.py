@@ -78,6 +78,7 @@ class Substrate(Item):
                              "formaldehyde", "none"], ...] = ()  # fmt: skip
     filler_pct: Annotated[float, Field(ge=0, le=100)] | None = Field(None, description="mass of fibre or mineral in it")
     directional: bool = Field(False, description="differs by direction: grain, fibre or crystal axis")
+    plainest: bool = Field(False, description="stands for its family where one member does: the coverage map")
     carries_parts: bool = Field(False, description="usually carries electronic parts")
     thin_layer: bool = Field(False, description="a coat on something else: paint, plating, mask")
     abrading: Literal["usual", "light", "diamond-only", "never"] = Field(

@@ -7,12 +7,13 @@ from collections.abc import Iterable, Sequence
 from kb.base.vocabulary import FAMILIES
 from kb.engine.check import NOT_KNOWN, Grid
 from kb.planning.coverage import Cell
-from kb.report.coverage import row
+from kb.report.coverage import said
 from kb.report.matrix import SIGNS, cell_of, legend, summary
 from kb.report.pictures.drawing import Picture, drawn
 
 _CHARACTER = 6.6
-_LETTERS = dict(zip(FAMILIES["adhesive"], "ABCDEFGHIJKLMNOPQRSTUVWXYZ", strict=False))
+#: Of every family that can hold a gauge: adhesives, and backings that are welded on.
+_LETTERS = dict(zip((*FAMILIES["adhesive"], *FAMILIES["backing"]), "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdef", strict=False))
 
 
 def matrix_picture(grid: Grid) -> Picture:
@@ -43,31 +44,32 @@ def coverage_picture(cells: Iterable[Cell]) -> Picture:
     for one in cells:
         rows.setdefault(one.family, []).append(one)
     columns = [one.column for one in next(iter(rows.values()), [])]
-    signs = [
-        [(f"{_LETTERS[one.adhesive]}{len(one.coats)}" if one.adhesive else "-", not one.adhesive) for one in line]
-        for line in rows.values()
-    ]
-    closed = sum(not one.adhesive for line in rows.values() for one in line)
-    named = [f"{letter} {family}" for family, letter in _LETTERS.items()]
+    signs = [[(_sign(one), not one.adhesive) for one in line] for line in rows.values()]
+    closed = sum(not one.adhesive and one.possible for line in rows.values() for one in line)
+    met = {one.adhesive for line in rows.values() for one in line}
+    named = [f"{letter} {family}" for family, letter in _LETTERS.items() if family in met]
     half = (len(named) + 1) // 2
     return _table(
         "coverage",
         "What the knowledge covers: substrate family by surroundings",
         f"{len(rows)} families in {len(columns)} surroundings; {closed} cells have no chain.",
-        [
-            f"{one.family}: {row(one).strip('| ').replace(' | ', ': ', 1).replace(' | ', '; ')}"
-            for line in rows.values()
-            for one in line
-        ],
+        [f"{one.family}: {one.column}: {said(one)}" for line in rows.values() for one in line],
         list(rows),
         columns,
         signs,
         [
-            f"Letter: the best chain's adhesive. Number: its coats. Hatched: no chain. {'; '.join(named[:half])};",
+            "Letter: the best chain's adhesive. Number: its coats. Hatched: no chain; empty: the part can't be there.",
+            f"{'; '.join(named[:half])};",
             "; ".join(named[half:]),
         ],
         26,
     )
+
+
+def _sign(one: Cell) -> str:
+    if one.adhesive:
+        return f"{_LETTERS[one.adhesive]}{len(one.coats)}"
+    return "-" if one.possible else ""
 
 
 def _table(
