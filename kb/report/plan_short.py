@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
+from kb.knowledge import Entry
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.alternatives import Alternative
 from kb.planning.ask import Asked
@@ -47,7 +48,7 @@ def answer_text(asked: Asked, shown: str) -> str:
 def short_text(plan: Plan, resolved: Resolved, others: Sequence[Alternative]) -> str:
     """Write the answer for a job that has a chain, in no more than MOST_LINES lines."""
     first = plan.chains[0]
-    must = _must_read(plan, first)
+    must = must_read(plan, first)
     most, each = min(MOST_READ, len(must)), 2
     while True:
         lines = list(_lines(plan, resolved, first, others, must[:most], len(must) - most, each))
@@ -78,7 +79,7 @@ def _lines(
         yield clipped(why, "WHY      ", 2)
     if alike := equals(plan):
         yield clipped(f"nothing tells it apart from one with {'; or '.join(alike)}.", "OR       ", 2)
-    if hanging := _hangs_on(plan, resolved, first):
+    if hanging := hangs_on(plan, resolved, first):
         yield wrapped(hanging, "HANGS ON ")
     if must:
         yield "READ"
@@ -93,13 +94,18 @@ def _lines(
     yield wrapped(STANDING, "")
 
 
+def chain_rows(chain: Chain) -> Iterator[tuple[str, list[Entry], str]]:
+    """Give what fills the slots of a chain for each part of the work, and how it is cured where it is."""
+    for lead, slots in _ROWS:
+        entries = {entry.id: entry for slot in slots if (entry := chain.pick(slot).entry) is not None}
+        if entries:
+            yield lead, list(entries.values()), _cure(chain) if lead == "Bond" else ""
+
+
 def chain_lines(chain: Chain) -> Iterator[str]:
     """Name what fills the slots of a chain, a line for each part of the work."""
-    for lead, slots in _ROWS:
-        names = dict.fromkeys(entry.name for slot in slots if (entry := chain.pick(slot).entry) is not None)
-        if names:
-            told = "; ".join(names)
-            yield wrapped(f"{told}{_cure(chain) if lead == 'Bond' else ''}", f"{lead:<9}")
+    for lead, entries, cure in chain_rows(chain):
+        yield wrapped(f"{'; '.join(entry.name for entry in entries)}{cure}", f"{lead:<9}")
 
 
 def _cure(chain: Chain) -> str:
@@ -114,7 +120,7 @@ def _cure(chain: Chain) -> str:
     return f": {duration(cure['duration_min'])} at {shown(cure['temperature_c'])} degC{post}"
 
 
-def _must_read(plan: Plan, chain: Chain) -> list[Finding]:
+def must_read(plan: Plan, chain: Chain) -> list[Finding]:
     """What has to be read before the work, the most serious first: by what it costs the chain."""
     cautions = [f for f in distinct(chain.findings) if f.verdict == "caution"]
     ranking = plan.screened.ranking
@@ -127,7 +133,7 @@ def _told(finding: Finding) -> str:
     return clipped(f"{message(finding)}{do}", "  ! ", 2, 4)
 
 
-def _hangs_on(plan: Plan, resolved: Resolved, chain: Chain) -> str:
+def hangs_on(plan: Plan, resolved: Resolved, chain: Chain) -> str:
     """Tell what nobody has said of the part and the chain hangs on."""
     missing = missed_by(resolved, plan.screened.rules)
     unknown = {path for finding in chain.findings for path in finding.unknown if path.startswith("substrate.")}

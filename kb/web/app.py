@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from fastapi import FastAPI
+from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from kb import __version__
@@ -33,5 +34,8 @@ def create_app(settings: Settings) -> FastAPI:
     app.include_router(api.router, prefix="/api")
     app.include_router(pages.router, include_in_schema=False)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    # The session's token stands in pages that are compressed. Nobody elsewhere can have a browser fetch them with other
+    # words time and again to learn it by their length: the cookie of the session goes with requests of this site alone.
+    app.add_middleware(GZipMiddleware, minimum_size=1000)
     app.add_middleware(Guard, settings=settings)
     return app

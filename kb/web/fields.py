@@ -10,7 +10,7 @@ from kb.base import vocabulary as v
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """One field of the job's form. `kind`: text, number, date, one (of `choices`) or many (of them)."""
+    """One field of the job's form. `kind`: text, number, signed (may be below zero), date, one or many of `choices`."""
 
     name: str
     label: str
@@ -21,6 +21,8 @@ class Question:
     #: What counts where nothing is filled in.
     usual: str = ""
     required: bool = False
+    #: What the question is called where little room is; its label where that is short enough.
+    short: str = ""
 
     @property
     def id(self) -> str:
@@ -35,6 +37,12 @@ class Group:
     questions: tuple[Question, ...]
     open: bool = field(default=False)
 
+    @property
+    def usual(self) -> str:
+        """What counts where nothing of it is filled in, in words."""
+        told = [f"{q.short or q.label.lower()} {q.usual.replace('-', ' ')}" for q in self.questions if q.usual]
+        return "; ".join(told)
+
 
 def words(ids: Sequence[str]) -> tuple[tuple[str, str], ...]:
     """Each id with how a person reads it.
@@ -47,33 +55,34 @@ def words(ids: Sequence[str]) -> tuple[tuple[str, str], ...]:
 
 YES_NO = (("", "not said"), ("true", "yes"), ("false", "no"))
 GROUPS: tuple[Group, ...] = (
-    Group("Part and service", (
+    Group("The part, and what it must stand", (
         Question("part.substrate", "What is the part made of?", "text", required=True,
                  hint="As you would say it: 7075-T651 plate, glass filled nylon, board with green mask."),
-        Question("part.surface", "Its surface, where the gauge goes", "many", choices=words(v.SURFACES), usual="bare"),
-        Question("service.temperature_c.0", "Lowest service temperature", unit="degC", required=True),
-        Question("service.temperature_c.1", "Highest service temperature", unit="degC", required=True),
-        Question("service.duration_days", "How long it must serve", unit="days", usual="7"),
+        Question("service.temperature_c.0", "Lowest service temperature", "signed", unit="degC", required=True),
+        Question("service.temperature_c.1", "Highest service temperature", "signed", unit="degC", required=True),
         Question("service.exposures", "What it is exposed to", "many", choices=words(v.EXPOSURES), usual="dry-air"),
+        Question("service.duration_days", "How long it must serve", unit="days", usual="7"),
+        Question("limits.ready_within_h", "Must be ready within", unit="h"),
     ), open=True),
-    Group("What the part endures, and how it can be reached", (
+    Group("More about the part", (
+        Question("part.surface", "Its surface, where the gauge goes", "many", choices=words(v.SURFACES), usual="bare",
+                 short="surface"),
         Question("part.max_process_temperature_c", "Most heat it endures while the adhesive cures", unit="degC"),
         Question("part.populated", "Live components nearby?", "one", choices=YES_NO),
         Question("part.thickness_mm", "Thickness", unit="mm"),
         Question("part.clamping", "How the gauge can be pressed down", "one",
-                 choices=words(("any", "weights-only", "thumb-only")), usual="any"),
+                 choices=words(("any", "weights-only", "thumb-only")), usual="any", short="pressed down by"),
         Question("part.orientation", "The face lies", "one",
                  choices=words(("horizontal", "vertical", "overhead")), usual="horizontal"),
         Question("part.tested_free_of", "Tested, and found free of", "many", choices=words(v.TESTED_FOR),
                  hint="The part itself, its paint or its plating: a swab, a chip, or a laboratory."),
-        Question("limits.ready_within_h", "Must be ready within", unit="h"),
     )),
     Group("What is measured", (
         Question("service.measurement", "Measurement", "one", usual="static",
                  choices=(("static", "static: zero must hold"), ("dynamic", "dynamic"), ("both", "both"))),
         Question("service.max_strain_ue", "Largest strain", unit="microstrain", usual="2000"),
         Question("service.cycles", "Load cycles"),
-        Question("service.peak.temperature_c", "Short peak of temperature", unit="degC"),
+        Question("service.peak.temperature_c", "Short peak of temperature", "signed", unit="degC"),
         Question("service.peak.duration_h", "The peak lasts", unit="h"),
         Question("gauge.backing", "Gauge backing", "one",
                  choices=(("", "to be chosen"), *words(v.FAMILIES["backing"]))),
@@ -92,17 +101,19 @@ GROUPS: tuple[Group, ...] = (
     Group("The batch", (
         Question("batch.boards", "Parts", usual="1"),
         Question("batch.gauges_per_board", "Gauges on each", usual="1"),
-        Question("batch.expected_yield", "Share that is good at the first try", usual="0.95"),
-        Question("batch.confidence", "How sure there must be enough", usual="0.95"),
+        Question("batch.expected_yield", "Share that is good at the first try", usual="0.95",
+                 short="good at the first try"),
+        Question("batch.confidence", "How sure there must be enough", usual="0.95", short="sure by"),
         Question("batch.technicians", "Technicians", usual="1"),
     )),
     Group("The room", (
-        Question("bench.air_temperature_c", "Air", unit="degC", usual="22"),
+        Question("bench.air_temperature_c", "Air", "signed", unit="degC", usual="22"),
         Question("bench.relative_humidity_pct", "Relative humidity", unit="%", usual="45"),
-        Question("bench.part_temperature_c", "The part", unit="degC", usual="22"),
+        Question("bench.part_temperature_c", "The part", "signed", unit="degC", usual="22"),
         Question("bench.room_volume_m3", "Volume", unit="m3", usual="60"),
         Question("bench.air_changes_per_h", "Air changes in an hour", usual="4"),
         Question("bench.dust_collector", "Dust of blasting and power tools goes into", "one", usual="none",
+                 short="dust collector",
                  choices=(("none", "no collector"), ("dry", "a dry collector"), ("wet", "a wet collector"))),
     )),
     Group("If the material is not in the catalog: what is known of yours", (
@@ -122,6 +133,19 @@ GROUPS: tuple[Group, ...] = (
 )  # fmt: skip
 
 
+QUESTIONS = {question.name: question for group in GROUPS for question in group.questions}
+
+
+def question_of(field: str) -> Question | None:
+    """The question that a job's field answers; of a pair of numbers that is faulty as a whole, the first.
+
+    >>> [found.id for name in ("service.temperature_c[1]", "service.temperature_c") if (found := question_of(name))]
+    ['service-temperature-c-1', 'service-temperature-c-0']
+    """
+    name = field.replace("[", ".").replace("]", "")
+    return QUESTIONS.get(name) or QUESTIONS.get(f"{name}.0")
+
+
 def label_of(field: str) -> str:
     """The question that a job's field answers; the field itself, where none does.
 
@@ -129,7 +153,7 @@ def label_of(field: str) -> str:
     ('Highest service temperature', 'job.number')
     """
     name = field.replace("[", ".").replace("]", "")
-    return next((q.label for group in GROUPS for q in group.questions if q.name == name), field)
+    return QUESTIONS[name].label if name in QUESTIONS else field
 
 
 def filled(pairs: Sequence[tuple[str, str]]) -> Mapping[str, list[str]]:

@@ -21,6 +21,8 @@ from kb.job import Job, job_of
 
 #: Fields of a job that hold any number of words: a form sends one name several times.
 MANY = ("part.surface", "service.exposures", "limits.exclude_hazards")
+#: The field that says of a chosen chain that it has no coat: a list that is empty can't be told from one left out.
+NO_COATS = ("choose.coatings", "none")
 #: Facts that describe the part's material beyond its name.
 ABOUT_MATERIAL = "part.substrate."
 #: What the words name becomes when facts are given as well: what the part is like.
@@ -33,12 +35,14 @@ def job_data(pairs: Iterable[tuple[str, str]]) -> dict[str, Any]:
     data: dict[str, Any] = {}
     material: dict[str, Any] = {}
     for name, value in pairs:
-        value = value.strip()
+        value = _plain(value.strip())
         first, dot, rest = name.partition(".")
         if first not in tables or not dot or not value:
             continue
         if name.startswith(ABOUT_MATERIAL):
             material[name.removeprefix(ABOUT_MATERIAL)] = _value(value)
+        elif (name, value) == NO_COATS:
+            data.setdefault(first, {})[rest] = []
         elif name in MANY:
             data.setdefault(first, {}).setdefault(rest, []).append(value)
         else:
@@ -65,12 +69,21 @@ def pairs_of(job: Job) -> list[tuple[str, str]]:
     found: list[tuple[str, str]] = []
     for table, fields in job.model_dump(mode="json", exclude_defaults=True).items():
         found += _flat(table, fields)
-    return found
+    return [*found, NO_COATS] if job.choose.coatings == () else found
 
 
 def query_of(job: Job, **more: Any) -> str:
     """The query of an address that asks about `job`, with other fields behind it; None is left out."""
     return urlencode([*pairs_of(job), *((name, str(value)) for name, value in more.items() if value is not None)])
+
+
+def _plain(value: str) -> str:
+    """A number with the minus that phones and texts write, with the one that programs read.
+
+    >>> _plain("\u221240"), _plain("glass\u2212filled")
+    ('-40', 'glass\u2212filled')
+    """
+    return f"-{value[1:]}" if value[:1] in "\u2212\u2013" and value[1:2].isdecimal() else value
 
 
 def _put(table: dict[str, Any], path: list[str], value: str) -> None:

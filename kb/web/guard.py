@@ -60,6 +60,9 @@ class Guard:
             if message["type"] == "http.response.start":
                 started = True
                 answer = MutableHeaders(scope=message)
+                if message["status"] in (200, 304) and scope["path"].startswith(LOOKS):
+                    # The same for everybody: kept, and asked for again only whether it has changed.
+                    answer["Cache-Control"] = "no-cache"
                 for name, value in HEADERS.items():
                     answer.setdefault(name, value)
                 if fresh:

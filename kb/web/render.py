@@ -14,14 +14,13 @@ from starlette.responses import HTMLResponse
 from kb.report.pictures import Picture
 from kb.report.text import STANDING, duration
 from kb.rules.words import shown
+from kb.web.jobbar import JOB_PAGES, bar_of
 from kb.web.session import new_session, token_of
 
-#: The rooms of the page: where each link leads, and what it is called.
+#: The rooms that are there without a job: where each link leads, and what it is called.
 ROOMS = (
     ("/", "Choose"),
     ("/pair", "Pairs"),
-    ("/amounts", "Amounts"),
-    ("/room", "Room"),
     ("/shelf", "Shelf"),
     ("/catalog", "Catalog"),
 )
@@ -31,9 +30,18 @@ ROOMS = (
 def environment() -> Environment:
     """The templates' surroundings: every value is escaped, and one that a template lacks is an error."""
     found = Environment(loader=PackageLoader("kb.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    found.filters |= {"shown": shown, "duration": duration, "drawn": drawn}
-    found.globals |= {"rooms": ROOMS, "standing": STANDING, "once": new_session}
+    found.filters |= {"shown": shown, "duration": duration, "drawn": drawn, "capitalize_first": capitalize_first}
+    found.globals |= {"rooms": ROOMS, "job_pages": JOB_PAGES, "standing": STANDING, "once": new_session}
     return found
+
+
+def capitalize_first(words: str) -> str:
+    """A sentence's beginning, the rest as it is: what a person wrote in capitals stays so.
+
+    >>> capitalize_first("ready after 3 h: THE LIMIT IS MISSED")
+    'Ready after 3 h: THE LIMIT IS MISSED'
+    """
+    return words[:1].upper() + words[1:]
 
 
 def drawn(picture: Picture) -> Markup:
@@ -46,13 +54,15 @@ def page(
 ) -> HTMLResponse:
     """The named template as an answer to `request`.
 
-    A template may ask for `path`, `session_token` (to put into each form that writes) and `today` besides `values`.
+    A template may ask for `path`, `session_token` (to put into each form that writes), `today` and the job's `bar`
+    besides `values`.
     """
     settings = request.app.state.desk.settings
     own = {
         "path": request.scope["path"],
         "session_token": token_of(request.state.session, settings.secret),
         "today": settings.today().isoformat(),
+        "bar": bar_of(request),
     }
     body = environment().get_template(template).render(**own, **values)
     return HTMLResponse(body, status, dict(headers or {}))

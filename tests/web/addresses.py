@@ -28,6 +28,8 @@ PAGES = {
     "choose-described": f"/?{DESCRIBED}",
     "choose-no-chain": f"/?{IMPOSSIBLE}",
     "choose-fault": "/?part.substrate=brass",
+    "choose-which": "/?part.substrate=nylon+brass&service.temperature_c.0=0&service.temperature_c.1=60",
+    "refused": f"/refused?{BOARD}",
     "why-out": f"/why?{BOARD}&item=epoxy-phenolic-medium",
     "why-behind": f"/why?{BOARD}&item=methyl-cyanoacrylate-low-viscosity",
     "compare": f"/compare?{BOARD}&a=1&b=3",

@@ -42,8 +42,9 @@ def test_by_mouse_each_answer_shows_at_once_what_it_changed(page: Any) -> None:
     change = page.locator(".change").inner_text()
     assert "What it is exposed to: dry-air → sea-water-immersion" in change
     assert "more refused" in change
-    page.locator("details", has_text="adhesive:").locator("summary").click()
-    assert page.locator("#answer").get_by_text("sea water").first.is_visible()
+    page.get_by_role("link", name="What was refused, and why").click()
+    page.locator("summary", has_text="adhesive:").click()
+    assert page.get_by_text("sea water").first.is_visible()
 
 
 def test_by_keyboard_alone(page: Any) -> None:
@@ -91,7 +92,7 @@ def test_without_scripts(chromium: Any, site: str) -> None:
     page.get_by_role("button", name="Find the chain").click()
     assert page.locator(ANSWERED).count() == 3
     # Nothing bonds to a fluoropolymer that only was cleaned: common practice, no source.
-    assert page.locator(ANSWERED).first.locator("dt", has_text="Treat with").count() == 1
+    assert page.locator(ANSWERED).first.locator("dt", has_text="Treat").first.is_visible()
     page.get_by_label("Highest service temperature").fill("320")
     page.get_by_role("button", name="Find the chain").click()
     assert "No chain suits this job." in page.locator("#summary").inner_text()

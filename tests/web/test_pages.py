@@ -111,7 +111,7 @@ def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> Non
 
 
 #: What isn't a page of its own: parts of a page, and files to take away.
-NO_PAGES = {"/choose/answer", "/favicon.ico", "/job.toml", "/shelf/export.csv", "/shelf/labels"}
+NO_PAGES = {"/choose/answer", "/choose/material", "/favicon.ico", "/job.toml", "/shelf/export.csv", "/shelf/labels"}
 
 
 def test_every_page_stands_in_the_list_of_addresses() -> None:
@@ -180,7 +180,7 @@ def test_why_says_of_an_item_what_the_command_says(page: TestClient, desk: Desk)
     for name in ("epoxy-phenolic-medium", "methyl-cyanoacrylate-low-viscosity", ADHESIVE):
         found = explain(desk.engine, asked.plan, desk.known.entries[name])
         html = ok(page, f"/why?{BOARD}&item={name}")
-        assert told(html).split("Back to the chains ")[1].startswith(f"{found.item.name}: {found.standing} ")
+        assert told(html).split("Back to the answer ")[1].startswith(f"{found.item.name}: {found.standing} ")
         for finding in found.findings:
             assert f'href="/rules/{finding.rule.id}"' in html
             assert finding.rule.because in unescape(html)

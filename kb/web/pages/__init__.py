@@ -10,6 +10,7 @@ from kb.web.pages import (
     coverage,
     day,
     door,
+    material,
     pair,
     paper,
     shelf,
@@ -20,5 +21,7 @@ from kb.web.pages import (
 )
 
 router = APIRouter()
-for module in (door, choose, why, pair, day, paper, catalog, coverage, shelf, shelf_lot, shelf_receive, shelf_work):
+_ASKED = (door, choose, material, why, pair, day, paper, catalog, coverage)
+_SHELF = (shelf, shelf_lot, shelf_receive, shelf_work)
+for module in (*_ASKED, *_SHELF):
     router.include_router(module.router)

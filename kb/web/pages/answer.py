@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import datetime
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from kb.engine.chain import Chain
+from kb.job import Choose
 from kb.knowledge import Entry
 from kb.planning.ask import Asked
+from kb.planning.choice import choice_of
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
-from kb.report.first import how_sure, why_first
+from kb.report.first import how_sure
+from kb.report.others import HEADS, bond_words, equals, says, why_first
 from kb.report.pictures import Picture
 from kb.report.pictures.temperatures import temperature_picture
+from kb.report.plan_short import chain_rows, hangs_on, must_read
 from kb.report.ready import ready_words
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.rules.findings import Finding, distinct
@@ -61,31 +66,94 @@ class ShownChain:
 
 
 @dataclass(frozen=True, slots=True)
+class Card:
+    """The first chain on a screen of a phone: the same parts, in the same order, as the short answer in text."""
+
+    bond: str
+    ready: str
+    rows: list[tuple[str, list[Entry], str]]
+    why: str
+    alike: str
+    hangs_on: str
+    #: What must be read, the most serious first.
+    reads: list[Said]
+
+
+@dataclass(frozen=True, slots=True)
+class Other:
+    """A chain that differs in what matters: what it is, what it gains and costs, and the job that keeps it."""
+
+    head: str
+    says: str
+    bond: str
+    query: str
+
+
+@dataclass(frozen=True, slots=True)
 class ShownPlan:
     """A plan for the page. `ways` are what would help, each with the address of the changed job."""
 
+    card: Card | None
+    others: list[Other]
     chains: list[ShownChain]
-    why_first: str
-    how_sure: str
     picture: Picture | None
-    refused: list[tuple[str, list[tuple[Entry, list[Said]]]]]
+    #: How many items were refused; the page /refused names them.
+    refused: int
     notes: Sequence[str]
     conflict: str = ""
     ways: list[tuple[str, str]] = field(default_factory=list)
     complete: bool = True
 
 
-def answered(asked: Asked) -> ShownPlan:
-    """The plan of a job, laid out."""
-    first = asked.plan.chains[0] if asked.plan.chains else None
-    chains = [_chain(asked, chain, first) for chain in asked.plan.chains]
-    refused, notes = _refused(asked.plan.excluded), asked.plan.notes
-    trouble = asked.trouble
+def answered(asked: Asked, today: datetime.date) -> ShownPlan:
+    """The plan of a job, laid out; a chain that is taken is kept as chosen today."""
+    plan, trouble = asked.plan, asked.trouble
+    refused = sum(1 for _ in plan.excluded)
     if trouble is None:
-        picture = temperature_picture(asked.plan, asked.plan.chains[0])
-        return ShownPlan(chains, why_first(asked.plan), how_sure(asked.plan), picture, refused, notes)
+        first = plan.chains[0]
+        chains = [_chain(asked, chain, first) for chain in plan.chains]
+        picture = temperature_picture(plan, first)
+        return ShownPlan(_card(asked, chains[0]), _others(asked, today), chains, picture, refused, plan.notes)
     ways = [(relaxation_words(r), query_of(r.job, prefer=asked.prefer)) for r in trouble.relaxations]
-    return ShownPlan([], "", "", None, refused, notes, conflict_words(trouble), ways, trouble.complete)
+    return ShownPlan(None, [], [], None, refused, plan.notes, conflict_words(trouble), ways, trouble.complete)
+
+
+def _card(asked: Asked, shown: ShownChain) -> Card:
+    plan, first = asked.plan, shown.chain
+    alike = "; or ".join(equals(plan))
+    return Card(
+        bond_words(first),
+        shown.ready,
+        list(chain_rows(first)),
+        " ".join(filter(None, (why_first(plan, asked.others), how_sure(plan)))),
+        f"Nothing tells it apart from one with {alike}." if alike else "",
+        hangs_on(plan, asked.resolved, first),
+        [said(finding) for finding in must_read(plan, first)],
+    )
+
+
+def _others(asked: Asked, today: datetime.date) -> list[Other]:
+    """The alternatives in the order of the short answer."""
+    found = []
+    for other in asked.others:
+        kept = kept_query(asked, other.chain, today)
+        found.append(Other(HEADS[other.by], says(asked.plan, other), bond_words(other.chain), kept))
+    return found
+
+
+def kept_query(asked: Asked, chain: Chain, today: datetime.date) -> str:
+    """The query of an address that asks about the job with a chain of it kept."""
+    table = asked.job.choose.model_dump(include={"prefer", "stock"}) | choice_of(chain, asked.engine.knowledge, today)
+    job = asked.job.model_copy(update={"choose": Choose.model_validate(table)})
+    return query_of(job, prefer=asked.prefer)
+
+
+def free_query(asked: Asked) -> str:
+    """The query of an address that asks about the job without a chain that was kept for it; "" where none is."""
+    if not asked.job.choose.pins:
+        return ""
+    free = Choose(prefer=asked.job.choose.prefer, stock=asked.job.choose.stock)
+    return query_of(asked.job.model_copy(update={"choose": free}), prefer=asked.prefer)
 
 
 def said(finding: Finding) -> Said:
@@ -118,7 +186,7 @@ def _chain(asked: Asked, chain: Chain, first: Chain | None) -> ShownChain:
     )
 
 
-def _refused(
+def refused_by_kind(
     excluded: Iterable[tuple[Entry, Sequence[Finding]]],
 ) -> list[tuple[str, list[tuple[Entry, list[Said]]]]]:
     """What was refused, by kind in the order of the catalog."""

@@ -11,15 +11,20 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from kb.base.errors import TackroomError
+from kb.engine.goal import stands_in_chains
 from kb.job import read_job
 from kb.planning.ask import Asked, preferences
 from kb.planning.compare import Comparison, side_of
 from kb.planning.demo import jobs
 from kb.report.described import described_json
 from kb.web.desk import Desk, TheDesk
+from kb.web.faults import MATERIAL, of_form
 from kb.web.fields import GROUPS, filled, label_of
 from kb.web.forms import job_from, query_of
-from kb.web.pages.answer import LABELS, answered
+from kb.web.pages.answer import LABELS, answered, free_query, refused_by_kind
+from kb.web.pages.common import asked_in
+from kb.web.pages.day import with_job
+from kb.web.pages.material import taken_for, taken_of
 from kb.web.render import page
 
 router = APIRouter()
@@ -27,12 +32,21 @@ router = APIRouter()
 
 @router.get("/")
 def choose(request: Request, desk: TheDesk) -> Response:
-    """The form, and below it the answer to what is filled in."""
+    """The form and the answer to what is filled in: the answer first, once there is one."""
     pairs = request.query_params.multi_items()
-    names = sorted(e.name for e in desk.known.by_kind["substrate"])
-    values: dict[str, Any] = {"groups": GROUPS, "filled": filled(pairs), "demo": _demo()}
+    given = filled(pairs)
+    values: dict[str, Any] = {"groups": GROUPS, "filled": given, "demo": _demo()}
+    values["names"] = sorted(e.name for e in desk.known.by_kind["substrate"])
+    values["stands"] = sorted(e.name for e in desk.known.entries.values() if stands_in_chains(e))
     values["prefers"] = preferences(desk.known)
-    return page(request, "choose.html", title="Choose", materials=names, **values, **_answer(pairs, desk))
+    # What is no question of the form stays with the job: the chain that was chosen for it.
+    values["kept"] = [(name, value) for name, value in pairs if name.startswith("choose.")]
+    found = _answer(pairs, desk)
+    typed = given.get(MATERIAL, [""])[-1].strip()
+    values |= {"typed": typed, "taken": taken_of(found["asked"].resolved) if found["asked"] else None, "near": []}
+    if typed and values["taken"] is None:
+        values["taken"] = taken_for(typed, desk.known)
+    return page(request, "choose.html", title="Choose", suggest=False, **values, **found)
 
 
 @router.get("/choose/answer")
@@ -42,6 +56,19 @@ def answer(request: Request, desk: TheDesk) -> Response:
     # The address of the page keeps step with its form: it can be kept, sent, or loaded again.
     headers = {"HX-Replace-Url": f"/?{values['before']}"} if values["asked"] else {}
     return page(request, "answer.html", headers=headers, **values)
+
+
+@router.get("/refused")
+def refused(request: Request, desk: TheDesk) -> Response:
+    """Every item that no chain of the job could use, by kind, with the first reason."""
+
+    def found() -> Response:
+        asked = asked_in(request, desk)
+        kinds = refused_by_kind(asked.plan.excluded)
+        back = query_of(asked.job, prefer=asked.prefer)
+        return page(request, "refused.html", title="What was refused", refused=kinds, before=back)
+
+    return with_job(request, "What was refused", "what no chain of a job could use, and why", found)
 
 
 @cache
@@ -60,13 +87,14 @@ def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
         "before": "",
         "shown_plan": None,
         "described": None,
+        "free": "",
     }
     if not any(value.strip() for name, value in pairs if "." in name):
         return empty
     try:
         asked = _asked(pairs, desk)
     except TackroomError as fault:
-        return empty | {"fault": fault, "before": given.get("before", "")}
+        return empty | {"fault": of_form(fault, filled(pairs), desk.known), "before": given.get("before", "")}
     return {
         "asked": asked,
         "fault": None,
@@ -74,8 +102,10 @@ def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
         "label_of": label_of,
         "labels": LABELS,
         "change": _change(given.get("before", ""), asked, desk),
-        "before": query_of(asked.job, prefer=asked.prefer),
-        "shown_plan": answered(asked),
+        "before": (before := query_of(asked.job, prefer=asked.prefer)),
+        "before_pairs": parse_qsl(before),
+        "shown_plan": answered(asked, desk.today),
+        "free": free_query(asked),
         "described": described_json(asked.plan, asked.resolved) if asked.resolved.how == "described" else None,
     }
 

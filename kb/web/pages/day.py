@@ -15,6 +15,7 @@ from kb.quantities.bench import fitness, ordinary
 from kb.quantities.timeline import Timeline
 from kb.report.bench import bench_json
 from kb.report.estimate import estimate_json
+from kb.report.others import bond_words
 from kb.report.timeline import timeline_json, timeline_svg, words
 from kb.web.desk import TheDesk
 from kb.web.fields import GROUPS
@@ -43,6 +44,7 @@ def head(asked: Asked, rank: int) -> dict[str, Any]:
         "job_name": asked.job.job.name,
         "part": asked.resolved.entry,
         "chain": chain,
+        "bond": bond_words(chain),
         "chain_names": " + ".join(o.entry.name for o in chain.picks if o.entry is not None),
         "back": query_of(asked.job, prefer=asked.prefer),
         "query": query_of(asked.job, prefer=asked.prefer, chain=rank),
