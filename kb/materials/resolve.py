@@ -81,9 +81,12 @@ def item_or_class(
 
 
 def offered(
-    words: str, knowledge: Knowledge, kinds: tuple[str, ...] = ("substrate",)
+    words: str, knowledge: Knowledge, kinds: tuple[str, ...] | None = None
 ) -> tuple[list[Match], Resolved | None]:
-    """Find what `words` may mean, and what a job takes instead of a match: a class, or a name with strange words."""
+    """Find what `words` may mean, and what a job takes instead of a match: a class, or a name with strange words.
+
+    Left out, the kinds are the substrates, and whatever the lab has words of its own for.
+    """
     matches = identify.identify(words, knowledge, kinds)
     found = class_of(words, matches, knowledge)
     if found is not None and not matches:
