@@ -143,7 +143,15 @@ class Ledger:
 
     def append(self, decide: Callable[[Look], Sequence[Draft]], once: Once | None = None) -> list[Entry]:
         """Record what `decide` makes of the ledger as it stands: all of it or nothing."""
-        return self.store.append(lambda reader: decide(self._look(reader)), once)
+        looks: list[Look] = []
+
+        def decided(reader: Reader) -> Sequence[Draft]:
+            looks.append(self._look(reader))
+            return decide(looks[-1])
+
+        added = self.store.append(decided, once)
+        self._keep(looks[-1].standing)
+        return added
 
     def record(
         self, drafts: Sequence[Mapping[str, Any]], today: str, ahead: bool = False, once: Once | None = None

@@ -137,7 +137,8 @@ def measure(count: int, rounds: int) -> None:
                 serial += 1
                 asked = tuple(word.format(n=serial) for word in words)
                 if not turn:
-                    programs[name] = bare(asked, workspace)
+                    took(asked, workspace)  # what is kept for the next command is made now
+                    programs[name] = bare(tuple(word.format(n=f"{serial}b") for word in words), workspace)
                     continue
                 if name.endswith("anew"):
                     for kept in (workspace / "cache").rglob("*.standing"):

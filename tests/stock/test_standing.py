@@ -30,8 +30,8 @@ def lab(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     monkeypatch.setenv("TACKROOM_CACHE", str(tmp_path / "cache"))
     monkeypatch.setattr("kb.stock.ledger.KEPT_EVERY", 5)
     lab = tmp_path / "lab"
-    record(lab, [received(f"L{n}", expires="2028-01-01", location="fridge") for n in range(6)])
-    record(lab, [event("opened", "L1"), used("L1", "2.5"), event("temperature-logged", "L2", **LOG)])
+    came = [received(f"L{n}", expires="2028-01-01", location="fridge") for n in range(6)]
+    record(lab, [*came, event("opened", "L1"), used("L1", "2.5"), event("temperature-logged", "L2", **LOG)])
     ledger_of(lab).shelf()
     return lab
 
@@ -58,6 +58,14 @@ def test_a_fold_that_lies_is_found_by_verify(lab: Path) -> None:
     assert good is not None
     standings.keep(str(lab / LEDGER), good._replace(shelf=Shelf({"L1": good.shelf.lots["L1"]})))
     assert any("what was kept of the fold" in said for said in ledger_of(lab).verify().problems)
+
+
+def test_who_only_records_keeps_it_too(lab: Path) -> None:
+    for number in range(6):
+        record(lab, [used("L1", "0.1", at=f"2027-04-0{number + 1}")])
+    found = kept(lab)
+    assert found is not None
+    assert found.head.seq == 14, "as it was before the last of them"
 
 
 def test_it_goes_on_from_what_is_kept(lab: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -15,12 +15,16 @@ APPLICATION, VERSION = 0x7461636B, 1
 STATEMENTS = (
     """CREATE TABLE events (
   seq INTEGER PRIMARY KEY AUTOINCREMENT, -- the order in which entries were acknowledged, without a gap
-  stream TEXT NOT NULL CHECK (stream IN ('stock', 'work', 'confirmed')),
-  id INTEGER NOT NULL CHECK (id > 0),    -- the number that people know it by, rising in its stream
+  stream TEXT NOT NULL,
+  id INTEGER NOT NULL,                   -- the number that people know it by, rising in its stream
   about TEXT NOT NULL,                   -- the lot, the job or the fact
   body TEXT NOT NULL,                    -- the document, JSON
   hash TEXT NOT NULL                     -- SHA-256 over the hash before, seq, stream, id, about and body, a line each
 )""",
+    # Not as constraints of the table: each write checks every page, and would check these of every row.
+    """CREATE TRIGGER events_are_well_formed BEFORE INSERT ON events
+WHEN NEW.stream NOT IN ('stock', 'work', 'confirmed') OR NEW.id <= 0
+BEGIN SELECT RAISE(ABORT, 'an event has a stream and a number'); END""",
     """CREATE TRIGGER events_are_never_changed BEFORE UPDATE ON events
 BEGIN SELECT RAISE(ABORT, 'events are only ever added'); END""",
     """CREATE TRIGGER events_are_never_deleted BEFORE DELETE ON events

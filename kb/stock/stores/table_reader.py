@@ -88,7 +88,7 @@ class TableReader(ABC):
 
     def _counted(self) -> int:
         """How many entries there are. StoreError where they aren't as many as the database has counted."""
-        rows = self.rows("SELECT count(*), coalesce(max(seq), 0) FROM events")
+        rows = self.rows("SELECT count(*), coalesce((SELECT max(seq) FROM events), 0) FROM events")
         told = self.rows(self.told)
         count, last = rows[0] if rows else (0, 0)
         if not count == last == (told[0][0] if told else 0):

@@ -48,6 +48,12 @@ def test_the_database_itself_refuses_to_change_or_forget_an_event(lab: Path, sta
         sql(lab, statement)
 
 
+@pytest.mark.parametrize(("stream", "number"), [("other", 9), ("stock", 0)])
+def test_the_database_itself_refuses_what_is_no_event(lab: Path, stream: str, number: int) -> None:
+    with pytest.raises(sqlite3.IntegrityError, match="an event has a stream and a number"):
+        sql(lab, f"INSERT INTO events VALUES (3, '{stream}', {number}, 'A', '{{}}', 'x')")
+
+
 CHANGES = {
     "an event was changed": ("UPDATE events SET body = replace(body, '500', '900') WHERE id = 1",),
     "an event was changed, with a hash of its own": ("UPDATE events SET body = replace(body, '500', '9'), hash = 'x'",),
