@@ -130,6 +130,7 @@ def folded(text: str, keep: bool = False) -> str:
     'aluminium 6061 t6'
     """
     plain = "".join(c for c in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(c))
+    plain = plain.replace("\N{GREEK SMALL LETTER MU}m", "um")
     return plain if keep else " ".join(re.sub(r"[^a-z0-9%.]+", " ", plain).split())
 
 

@@ -65,6 +65,12 @@ class _Words:
 
     def meanings(self, where: str) -> Iterator[Reading]:
         """What is called just so; else what is, without a last word that only says which kind is meant."""
+        run = squeezed(self.atoms)
+        named = [self.knowledge.entries[i] for i in self.knowledge.tables["lookup"]["runs"].get(run, ())]
+        of_size = identify.sized(named, self.words, run)
+        if len(of_size) < len(named):
+            yield from map(_item, of_size)
+            return
         found = list(self._called(self.atoms, where))
         for kind, nouns in self.asked["nouns"].items():
             for noun in nouns:

@@ -15,6 +15,8 @@ from kb.rules.roles import BESIDE_ROLES
 
 #: Words between things that say in which order they come: where the thing that follows is put. Others only part them.
 ORDER = {"on": -1, "over": -1, "after": -1, "under": 1, "then": 1, "before": 1}
+#: Words of these that lay one thing on another: what something is exposed to is laid on nothing.
+LAID = ("on", "over", "under")
 PARTING = ("in", "with", "and", "+", "beside")
 #: Of two kinds that go as well with what stands beside, which is meant sooner.
 SOONER = (
@@ -51,6 +53,8 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
     """
     typed, ordered = _in_order(words, where)
     found = [readings(one, knowledge, where) for one in typed]
+    if not {word.lower() for word in words[1:]}.isdisjoint(LAID):
+        found = [_laid(one, may_be, where) for one, may_be in zip(typed, found, strict=True)]
     chosen = min(product(*found), key=_unlikely)
     return Question(
         tuple(
@@ -66,6 +70,15 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
         ),
         ordered,
     )
+
+
+def _laid(typed: str, may_be: Sequence[Reading], where: str) -> list[Reading]:
+    """The readings of what lies on another thing or under it; BadInput where it is only an exposure."""
+    found = [reading for reading in may_be if reading.kind != EXPOSURE]
+    if not found:
+        mend = f"wipe it off before anything is laid there; to ask what stands it, write `in '{typed}'`"
+        raise BadInput(where, f"nothing holds on or under '{typed}' ({may_be[0].name})", mend)
+    return found
 
 
 def _in_order(words: Sequence[str], where: str) -> tuple[list[str], bool]:

@@ -6,6 +6,7 @@ between items whose handling differs nothing is picked silently.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -43,22 +44,43 @@ def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] | None = Non
     readings = lexicon.readings(words)
     found: list[Match] = []
     for atoms in readings:
-        found = found or _named(atoms, knowledge, kinds, lexicon) or _shared(atoms, knowledge, kinds, lexicon)
+        found = found or _named(words, atoms, knowledge, kinds, lexicon) or _shared(atoms, knowledge, kinds, lexicon)
     for atoms in () if found else lexicon.numbers(words):
-        found = found or _named(atoms, knowledge, kinds, lexicon)
+        found = found or _named(words, atoms, knowledge, kinds, lexicon)
     if not found and any(sum(map(len, atoms)) > 1 for atoms in readings):
         guesses = (_guessed(atoms, knowledge, kinds, lexicon) for atoms in dict.fromkeys((readings[0], readings[-1])))
         found = max(guesses, key=lambda matches: matches[0].score if matches else 0.0)
     return _grouped(_used(_of_system(found, words, knowledge, lexicon)), knowledge)[:most]
 
 
-def _named(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon) -> list[Match]:
+def sized(named: Sequence[Entry], words: str, run: str) -> list[Entry]:
+    """Keep of entries of one name those that are called so with the size that was typed, if any is.
+
+    A size says nothing of a material, and is left out of its name; of films it is all that tells one from another.
+    """
+    full = _with_sizes(words)
+    left_out = sum(map(str.isdigit, words)) > sum(map(str.isdigit, run))
+    return [e for e in named if left_out and full in (_with_sizes(e.id), _with_sizes(e.name))] or list(named)
+
+
+def _with_sizes(name: str) -> list[str]:
+    """List the words of a name in no order, each number with its unit.
+
+    >>> _with_sizes("25 um polyimide film") == _with_sizes("polyimide-film-25um")
+    True
+    """
+    return sorted(re.sub(r"(?<=\d) (?=[a-z])", "", folded(name)).split())
+
+
+def _named(
+    words: str, atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon
+) -> list[Match]:
     """The entries that are called just this, and what of another kind has it as a word of its family.
 
     "Epoxy" is the name of a plastic, and many an adhesive is one.
     """
     lookup, run = knowledge.tables["lookup"], squeezed(atoms)
-    named = [e for i in lookup["runs"].get(run, ()) if (e := knowledge.entries[i]).kind in kinds]
+    named = sized([e for i in lookup["runs"].get(run, ()) if (e := knowledge.entries[i]).kind in kinds], words, run)
     found = [Match(e, "id" if squeezed(lexicon.atoms(e.id)) == run else "alias", 100.0) for e in named]
     if not found or any(match.how == "id" for match in found):
         return [match for match in found if match.how == "id"]

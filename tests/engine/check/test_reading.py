@@ -69,6 +69,15 @@ def test_an_exact_name_never_loses_to_a_namesake(knowledge: Knowledge) -> None:
             assert [e.id for reading in found for e in reading.members] == [entry.id]
 
 
+def test_nothing_lies_on_what_things_are_only_exposed_to(knowledge: Knowledge) -> None:
+    """Epoxy stands grease; over grease it holds on nothing."""
+    assert kinds(knowledge, "epoxy", "in", "grease") == ["adhesive", "exposure"]
+    for words in (("epoxy", "over", "grease"), ("oil", "under", "lacquer"), ("super glue", "on", "damp")):
+        with pytest.raises(BadInput, match="nothing holds"):
+            question(words, knowledge, "t")
+    assert kinds(knowledge, "butyl tape", "over", "lacquer") == ["coating", "coating"]
+
+
 def test_a_family_is_a_class_though_one_item_is_called_so(knowledge: Knowledge) -> None:
     (reading,) = readings("cyanoacrylate", knowledge, "t")
     assert len(reading.members) > 3
