@@ -128,6 +128,11 @@ def test_catalog_answers() -> None:
     assert item["item"]["family"] == "ketone"
     items = json.loads(run("list", "degreaser", "--family", "alcohol", "--json").stdout)["items"]
     assert {i["family"] for i in items} == {"alcohol"}
+    every = {i["id"]: i for i in json.loads(run("list", "--json").stdout)["items"]}
+    adhesives = [i for i in every.values() if "bond_line_um" in i]
+    assert len(adhesives) > 10
+    assert any(isinstance(word, dict) and "is" in word for i in adhesives for word in i["resists"].values())
+    assert all(isinstance(i["storage_c"], list) for i in adhesives if "storage_c" in i)
     rules = json.loads(run("rules", "--json").stdout)["rules"]
     assert all({c["fires"] for c in rule["cases"]} >= {True, False} for rule in rules)
     dew = json.loads(

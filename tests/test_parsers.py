@@ -47,8 +47,9 @@ from kb.stock.shelf_list import COLUMNS as SHELF_COLUMNS
 from kb.stock.temperatures import read_log
 from kb.web.fields import GROUPS
 from kb.web.forms import job_from, query_of
+from kb.work.drawing import lots_given
 from kb.work.forms import checked as checked_work
-from kb.work.recording import from_table, lots_given, numbered
+from kb.work.recording import from_table, numbered
 from tests.stock.factory import AnyItem
 
 EXAMPLES = int(os.environ.get("TACKROOM_EXAMPLES", "60"))

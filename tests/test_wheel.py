@@ -36,7 +36,7 @@ def test_the_wheel_plans_the_demo(tmp_path: Path) -> None:
         check=False,
     )
     assert done.returncode == 0, done.stderr
-    assert "CHAIN 1" in done.stdout
+    assert "\nBond " in done.stdout
     where = subprocess.run(
         [python, "-I", "-c", "import kb.base.places; print(kb.base.places.shipped()[0])"],
         capture_output=True,

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple, TextIO
 
 from kb.base.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
 from kb.cli.common import job_in, workspace_of
+from kb.cli.planned import yields_of
 from kb.job import Job
 from kb.planning.ask import Asked, ask, check_preference, prefers_stock
 
@@ -65,7 +66,8 @@ class Terms(NamedTuple):
             shelf = offered_shelf(job, self.on, self.workspace)
         elif self.on is not None:
             raise BadInput("--on", "is the day for which the shelf is asked", "add --stock, or leave it out")
-        return ask(engine, job, where, self.top, self.prefer, shelf, settings=self.settings)
+        yields = yields_of(job, self.workspace)
+        return ask(engine, job, where, self.top, self.prefer, shelf, settings=self.settings, yields=yields)
 
 
 class Line(NamedTuple):

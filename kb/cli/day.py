@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
 from kb.base.errors import ACT
-from kb.cli.common import AsJson, Workspace, job_in, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, job_in, print_json, print_text
 from kb.cli.planned import planned
 
 JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
@@ -18,16 +17,12 @@ ChainRank = Annotated[int, typer.Option("--chain", min=1, max=1000, help="Which 
 
 def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
     """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
-    folder = workspace_of(workspace)
-    # Most who estimate keep no record: the stock's modules are then not even loaded.
-    own = folder is not None and any((folder / name).exists() for name in ("ledger.sqlite3", "installations"))
-    if not own and not os.environ.get("TACKROOM_STORE"):
+    if frozenset(chain.named.items()) not in plan.yields:
         return None
     from kb.cli.stock_common import open_ledger
-    from kb.work.forms import chain_key
     from kb.work.installations import yield_of
 
-    return yield_of(open_ledger(workspace), chain_key(chain), plan.job.batch.expected_yield)
+    return yield_of(open_ledger(workspace), chain.named, plan.job.batch.expected_yield)
 
 
 def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, workspace: Workspace = None) -> None:
@@ -38,7 +33,7 @@ def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, worksp
     asked = planned(job, workspace, chain)
     chosen = asked.chain(chain)
     learned = learned_yield(asked.plan, chosen, workspace)
-    found = reckon(asked.plan, chosen, learned.mean if learned else None)
+    found = reckon(asked.plan, chosen)
     if learned:
         from kb.report.trace import yield_json, yield_text
 

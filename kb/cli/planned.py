@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -11,6 +12,7 @@ from kb.cli.stock_common import moment, open_items, open_ledger
 if TYPE_CHECKING:
     from collections.abc import Callable
 
+    from kb.engine.plan import Yields
     from kb.job import Job
     from kb.planning.ask import Asked
     from kb.planning.shelf import Shelf
@@ -42,4 +44,17 @@ def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job]
     shelf = None
     if prefers_stock(job, None):
         shelf = offered_shelf(job, None, workspace)
-    return ask(Engine(knowledge.load(workspace_of(workspace))), job, str(path), top, shelf=shelf)
+    yields = yields_of(job, workspace)
+    return ask(Engine(knowledge.load(workspace_of(workspace))), job, str(path), top, shelf=shelf, yields=yields)
+
+
+def yields_of(job: Job, workspace: Path | None) -> Yields:
+    """Give what the lab's record says of each chain's yield; nothing where nothing was ever recorded."""
+    folder = workspace_of(workspace)
+    # Most who plan keep no record: the stock's modules are then not even loaded.
+    own = folder is not None and any((folder / name).exists() for name in ("ledger.sqlite3", "installations"))
+    if not own and not os.environ.get("TACKROOM_STORE"):
+        return {}
+    from kb.work.installations import counted, yields_by
+
+    return yields_by(counted(open_ledger(workspace).documents("work")), job.batch.expected_yield)

@@ -7,8 +7,8 @@ from typing import Annotated
 
 import typer
 
-from kb.base.errors import ACT
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_folder, workspace_of
+from kb.base.errors import ACT, BadInput
+from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_folder
 from kb.cli.stock_common import Known, On, Within, app, days, open_items, open_ledger
 
 
@@ -48,10 +48,9 @@ def flag(
     from kb.stock.flags import flags
     from kb.stock.products import Products
     from kb.stock.view import flags_document, flags_text
-    from kb.work.planned import needs_of
 
     day, by = days(on, known)
-    planned = needs_of(job, workspace_of(workspace)) if job is not None else None
+    planned = _last_uses(job, workspace) if job is not None else None
     leads = Products.load(workspace_folder(workspace)).lead_days
     shelf = open_ledger(workspace).shelf(day, by)
     found = flags(shelf, open_items(workspace).facts, day, within, leads, planned)
@@ -61,6 +60,18 @@ def flag(
         print_text(flags_text(found, f"Shelf of {workspace_folder(workspace)}", by))
     if found.barred:
         raise typer.Exit(ACT)
+
+
+def _last_uses(path: Path, workspace: Path | None) -> dict[str, str]:
+    """The items that a job takes, each with the day on which the last of it is used."""
+    from kb.cli.work import asked
+    from kb.work.picking import needs_on
+
+    work = asked(path, 1, workspace)
+    if work.job.job.planned_on is None:
+        raise BadInput(f"{path}: job.planned_on", "is missing", "give the day of the job")
+    day = work.job.job.planned_on.isoformat()
+    return {need.item: need.last_used or day for need in needs_on(work.estimate, day)}
 
 
 @app.command()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime
+from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -12,7 +13,7 @@ import typer
 from kb.base import disk
 from kb.base.errors import ACT, BadInput
 from kb.cli.common import AsJson, OnDay, Unwritable, Workspace, job_in, print_json, print_text, today
-from kb.cli.day import ChainRank, JobFile, learned_yield
+from kb.cli.day import ChainRank, JobFile
 from kb.cli.planned import day_of, planned
 from kb.cli.stock_common import Ahead, At, DryRun, Who, meant, moment, open_items, open_ledger, person
 from kb.cli.stock_files import every_fault, put
@@ -30,12 +31,12 @@ class Work:
     def name(self) -> str:
         return str(self.job.job.name)
 
-    def estimate(self, workspace: Path | None) -> Any:
-        """What it takes; the yield as the lab has learned it, where anything of this chain is recorded."""
+    @cached_property
+    def estimate(self) -> Any:
+        """What it takes."""
         from kb.quantities.estimate import estimate
 
-        learned = learned_yield(self.plan, self.chain, workspace)
-        return estimate(self.plan, self.chain, learned.mean if learned else None)
+        return estimate(self.plan, self.chain)
 
     def lots(self, on: str | None, workspace: Path | None) -> Any:
         """What to take for it from which lot; what other jobs have reserved is left for them."""
@@ -45,7 +46,7 @@ class Work:
         ledger = open_ledger(workspace)
         others = reserved_in(ledger, apart_from=self.name)
         facts = open_items(workspace).facts
-        return pick_for(self.estimate(workspace), ledger.shelf(), facts, day_of(self.job, on), others)
+        return pick_for(self.estimate, ledger.shelf(), facts, day_of(self.job, on), others)
 
 
 def asked(path: Path, rank: int, workspace: Path | None) -> Work:
@@ -87,7 +88,7 @@ def timeline(
         raise BadInput("--exact", "the solver is not installed", "install tackroom[schedule]")
     it = asked(job, chain, workspace)
     bench = Bench(technicians, ovens, oven_holds, clamps, hours, days)
-    attempts = it.estimate(workspace).installations.attempts
+    attempts = it.estimate.installations.attempts
     found = schedule(it.plan, it.chain, attempts, bench, _when(start, "--start"), _when(deadline, "--deadline"))
     quick = attempts * len(found.campaign.route) <= solver.QUICK
     best = solved(found, effort=10.0 if exact else 1.0) if exact or quick else None
@@ -159,7 +160,7 @@ def record(
         wanted = asked_record(
             plan=it.plan,
             chain=it.chain,
-            estimate=it.estimate(workspace),
+            estimate=it.estimate,
             ledger=ledger,
             facts_of=open_items(workspace).facts,
             table=None if table is None else (disk.read(table), table.name),

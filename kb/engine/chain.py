@@ -49,6 +49,12 @@ class Chain:
         return tuple((option.id, option.cure["id"] if option.cure else None) for option in self.picks)
 
     @property
+    def named(self) -> dict[str, str]:
+        """What makes two chains the same in any job: the item in each slot that is filled, and the cure."""
+        found = {slot: option.entry.id for slot, option in zip(SLOTS, self.picks, strict=True) if option.entry}
+        return {**found, "cure": str(self.cure["id"])} if self.cure else found
+
+    @property
     def coatings(self) -> tuple[Entry, ...]:
         """The coats, innermost first."""
         return tuple(e for slot in COATS if (e := self.picks[slot].entry) is not None)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Container
-from dataclasses import dataclass, replace
+from collections.abc import Container, Mapping
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import takewhile
 
@@ -23,6 +23,9 @@ from kb.knowledge import Entry, Knowledge
 from kb.rules.findings import Finding
 from kb.rules.roles import CHAIN_ROLE
 
+#: What comes out well of a chain [0 to 1], by what makes it this chain.
+Yields = Mapping[frozenset[tuple[str, str]], float]
+
 
 @dataclass(frozen=True)
 class Plan:
@@ -41,6 +44,12 @@ class Plan:
     supplied: int | None = None
     #: What is to be read with this answer, a lab's loosened rules first.
     notes: tuple[str, ...] = ()
+    #: The share that came out well, of chains of which the lab has a record.
+    yields: Yields = field(default_factory=dict)
+
+    def yield_of(self, chain: Chain) -> float:
+        """Tell what share of a chain's installations comes out well: by the lab's record, or else by the job."""
+        return self.yields.get(frozenset(chain.named.items()), self.job.batch.expected_yield)
 
     def noted(self, *notes: str) -> Plan:
         """Add notes to the plan."""

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
 from functools import cached_property
+from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from kb.base.errors import NO_CHAIN, BadInput, TackroomError
 from kb.engine.chain import Chain
-from kb.engine.plan import Engine, Plan
+from kb.engine.plan import Engine, Plan, Yields
 from kb.job import Choose, Job
 from kb.knowledge import Knowledge
 from kb.materials import resolve
@@ -95,12 +96,13 @@ def ask(
     shelf: Shelf | None = None,
     part: Resolved | None = None,
     settings: Sequence[str] = (),
+    yields: Yields = MappingProxyType({}),
 ) -> Asked:
     """Plan `job` with its `top` best chains; with `shelf`, those that it can supply come first.
 
     `part` is what the job's part is made of, where that is known already. `settings` are facts that the question
-    changes, each ITEM.FIELD=VALUE; the answer says which. Raises BadInput where the part's material
-    isn't clear, where `prefer` is no preference, and where the shelf is preferred and not given.
+    changes, each ITEM.FIELD=VALUE; the answer says which. `yields` is what the lab's record says. Raises BadInput where
+    the part's material isn't clear, where `prefer` is no preference, and where the shelf is preferred and not given.
     """
     supposed: tuple[Supposed, ...] = ()
     if settings:
@@ -116,6 +118,7 @@ def ask(
         raise BadInput("prefer", "there is no shelf to prefer", "name the lab's workspace")
     resolved = part or resolve.of_part(job.part, engine.knowledge, f"{where}: part.substrate")
     plan = engine.plan(job, resolved.entry, top, None if prefer == STOCK else prefer)
+    plan = replace(plan, yields=yields)
     if shelf is not None:
         plan = shelf_first(engine, plan, shelf)
     if job.choose.pins:
@@ -123,7 +126,17 @@ def ask(
         plan = plan.noted(*notes_on(job.choose, plan, free))
     if supposed:
         plan = plan.noted(*(fact.words() for fact in supposed))
+    plan = plan.noted(*_learned(plan))
     return Asked(engine, job, resolved, plan, where, prefer, supposed)
+
+
+def _learned(plan: Plan) -> Iterator[str]:
+    """Say that the first chain's yield is the one of the record, where there is one."""
+    if plan.chains and plan.yields:
+        found = plan.yield_of(plan.chains[0])
+        if found != plan.job.batch.expected_yield:
+            share, said = (f"{100 * value:.3g} %" for value in (found, plan.job.batch.expected_yield))
+            yield f"Reckoned with the yield that the lab's record gives this chain, {share}; the job says {said}."
 
 
 def prefers_stock(job: Job, prefer: str | None) -> bool:

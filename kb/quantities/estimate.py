@@ -92,14 +92,14 @@ def estimate(
     bench: Bench = Bench(),
     start: datetime | None = None,
 ) -> Estimate:
-    """Reckon the day of `chain`. `expected_yield` takes the place of the job's (as learned from the record, say).
+    """Reckon the day of `chain`. `expected_yield` takes the place of what the plan knows of the chain.
 
     `bench` and `start` are what the schedule is laid out with.
     BadInput where more attempts would be needed than can be counted.
     """
     batch = plan.job.batch
-    good, share = batch.boards * batch.gauges_per_board, expected_yield or batch.expected_yield
-    attempts = attempts_of(batch, expected_yield)
+    good, share = batch.boards * batch.gauges_per_board, expected_yield or plan.yield_of(chain)
+    attempts = attempts_of(batch, share)
     used = uses(plan, chain)
     hours = timeline(plan, chain, attempts, bench, start)
     mixes = hours.mixes

@@ -29,7 +29,7 @@ MOST = 200_000
 
 def hours_of(plan: Plan, chain: Chain) -> Timeline:
     """Lay out the job's attempts of a chain with the bench as it usually is: what every answer says of its time."""
-    return timeline(plan, chain, attempts_of(plan.job.batch))
+    return timeline(plan, chain, attempts_of(plan.job.batch, plan.yield_of(chain)))
 
 
 def attempts_of(batch: Batch, expected_yield: float | None = None) -> int:

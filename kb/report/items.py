@@ -39,14 +39,24 @@ def nested(facts: Mapping[str, Any]) -> dict[str, Any]:
 
     >>> nested({"id": "x", "hansen.d": 18.0, "hansen.p": 1.0, "pair": (1, 2)})
     {'id': 'x', 'hansen': {'d': 18.0, 'p': 1.0}, 'pair': [1, 2]}
+    >>> nested({"resists.steam": "good", "resists.steam.up_to_c": 120.0, "span": (1, 2), "span.low": 1})
+    {'resists': {'steam': {'is': 'good', 'up_to_c': 120.0}}, 'span': [1, 2]}
     """
     tree: dict[str, Any] = {}
     for path, value in facts.items():
         *tables, name = path.split(".")
+        if isinstance(facts.get(".".join(tables)), (list, tuple)):
+            continue  # an end of a range that is there as a whole
         here = tree
         for table in tables:
-            here = here.setdefault(table, {})
-        here[name] = _listed(value)
+            known = here.setdefault(table, {})
+            # A word that has limits of its own is written as a table, in which it says what it is.
+            here[table] = known if isinstance(known, dict) else {"is": known}
+            here = here[table]
+        if isinstance(here.get(name), dict):
+            here[name]["is"] = _listed(value)
+        else:
+            here[name] = _listed(value)
     return tree
 
 

@@ -46,7 +46,7 @@ def pick_text(found: Picked) -> str:
         lines.append(f"  {line.need.item}: {text(line.need.amount)} {line.need.unit}")
         for take in line.takes:
             where = f", {take.location}" if take.location else ""
-            late = ", which is before the work is done" if take.ends else ""
+            late = ": use it first" if take.ends else ""
             until = f"usable until {take.usable_until}" if take.usable_until else "no last day known"
             lines.append(f"    [ ] {text(take.quantity)} {line.need.unit} of {take.lot} ({until}{late}){where}")
         lines += [f"    not {one.lot}: {one.reason}" for one in line.passed_over]

@@ -50,6 +50,7 @@ def _made_json(one: Installation) -> dict[str, Any]:
         "bench": one.bench,
         "photos": one.photos,
         "notes": one.notes,
+        "departures": list(one.departures),
     }
 
 
@@ -68,6 +69,8 @@ def record_text(kept: Document, found: Yield) -> str:
     unmeasured = {name for one in kept["installations"] for name in one.get("unmeasured", ())}
     lines += [f"  Not measured on all of them: {', '.join(sorted(unmeasured))}."] if unmeasured else []
     lines += [f"  {draw['quantity']} {draw['unit']} of {draw['lot']} drawn down." for draw in kept.get("draws", ())]
+    if odd := kept.get("departures"):
+        lines.append(f"  Not as the chain says: with {', '.join(odd)}. Its yield learns nothing from that.")
     return "".join(f"{line}\n" for line in [*lines, yield_text(found)])
 
 
@@ -127,6 +130,9 @@ def trace_text(found: Trace, names: Mapping[str, str]) -> str:
     lines += [
         f"  {one.lot} ({names.get(one.item, one.item)}): {one.failed} of {one.installations} failed" for one in beside
     ]
+    odd = [one for one in found.installations if one.departures]
+    lines += ["Not as the chain says:"] if odd else []
+    lines += [f"  {one.job}, installation {one.name}{_on(one)}: with {', '.join(one.departures)}" for one in odd]
     bad = [one for one in found.installations if one.failed]
     lines += ["Failed:"] if bad else []
     lines += [f"  {one.job}, installation {one.name}{_on(one)}: {one.why or 'no reason given'}" for one in bad]

@@ -6,7 +6,7 @@ taken from the lots first expired, first out.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import timedelta
 from decimal import Decimal
 from typing import Any, NamedTuple
@@ -83,14 +83,14 @@ def flags(
     on: str,
     within_days: int | None = None,
     lead_days: Mapping[str, int] | None = None,
-    planned: tuple[str, Collection[str]] | None = None,
+    planned: Mapping[str, str] | None = None,
 ) -> Flags:
-    """All that needs somebody on the day `on`; `planned` is the day of a job and the items that it needs."""
+    """All that needs somebody on the day `on`; `planned` is when a job last needs each of its items."""
     lots = judged(shelf, facts_of, on, within_days)
     going = rates(shelf, on)
     left, days_gone = left_over(lots, going, on)
     order = reorders(lots, going, days_gone, on, lead_days or {})
-    late = out_of_date(shelf, facts_of, planned[1], on, planned[0]) if planned else []
+    late = out_of_date(shelf, facts_of, planned, on) if planned else []
     return Flags(on, lots, left, order, late)
 
 
@@ -166,16 +166,18 @@ def reorders(
     return found
 
 
-def out_of_date(shelf: Shelf, facts_of: FactsOf, needs: Collection[str], on: str, day: str) -> list[OutOfDate]:
-    """The lots of needed items that may be used on `on` and not on the planned `day`.
+def out_of_date(shelf: Shelf, facts_of: FactsOf, needs: Mapping[str, str], on: str) -> list[OutOfDate]:
+    """The lots that may be used on `on` and not on the day on which the last of their item is needed.
 
     `others` is how many lots of the item may still be used on that day.
     """
     now = {one.lot.lot for one in judged(shelf, facts_of, on) if one.life.usable}
-    then = [one for one in judged(shelf, facts_of, day) if one.lot.item in needs]
+    then = [
+        Judged(lot, life(lot, facts_of(lot.item), needs[lot.item])) for lot in shelf.lots.values() if lot.item in needs
+    ]
     good = [one.lot.item for one in then if one.life.usable]
     return [
-        OutOfDate(lot.lot, lot.item, day, its_life.reason, good.count(lot.item))
+        OutOfDate(lot.lot, lot.item, needs[lot.item], its_life.reason, good.count(lot.item))
         for lot, its_life in then
         if lot.lot in now and not its_life.usable
     ]

@@ -33,6 +33,7 @@ from kb.web.once import Seal, UnderWay
 from kb.web.problems import Problem
 from kb.web.render import environment
 from kb.web.settings import Settings
+from kb.work.installations import Counts, counted, yields_by
 from kb.work.preference import offered
 
 #: Seconds for which changed files of the lab may go unseen; looking at every file takes as long as a plan.
@@ -43,7 +44,7 @@ PLANS_KEPT = 64
 SECOND_CLICK_S = 0.02
 
 #: By what a plan is known again: the knowledge, the job, how many chains, what counts more, and the state of the shelf.
-Key = tuple[str, str, int, str | None, str]
+Key = tuple[str, str, int, str | None, str, str]
 
 
 class Desk:
@@ -58,6 +59,7 @@ class Desk:
         self._engine: Engine | None = None
         self._items: tuple[Engine, Items] | None = None
         self._rules: tuple[str, dict[str, Any]] | None = None
+        self._counts: tuple[int, Counts] | None = None
         self._looked = 0.0
         self._planning, self._searching = Lock(), Lock()
         self._plans: OrderedDict[Key, Asked] = OrderedDict()
@@ -142,20 +144,30 @@ class Desk:
         engine = self.engine
         by_stock = stock or prefers_stock(job, prefer)
         shelf = f"{self.day_of(job, on)} {self.ledger().standing().head.hash}" if by_stock else ""
-        key = (engine.knowledge.digest, job.model_dump_json(), top, prefer, shelf)
+        yields = yields_by(self._counted(), job.batch.expected_yield)
+        known = str(sorted((sorted(chain), share) for chain, share in yields.items()))
+        key = (engine.knowledge.digest, job.model_dump_json(), top, prefer, shelf, known)
         found = self._kept(key)
         if found is None:
             with self._planning:
                 found = self._kept(key)
                 if found is None:
                     offer = self.offered(job, on) if by_stock else None
-                    found = ask(engine, job, where, top, prefer, offer)
+                    found = ask(engine, job, where, top, prefer, offer, yields=yields)
                     found.plan.complete()
                     self._keep(key, found)
         if not found.plan.chains:
             with self._searching:
                 found.trouble  # noqa: B018
         return found
+
+    def _counted(self) -> Counts:
+        """How installations of each chain came out; read again where something was recorded since."""
+        ledger, kept = self.ledger(), self._counts
+        number = ledger.standing().last.get("work", 0)
+        if kept is None or kept[0] != number:
+            kept = self._counts = (number, counted(ledger.documents("work")))
+        return kept[1]
 
     def offered(self, job: Job, on: str | None) -> Offer:
         """Give what may be used from the shelf on the day of the work."""

@@ -12,7 +12,6 @@ from kb.quantities.estimate import estimate as reckon
 from kb.quantities.layout import attempts_of, timeline
 from kb.quantities.timeline import Timeline
 from kb.web.desk import Desk
-from kb.work.forms import chain_key
 from kb.work.installations import yield_of
 from kb.work.picking import Picked, pick_for
 from kb.work.reserving import reserved_in
@@ -24,14 +23,14 @@ MOST_SCHEDULED = 5000
 
 def learned_yield(asked: Asked, chain: Chain, desk: Desk) -> Yield | None:
     """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
-    return yield_of(desk.ledger(), chain_key(chain), asked.job.batch.expected_yield)
+    return yield_of(desk.ledger(), chain.named, asked.job.batch.expected_yield)
 
 
 def estimated(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Yield | None]:
     """What the job takes, with the yield as the lab has learned it."""
     learned = learned_yield(asked, chain, desk)
     bounded(asked, learned)
-    return reckon(asked.plan, chain, learned.mean if learned else None), learned
+    return reckon(asked.plan, chain), learned
 
 
 def scheduled(work: Estimate, *terms: Any) -> Timeline:

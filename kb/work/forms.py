@@ -14,8 +14,6 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kb.base.errors import BadInput
-from kb.engine.chain import Chain
-from kb.rules.roles import SLOTS
 from kb.stock.events import Amount, Day, Line, Mark, Moment, Number, Said, Unit
 from kb.stock.stores import Document
 
@@ -63,6 +61,7 @@ class _Kept(_Form):
 class Record(_Kept):
     """Installations that were recorded together: of which chain, by whom, in what room, from which lots.
 
+    `departures`: the items that the chain doesn't have and that were used all the same; its yield learns nothing then.
     `never_drawn`: what an earlier version said that it took, and did not take from the shelf.
     """
 
@@ -71,6 +70,7 @@ class Record(_Kept):
     again: bool = False
     chain: dict[str, str]
     items: dict[str, str] = Field(default_factory=dict, description="the item of each lot")
+    departures: tuple[str, ...] = ()
     bench: dict[str, Reading] = Field(default_factory=dict)
     installations: tuple[Made, ...] = Field(min_length=1)
     never_drawn: tuple[Draw, ...] = ()
@@ -99,9 +99,3 @@ def checked(raw: Mapping[str, Any]) -> Document:
         raise BadInput(where, fault["msg"].removeprefix("Value error, ")) from None
     head = {name: found.pop(name) for name in ("id",) if name in found}
     return {**head, "type": kind, **found}
-
-
-def chain_key(chain: Chain) -> dict[str, str]:
-    """Give what makes two chains the same: the item in each slot that is filled, and the cure."""
-    named = {slot: option.entry.id for slot, option in zip(SLOTS, chain.picks, strict=True) if option.entry}
-    return {**named, "cure": str(chain.cure["id"])} if chain.cure else named

@@ -10,10 +10,13 @@ from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from kb.engine.plan import Yields
 from kb.stock.ledger import Ledger
 from kb.stock.stores import Document
-from kb.work.yields import Yield, learned
+from kb.work.yields import Yield, learned, mean_of
 
+#: How many installations passed and failed, by what makes it this chain.
+Counts = dict[frozenset[tuple[str, str]], tuple[int, int]]
 #: What a lot is called now, by a name and the number that an event of it under that name had, or could have had; ""
 #: where its receipt was taken back.
 Now = Callable[[str, int], str]
@@ -42,6 +45,7 @@ class Installation:
     bench: dict[str, float] = field(default_factory=dict)
     photos: list[str] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    departures: tuple[str, ...] = ()
 
     @property
     def failed(self) -> bool:
@@ -68,6 +72,7 @@ def _take_in(known: Installation, record: Document, one: Mapping[str, Any], now:
     named = named_at(record)
     known.lots |= {now(lot, named) or lot: record["items"][lot] for lot in one.get("lots", ())}
     known.readings |= one.get("readings", {})
+    known.departures = tuple(dict.fromkeys((*known.departures, *record.get("departures", ()))))
     known.bench |= record.get("bench", {})
     known.unmeasured = tuple(name for name in one.get("unmeasured", ()) if name not in known.readings)
     known.photos += [one["photo"]] if one.get("photo") else []
@@ -76,8 +81,24 @@ def _take_in(known: Installation, record: Document, one: Mapping[str, Any], now:
 
 def learned_yield(records: Iterable[Document], chain: Mapping[str, str], expected: float) -> Yield:
     """What the records say of a chain's yield, in every job; `expected` is what the job believes."""
-    outcomes = [one.outcome for one in installations(records) if one.chain == chain]
-    return learned(outcomes.count("pass"), outcomes.count("fail"), expected)
+    passed, failed = counted(records).get(frozenset(chain.items()), (0, 0))
+    return learned(passed, failed, expected)
+
+
+def counted(records: Iterable[Document]) -> Counts:
+    """How many installations of each chain passed and failed; what departed from its chain tells nothing of it."""
+    found: Counts = {}
+    for one in installations(records):
+        if not one.departures:
+            key = frozenset(one.chain.items())
+            passed, failed = found.get(key, (0, 0))
+            found[key] = (passed, failed + 1) if one.failed else (passed + 1, failed)
+    return found
+
+
+def yields_by(counts: Counts, expected: float) -> Yields:
+    """The yield to reckon with of every chain that the lab has a record of; `expected` is what the job believes."""
+    return {key: mean_of(passed, failed, expected) for key, (passed, failed) in counts.items()}
 
 
 def yield_of(ledger: Ledger, chain: Mapping[str, str], expected: float) -> Yield | None:

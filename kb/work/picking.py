@@ -1,7 +1,7 @@
-"""What to take from the shelf for a job: first expired, first out, of lots that may be used on the day of the work.
+"""What to take from the shelf for a job: first expired, first out, of lots that may be used at the hour of their use.
 
-What other jobs have reserved is left for them. A lot that doesn't reach is finished and the next is begun; what no
-lot covers is short, and is to be ordered.
+A lot gives no more than is used up by its last day, on the schedule. What other jobs have reserved is left for them. A
+lot that doesn't reach is finished and the next is begun; what no lot covers is short, and is to be ordered.
 
 >>> from kb.stock.lots import Lot
 >>> lots = [Lot("A", "x", Decimal(40), "g", "2027-01-10", expires="2027-06-01"),
@@ -17,30 +17,48 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import ROUND_CEILING, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from typing import NamedTuple
 
-from kb.quantities.estimate import Estimate
+from kb.quantities.estimate import Estimate, Line
 from kb.quantities.layout import timeline
+from kb.quantities.timeline import Timeline
 from kb.stock.amounts import convert, unit_named
 from kb.stock.flags import FactsOf, Judged, first_out, judged
 from kb.stock.fold import Shelf
-from kb.stock.when import as_date
 
 NOTHING = Decimal(0)
+#: No finer than this are amounts told.
+_LEAST = Decimal("0.000001")
 
 
 class Need(NamedTuple):
-    """So much of an item; `pack_size` in the same unit, None where it isn't known."""
+    """So much of an item; `pack_size` in the same unit, None where it isn't known.
+
+    `used`: the days on which it is used, each with the share that is used by its end; nothing: all on the first.
+    """
 
     item: str
     unit: str
     amount: Decimal
     pack_size: Decimal | None = None
+    used: tuple[tuple[str, Decimal], ...] = ()
+
+    def by(self, day: str) -> Decimal:
+        """How much of it is used by the end of a day."""
+        if not self.used:
+            return self.amount
+        share = max((share for on, share in self.used if on <= day), default=NOTHING)
+        return (self.amount * share).quantize(_LEAST, ROUND_FLOOR) if share < 1 else self.amount
+
+    @property
+    def last_used(self) -> str | None:
+        """The day on which the last of it is used; None where that isn't known."""
+        return self.used[-1][0] if self.used else None
 
 
 class Take(NamedTuple):
-    """So much from one lot, in the unit of the need. `ends`: its last day is before the work is done."""
+    """So much from one lot, in the unit of the need. `ends`: its last day is before the last of the item is used."""
 
     lot: str
     quantity: Decimal
@@ -84,14 +102,16 @@ class Picked:
         return [(take.lot, take.quantity, line.need.unit) for line in self.lines for take in line.takes]
 
 
-def needs_of(estimate: Estimate) -> list[Need]:
-    """What an estimate asks for, in the units of the shelf."""
+def needs_of(estimate: Estimate, hours: Timeline | None = None) -> list[Need]:
+    """What an estimate asks for, in the units of the shelf; when, by the schedule `hours`."""
+    days = _days(hours) if hours is not None and hours.start is not None else {}
     return [
         Need(
             item=line.entry.id,
             unit=unit_named(line.unit),
             amount=_exact(line.gross),
             pack_size=None if line.pack_size is None else _exact(line.pack_size),
+            used=_used(line, days),
         )
         for line in estimate.lines
     ]
@@ -105,8 +125,44 @@ def pick_for(
     reserved: Mapping[str, tuple[Decimal, str]] | None = None,
 ) -> Picked:
     """What to take for the work of an estimate that begins on the day `on`, and lasts as long as its schedule says."""
-    ready = timeline(work.plan, work.chain, work.installations.attempts, start=datetime.fromisoformat(on)).ready_at
-    return pick(needs_of(work), shelf, facts_of, on, reserved, ready.date().isoformat() if ready else None)
+    return pick(needs_on(work, on), shelf, facts_of, on, reserved)
+
+
+def needs_on(work: Estimate, on: str) -> list[Need]:
+    """What an estimate asks for if its work begins on the day `on`, with the days of each use."""
+    start = datetime.fromisoformat(on)
+    hours = (
+        work.hours
+        if work.hours.start == start
+        else timeline(work.plan, work.chain, work.installations.attempts, start=start)
+    )
+    return needs_of(work, hours)
+
+
+def _days(hours: Timeline) -> dict[str, dict[str, int]]:
+    """How many installations hands are at, by stage and day."""
+    found: dict[str, dict[str, int]] = {}
+    for row in hours.rows():
+        if row.who is not None:
+            day = hours.moment(hours.first_s + round(row.start_min * 60)).date().isoformat()
+            days = found.setdefault(row.stage, {})
+            days[day] = days.get(day, 0) + 1
+    return found
+
+
+def _used(line: Line, days: Mapping[str, Mapping[str, int]]) -> tuple[tuple[str, Decimal], ...]:
+    """The days on which an item is used, each with the share of it that is used by then: as its stages go on."""
+    weights: dict[str, float] = {}
+    for use in line.uses:
+        done = days.get(use.stage, {})
+        for day, count in done.items():
+            weights[day] = weights.get(day, 0.0) + use.each * count / sum(done.values())
+    total, so_far = sum(weights.values()), 0.0
+    found = []
+    for day in sorted(weights):
+        so_far += weights[day]
+        found.append((day, Decimal(so_far / total) if total else Decimal(1)))
+    return (*found[:-1], (found[-1][0], Decimal(1))) if found else ()
 
 
 def _exact(number: float) -> Decimal:
@@ -119,22 +175,19 @@ def pick(
     facts_of: FactsOf,
     on: str,
     reserved: Mapping[str, tuple[Decimal, str]] | None = None,
-    through: str | None = None,
 ) -> Picked:
-    """What to take for `needs` on the day `on`; `through` is the last day of the work, where it is known.
+    """What to take for `needs` if the work begins on the day `on`.
 
     `reserved` says how much of a lot, in which unit, is kept for other work.
     """
     by_item: dict[str, list[Judged]] = {}
     for one in judged(shelf, facts_of, on):
         by_item.setdefault(one.lot.item, []).append(one)
-    lines = (_line(need, by_item.get(need.item, ()), reserved or {}, through) for need in needs)
+    lines = (_line(need, by_item.get(need.item, ()), reserved or {}) for need in needs)
     return Picked(on, tuple(lines))
 
 
-def _line(
-    need: Need, lots: Sequence[Judged], reserved: Mapping[str, tuple[Decimal, str]], through: str | None
-) -> PickLine:
+def _line(need: Need, lots: Sequence[Judged], reserved: Mapping[str, tuple[Decimal, str]]) -> PickLine:
     takes: list[Take] = []
     passed = [
         PassedOver(lot.lot, f"{life.state}: {life.reason}")
@@ -151,11 +204,22 @@ def _line(
             continue
         if kept and free < left:
             passed.append(PassedOver(lot.lot, f"{kept.normalize():f} {unit} of it are reserved for other work"))
-        quantity = min(left, free)
+        until = life.usable_until
+        in_time = left if until is None else need.by(until[:10]) - (need.amount - left)
+        if in_time < min(left, free):
+            passed.append(PassedOver(lot.lot, _too_late(need, until, max(in_time, NOTHING))))
+        quantity = min(left, free, in_time)
         if quantity > 0:
-            until = life.usable_until
-            ends = until is not None and through is not None and as_date(until) < as_date(through)
+            ends = until is not None and need.last_used is not None and until[:10] < need.last_used
             takes.append(Take(lot.lot, quantity, until, lot.location, ends))
             left -= quantity
     packs = int((left / need.pack_size).to_integral_value(ROUND_CEILING)) if need.pack_size else None
     return PickLine(need, tuple(takes), left, packs if left else None, tuple(passed))
+
+
+def _too_late(need: Need, until: str | None, in_time: Decimal) -> str:
+    """Why a lot gives less than it has."""
+    first = next((day for day, _ in need.used if until is None or day > until[:10]), "")
+    if not in_time:
+        return f"its last day, {until}, is before it is used, {first}"
+    return f"from {first} on it is past its last day, {until}: no more of it is used in time"

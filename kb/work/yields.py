@@ -67,12 +67,27 @@ class Yield:
 
 def learned(passed: int, failed: int, expected: float) -> Yield:
     """The yield after `passed` and `failed` installations, `expected` [0 to 1] being what was believed before."""
-    told = prior()
-    weight, credible = int(told["weight"]), float(told["credible"])
-    believed = min(weight - 1, max(1, math.floor(weight * expected + 0.5)))
-    good, bad = believed + passed, weight - believed + failed
+    credible = float(prior()["credible"])
+    good, bad = _moved(passed, failed, expected)
     tail = (1 - credible) / 2
     return Yield(good, bad, passed, failed, quantile(tail, good, bad), quantile(1 - tail, good, bad), credible)
+
+
+def mean_of(passed: int, failed: int, expected: float) -> float:
+    """The yield to reckon with after so many installations, without the work of its interval.
+
+    >>> mean_of(153, 7, 0.95) == learned(153, 7, 0.95).mean
+    True
+    """
+    good, bad = _moved(passed, failed, expected)
+    return good / (good + bad)
+
+
+def _moved(passed: int, failed: int, expected: float) -> tuple[int, int]:
+    """The parameters of the distribution: the prior's, moved by what was seen."""
+    weight = int(prior()["weight"])
+    believed = min(weight - 1, max(1, math.floor(weight * expected + 0.5)))
+    return believed + passed, weight - believed + failed
 
 
 def distribution(share: float, good: int, bad: int) -> float:

@@ -188,3 +188,37 @@ def test_a_failure_says_why_and_a_part_is_traced() -> None:
     assert run("trace", "--who", "kim", "--since", "2027-03-02", "--json").document["failed"] == 1
     assert run("trace", "--until", "2027-03-01", "--json").document["installations"] == []
     assert run("trace").fault.startswith("trace: nothing is asked for")
+
+
+@pytest.mark.usefixtures("lab")
+def test_what_is_not_in_the_chain_is_refused_or_recorded_as_a_departure() -> None:
+    items = run("plan", "job.toml", "--json").document["chains"][0]["items"]
+    other = "limonene" if items["degreaser"] != "limonene" else "acetone"
+    for item, lot in ((items["degreaser"], "right"), (other, "wrong")):
+        run("stock", "receive", item, lot, "500", "mL", "--expires", "2028-01-01", "--at", "2027-03-01")
+    wanted = ("record", "job.toml", "--outcome", "pass", "--lots", "right,wrong=2")
+    said = run(*wanted)
+    assert said.status == 2
+    assert said.fault.startswith(f"wrong: holds {other}, which this job's chain doesn't have")
+    assert run(*wanted, "--anyway").status == 2
+    kept = run(*wanted, "--anyway", "--reason", "the other was empty", "--json").document
+    assert kept["record"]["departures"] == [other]
+    assert (kept["yield"]["passed"], kept["yield"]["failed"]) == (0, 0), "its yield learns nothing from that"
+    (made,) = run("trace", "wrong", "--json").document["installations"]
+    assert made["departures"] == [other]
+    assert f"with {other}" in run("trace", "wrong").out
+
+
+@pytest.mark.usefixtures("lab")
+def test_plan_estimate_and_timeline_reckon_with_the_same_record() -> None:
+    before = run("plan", "job.toml", "--json").document["chains"][0]
+    for number in range(1, 7):
+        run("record", "job.toml", "--outcome", "fail", "--installation", str(number), "--note", "let go")
+    planned = run("plan", "job.toml", "--json").document["chains"][0]
+    reckoned = run("estimate", "job.toml", "--json").document
+    laid_out = run("timeline", "job.toml", "--json").document
+    assert planned["items"] == before["items"]
+    assert reckoned["installations"]["attempts"] > 3
+    for name in ("ready_after_min", "batch_ready_after_min"):
+        assert planned[name] == reckoned[name] == laid_out[name]
+    assert planned["batch_ready_after_min"] > before["batch_ready_after_min"]

@@ -118,9 +118,9 @@ def test_a_planned_job_is_told_what_will_be_out_of_date_on_its_day() -> None:
         received("ended", expires="2027-05-01"),
         received("other", expires="2027-07-01", item="ethanol"),
     )
-    (late,) = flags(one, facts_of, "2027-06-01", planned=("2027-07-02", {"acetone"})).planned
+    (late,) = flags(one, facts_of, "2027-06-01", planned={"acetone": "2027-07-02"}).planned
     assert (late.lot, late.others) == ("ends", 1)
-    assert flags(one, facts_of, "2027-06-01", planned=("2027-07-01", {"acetone"})).planned == []
+    assert flags(one, facts_of, "2027-06-01", planned={"acetone": "2027-07-01"}).planned == []
 
 
 @settings(max_examples=100, deadline=None)

@@ -354,6 +354,9 @@ def test_a_job_is_recorded_traced_and_learned_from(caller: Caller) -> None:
     other = JOB | {"job": {"name": "another"}}
     assert caller.write("/api/reservations", {"job": other, "release": True}).status_code == 200
     body = {"job": JOB, "outcome": "pass", "installation": "1-3", "lots": {"A-1": None, "CA-07": "0.5"}, "part": "7"}
+    assert kind(caller.write("/api/records", body)) == (422, "bad-input"), "its chain has another adhesive"
+    chosen = JOB | {"choose": {"adhesive": "ethyl-cyanoacrylate-low-viscosity"}}
+    body |= {"job": chosen}
     kept = caller.write("/api/records", body).json()
     assert len(kept["record"]["installations"]) == 3
     assert kept["yield"]["passed"] == 3
@@ -365,7 +368,7 @@ def test_a_job_is_recorded_traced_and_learned_from(caller: Caller) -> None:
     assert (of_job["passed"], of_job["failed"]) == (2, 1)
     of_lot = caller.get("/api/trace?of=CA-07").json()
     assert of_lot["recall"][0]["installations"] == ["1", "2"]
-    assert caller.post("/api/estimate", JOB).json()["learned_yield"]["passed"] == 2
+    assert caller.post("/api/estimate", chosen).json()["learned_yield"]["passed"] == 2
     assert kind(caller.write("/api/records", body | {"lots": {"a,b": 1}, "installation": "9"})) == (422, "bad-input")
     assert kind(caller.write("/api/records", body | {"installation": "1-30000"})) == (422, "bad-input")
     assert kind(caller.write("/api/records", body | {"installation": "1-99999," * 200})) == (422, "bad-input")

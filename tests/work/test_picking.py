@@ -17,8 +17,9 @@ from kb.stock.flags import judged
 from kb.stock.fold import Shelf
 from kb.stock.lots import Lot
 from kb.stock.shelf_life import life
+from kb.work.drawing import lots_given
 from kb.work.picking import Need, Picked, pick
-from kb.work.recording import judge, lots_given, numbered
+from kb.work.recording import judge, numbered
 from kb.work.yields import distribution, learned
 
 ON = "2027-03-01"
@@ -92,10 +93,28 @@ def test_units_of_one_kind_convert_and_others_are_passed_over() -> None:
     assert "can't be converted" in found.lines[0].passed_over[0].reason
 
 
-def test_a_lot_that_ends_while_the_work_goes_on_is_marked() -> None:
+#: A third is used on 1 March, another on the 3rd, the rest on the 9th.
+THIRDS = (("2027-03-01", Decimal("0.3")), ("2027-03-03", Decimal("0.6")), ("2027-03-09", Decimal(1)))
+
+
+def test_a_lot_that_ends_while_the_work_goes_on_gives_what_is_used_by_then() -> None:
     here = shelf(lot("A", "40", "2027-03-03"), lot("B", "40", "2027-03-09"))
-    found = pick([Need("x", "mL", Decimal(60))], here, facts, ON, through="2027-03-09")
+    found = pick([Need("x", "mL", Decimal(60), used=THIRDS)], here, facts, ON)
+    assert one(found) == {"A": "36.000000", "B": "24.000000"}
     assert [take.ends for take in found.lines[0].takes] == [True, False]
+    assert "from 2027-03-09 on it is past its last day, 2027-03-03" in found.lines[0].passed_over[0].reason
+
+
+def test_a_lot_that_is_dead_at_its_hour_is_not_taken() -> None:
+    later = THIRDS[1:]
+    here = shelf(lot("A", "100", "2027-03-02"), lot("B", "40", "2027-03-08"))
+    line = pick([Need("x", "mL", Decimal(60), used=later)], here, facts, ON).lines[0]
+    assert {take.lot: take.quantity for take in line.takes} == {"B": 36}
+    assert line.short == 24
+    assert next((p.lot, p.reason) for p in line.passed_over) == (
+        "A",
+        "its last day, 2027-03-02, is before it is used, 2027-03-03",
+    )
 
 
 @st.composite

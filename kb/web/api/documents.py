@@ -84,6 +84,8 @@ PLAN = document(
     substrate={"type": "object", "required": ["id", "name", "family", "match", "missing"]},
     outcome=one_of("planned", "no-chain"), chains={"type": "array", "items": CHAIN},
     excluded=rows(item=TEXT, kind=TEXT, family=TEXT, findings=FINDINGS), **TROUBLE, notes=TEXTS, knowledge=TEXT,
+    alternatives=rows(by=TEXT, says=TEXT, service_days=maybe(NUMBER), chain=CHAIN),
+    set=rows(fact=TEXT, **{"from": {}, "to": {}}),
 )  # fmt: skip
 CHECK = document(
     "tackroom.check/1", ("remedies",), items=TEXTS, classes=TABLE,
