@@ -44,6 +44,7 @@ class StepTable(Strict):
     because: str = Field("", description="why it is done; every step of the preparation has a reason")
     when: tuple[WhenTable, ...] = ()
     limit: Limit | None = None
+    proves: bool = Field(False, description="measures what was done: it comes after all else of its coat")
 
     @model_validator(mode="after")
     def _known(self) -> Self:

@@ -106,6 +106,7 @@ class StepRow(TypedDict):
     because: str
     when: tuple[Packed, ...]
     limit: LimitRow | None
+    proves: bool
 
 
 class WasteRow(TypedDict):

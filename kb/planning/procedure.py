@@ -40,6 +40,8 @@ class Step(NamedTuple):
     first: bool = False
     #: The coat that it belongs to, by slot; empty for a step of no coat.
     coat: str = ""
+    #: Measures what was done: after all else of its coat.
+    proves: bool = False
 
 
 def procedure(plan: Plan, chain: Chain) -> list[Step]:
@@ -56,10 +58,10 @@ def procedure(plan: Plan, chain: Chain) -> list[Step]:
 
 
 def _coat_by_coat(steps: Sequence[Step]) -> Iterator[Step]:
-    """What comes before any coat, then each coat with all that belongs to it, then what is left."""
+    """What comes before any coat, then each coat with all that belongs to it and its proof, then what is left."""
     yield from (step for step in steps if not step.coat and step.first)
     for slot in SLOT_ROLES["coating"]:
-        yield from (step for step in steps if step.coat == slot)
+        yield from sorted((step for step in steps if step.coat == slot), key=lambda step: step.proves)
     yield from (step for step in steps if not step.coat and not step.first)
 
 
@@ -87,6 +89,7 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
                 because=fill(step["because"], scene),
                 limit=step["limit"],
                 coat=NAMES[binding.slots[role]] if role and binding.slots[role] in COATS else "",
+                proves=step["proves"],
             )
 
 

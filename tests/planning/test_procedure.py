@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import tomllib
+from pathlib import Path
+
 import pytest
 
 from kb.base.vocabulary import STAGES
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
-from kb.job import read_job
+from kb.job import job_of, read_job
 from kb.materials.resolve import substrate
 from kb.planning.demo import jobs
 from kb.planning.procedure import Step, procedure
@@ -84,3 +87,31 @@ def test_the_text_says_what_put_the_first_before_the_second(demo: tuple[Plan, Ch
     assert (f"ahead of the next by {gap} points" in sentence) == (gap > 0)
     resolved = substrate(plan.job.part.substrate, engine.knowledge, "demo")
     assert sentence.split(";")[0][:30] in plan_text(plan, resolved, None).replace("\n  ", " ")
+
+
+SCENARIOS = sorted((Path(__file__).parents[1] / "scenarios").glob("*.toml"))
+PUTS_ON = ("Put on", "Melt", "Have", "Lay", "Slide", "Set")
+
+
+@pytest.mark.parametrize("path", SCENARIOS, ids=[p.stem for p in SCENARIOS])
+def test_protection_can_be_done_in_the_order_that_is_said(path: Path, engine: Engine) -> None:
+    """A coat is put on once and proved last, nothing of a lower coat comes after a higher one, the cable is first."""
+    job = job_of(tomllib.loads(path.read_text())["task"], "t")
+    plan = engine.plan(job, substrate(job.part.substrate, engine.knowledge, "t").entry, 1)
+    for chain in plan.chains:
+        steps = procedure(plan, chain)
+        protect = [step for step in steps if step.stage == "protect"]
+        slots = [step.coat for step in protect if step.coat]
+        assert slots == sorted(slots), "a lower coat after a higher one"
+        first = next((i for i, step in enumerate(protect) if step.coat), len(protect))
+        assert all(step.coat for step in protect[first : first + len(slots)]), "something else between the coats"
+        for slot, coat in zip(("coating_1", "coating_2", "coating_3"), chain.coatings, strict=False):
+            of_coat = [step for step in protect if step.coat == slot]
+            assert sum(step.do.startswith(PUTS_ON) and step.item == coat.id and not step.rule for step in of_coat) == 1
+            assert not any(step.proves for step in of_coat[:-1]), "measured before the coat is finished"
+        if chain.coatings and plan.screened.scene["substrate"]["conductive"]:  # type: ignore[index]
+            before = [step.do for step in steps if step.stage == "connect"]
+            assert "before any coat" in before[-1], "the figure that each coat is held against comes first"
+        places = {step.rule: number for number, step in enumerate(protect) if step.rule}
+        if chain.coatings and "immersion-seal-the-cable" in places:
+            assert places["immersion-seal-the-cable"] < first
