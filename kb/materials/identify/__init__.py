@@ -14,9 +14,9 @@ from kb.base.lexicon import Lexicon, folded, squeezed
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.called import key_of
 from kb.materials.classes import members, row_called
-from kb.materials.identify.match import LEAD, NAMESAKE, SURE, Match
+from kb.materials.identify.match import LEAD, NAMESAKE, SEEN, SURE, Match
 
-__all__ = ["LEAD", "MOST", "NAMESAKE", "SURE", "Match", "clear", "folded", "identify", "names_of"]
+__all__ = ["LEAD", "MOST", "NAMESAKE", "SEEN", "SURE", "Match", "clear", "folded", "identify", "names_of"]
 
 
 #: So many are offered.
