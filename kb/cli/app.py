@@ -48,6 +48,9 @@ def plan(
     full: Annotated[bool, typer.Option("--full", help="All of it: points, steps, cautions, refusals.")] = False,
     steps: Annotated[bool, typer.Option("--steps", help="The steps of the first chain alone.")] = False,
     refused: Annotated[bool, typer.Option("--refused", help="What was refused, and why, alone.")] = False,
+    hangs_on: Annotated[
+        bool, typer.Option("--hangs-on", help="The facts that, moved within their spread, change the answer, alone.")
+    ] = False,
     as_json: AsJson = False,
     json_lines: Annotated[
         bool, typer.Option("--json-lines", help="For each of many job files its JSON document, in one line.")
@@ -61,7 +64,7 @@ def plan(
     from kb.cli.batch import Terms, run
     from kb.job import job_of
 
-    shown = _shown(as_json, full=full, steps=steps, refused=refused)
+    shown = _shown(as_json, full=full, steps=steps, refused=refused, hangs_on=hangs_on)
     given, terms = jobs or [], Terms(top, prefer, stock, on, workspace, tuple(settings or ()))
     if bool(given) == (substrate is not None):
         raise BadInput("plan", "give either a job file or --substrate", "for instance: plan job.toml")
@@ -96,7 +99,8 @@ def _shown(as_json: bool, **parts: bool) -> str:
     """Tell what of an answer is wanted; BadInput where two parts are."""
     wanted = [name for name, given in {"json": as_json, **parts}.items() if given]
     if len(wanted) > 1:
-        raise BadInput(f"--{wanted[1]}", f"--{wanted[0]} is given too", "ask for one of them")
+        one, other = (f"--{name.replace('_', '-')}" for name in wanted[:2])
+        raise BadInput(other, f"{one} is given too", "ask for one of them")
     return wanted[0] if wanted else "short"
 
 
@@ -105,7 +109,8 @@ def _answer(job: Any, where: str, terms: Any, shown: str) -> None:
     if shown == "json":
         from kb.report.plan_json import plan_json
 
-        print_json(plan_json(asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed))
+        told = asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed, asked.hangs_on
+        print_json(plan_json(*told))
     else:
         from kb.report.plan_short import answer_text
 

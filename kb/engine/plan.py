@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Mapping
+from collections.abc import Collection, Container, Mapping
+from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import takewhile
 
 from kb.engine.chain import Chain, Judge
-from kb.engine.domain import EMPTY, Domain, domains
+from kb.engine.domain import EMPTY, Domain, Option, domains
 from kb.engine.grounding import Grounder
 from kb.engine.rank import MS_PER_MINUTE, Ranking
 from kb.engine.refusals import refusals
@@ -20,8 +21,15 @@ from kb.engine.search.reach import fastest
 from kb.engine.steps import timed_steps
 from kb.job import NO_LIMIT_MIN, Job
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.index import HANDS
+from kb.rules.clauses import Scene
 from kb.rules.findings import Finding
-from kb.rules.roles import CHAIN_ROLE
+from kb.rules.roles import CHAIN_ROLE, kinds_of
+
+#: (of the cure?, name) of a fact of an option, as the index has it.
+OptionFact = tuple[bool, str]
+#: What an option costs by itself, in every job.
+OF_OPTIONS = frozenset((HANDS, "hazards", "basis"))
 
 #: What comes out well of a chain [0 to 1], by what makes it this chain.
 Yields = Mapping[frozenset[tuple[str, str]], float]
@@ -87,13 +95,58 @@ class Engine:
         if prefer not in self._screeners:
             ranking = Ranking(self.knowledge.tables["ranking"], prefer)
             self._screeners[prefer] = Screener(self.knowledge, self.domains, ranking, self._rules)
-        return self._screeners[prefer].screen({**scene_of(self.knowledge, job, substrate.facts), CHAIN_ROLE: {}})
+        return self._screeners[prefer].screen(self._scene(job, substrate))
+
+    def _scene(self, job: Job, substrate: Entry) -> Scene:
+        return {**scene_of(self.knowledge, job, substrate.facts), CHAIN_ROLE: {}}
 
     def plan(self, job: Job, substrate: Entry, top: int = 3, prefer: str | None = None) -> Plan:
         """Find the `top` best chains for `job` on `substrate`; none where the rules leave none."""
         screened = self.screened(job, substrate, prefer)
         chains, bound = self._best(screened, screened.problem, top)
         return Plan(job, self.knowledge, substrate, screened, chains, top, bound, notes=self.knowledge.notes)
+
+    def restated(self, knowledge: Knowledge, kind: str, facts: Collection[OptionFact]) -> Engine:
+        """Make the engine over knowledge that differs from this one's in these facts of items of one kind alone.
+
+        What no rule reads of them is taken over, so that many such questions about one job are quick.
+        """
+        engine = copy(self)
+        engine.knowledge = knowledge
+        domain = Domain(kind, knowledge.by_kind[kind], knowledge.index[kind])
+        engine.domains = tuple(domain if one.kind == kind else one for one in self.domains)
+        own = not {name for _, name in facts}.isdisjoint(OF_OPTIONS)
+        readers = {number for fact in facts for number in self._readers.get((kind, *fact), ())}
+        engine._screeners = {
+            prefer: screener.restated(
+                knowledge, engine.domains, Ranking(knowledge.tables["ranking"], prefer) if own else None, readers
+            )
+            for prefer, screener in self._screeners.items()
+        }
+        return engine
+
+    @cached_property
+    def _readers(self) -> dict[tuple[str, bool, str], set[int]]:
+        """The rules and timed steps, by number, that read each fact of an option of each kind."""
+        found: dict[tuple[str, bool, str], set[int]] = {}
+        for number, grounder in enumerate(self._rules):
+            for path in grounder.rule.facts():
+                role, _, name = path.partition(".")
+                for kind in kinds_of(role):
+                    found.setdefault((kind, role == "cure", name), set()).add(number)
+        return found
+
+    def rules_alike(self, job: Job, substrate: Entry, prefer: str | None = None) -> bool:
+        """Tell whether every rule says of the job what it said of it before some facts were restated.
+
+        The engine that this one was made of must have screened that job last.
+        """
+        return prefer in self._screeners and self._screeners[prefer].rules_alike(self._scene(job, substrate))
+
+    def first(self, job: Job, substrate: Entry, prefer: str | None = None) -> tuple[Option, ...] | None:
+        """Find what stands in each slot of the best chain, and nothing else of it; None where there is no chain."""
+        labels = k_best(self.screened(job, substrate, prefer).problem, 1, self.most_transitions).labels
+        return tuple(d.options[p] for d, p in zip(self.domains, labels[0].picks, strict=True)) if labels else None
 
     def among(self, plan: Plan, items: Container[str]) -> Plan:
         """Plan the same job again using only these items, by id."""

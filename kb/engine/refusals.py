@@ -14,8 +14,9 @@ from kb.engine.chain import finding_of, standings
 from kb.engine.domain import EMPTY, Option
 from kb.engine.grounding import Sets
 from kb.engine.rank import MS_PER_MINUTE
-from kb.engine.screen import RuleConstraint, Screened
+from kb.engine.screen import Screened
 from kb.engine.search.masks import positions_of, union
+from kb.engine.settle import RuleConstraint
 from kb.engine.slots import INDEX, NAMES
 from kb.knowledge import Entry
 from kb.rules.findings import Finding, judge

@@ -7,6 +7,7 @@ options, and `constraints` the rules that only a combination breaks.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -18,6 +19,7 @@ from kb.engine.rank import Ranking, milliseconds
 from kb.engine.readers import Readers
 from kb.engine.search.masks import merged
 from kb.engine.search.problem import Constraint, Levels, SearchProblem
+from kb.engine.settle import Propagation, RuleConstraint, SlotCost
 from kb.engine.slots import COATS, INDEX, NAMES
 from kb.engine.steps import TIMED
 from kb.job import NO_LIMIT_MIN
@@ -30,30 +32,12 @@ from kb.rules.rule import Rule
 MOST_KEPT = 128
 
 
-class RuleConstraint(NamedTuple):
-    """A rule that forbids, or costs, a combination. No rule: the order of coats, which is structure."""
-
-    rule: Rule | None
-    sets: Sets
-    cost: int = 0
-    minutes: float = 0.0
-    forbids: bool = False
-
-
 class Grounded(NamedTuple):
     """What one rule comes to in one job: where it holds, and what it forbids or costs there."""
 
     rule: Rule
     conjunctions: Sequence[Conjunction]
     constraints: Sequence[RuleConstraint]
-
-
-class SlotCost(NamedTuple):
-    """What a rule adds to some options of one slot, whatever else the chain holds."""
-
-    mask: int
-    points: int
-    minutes: float
 
 
 @dataclass(frozen=True)
@@ -132,10 +116,34 @@ class Screener:
         self._rules: list[tuple[Grounder, dict[tuple[object, ...], Grounded | None]]] = [(g, {}) for g in rules]
         #: The job before, and what every rule came to in it. Threads may share it, for it is only ever replaced.
         self._before: tuple[Scene, list[Grounded | None]] | None = None
+        #: Rules that must be asked again, whatever the job before.
+        self._anew: frozenset[int] = frozenset()
 
     @cached_property
     def _readers(self) -> Readers:
         return Readers(grounder.rule for grounder, _ in self._rules)
+
+    def restated(
+        self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking | None, readers: Iterable[int]
+    ) -> Screener:
+        """Take over what every rule came to, but for the `readers` of the facts in which the domains differ.
+
+        No `ranking`: what an option costs by itself is what it was.
+        """
+        screener = copy(self)
+        screener.knowledge, screener.domains, screener.ranking = knowledge, domains, ranking or self.ranking
+        screener._rules = list(self._rules)
+        screener._anew = frozenset(readers)
+        for number in screener._anew:
+            screener._rules[number] = (self._rules[number][0], {})
+        return screener
+
+    def rules_alike(self, scene: Scene) -> bool:
+        """Tell whether the rules that must be asked again come to the same in the job before, which is this one."""
+        if self._before is None:
+            return False
+        _, last = self._before
+        return all(self._grounded_rule(*self._rules[number], scene) == last[number] for number in self._anew)
 
     def screen(self, scene: Scene) -> Screened:
         """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
@@ -147,7 +155,7 @@ class Screener:
         for lower, upper in pairwise(COATS):
             constraints.append(RuleConstraint(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))
         always = {INDEX[slot] for slot in ALWAYS_FILLED}
-        settled = _Propagation([d.filled if slot in always else d.all for slot, d in enumerate(self.domains)])
+        settled = Propagation([d.filled if slot in always else d.all for slot, d in enumerate(self.domains)])
         joining = settled.run(constraints)
         return Screened(
             scene=scene,
@@ -170,7 +178,7 @@ class Screener:
         else:
             before, last = self._before
             every = [*last]
-            for number in self._readers.of_changes(before, scene):
+            for number in self._readers.of_changes(before, scene) | self._anew:
                 every[number] = self._grounded_rule(*self._rules[number], scene)
         self._before = scene, every
         return every
@@ -264,58 +272,3 @@ class Screener:
             if not all_here & mask:
                 break
             inside[other] = all_here & mask
-
-
-class _Propagation:
-    """Settles what, among what remains, concerns one slot only; repeated until nothing changes (node consistency)."""
-
-    def __init__(self, remaining: list[int]) -> None:
-        self.remaining = remaining
-        self.closed_by: list[list[tuple[Rule, int]]] = [[] for _ in remaining]
-        self.slot_costs: list[list[SlotCost]] = [[] for _ in remaining]
-        self.constant = (0, 0.0)
-
-    def run(self, constraints: Sequence[RuleConstraint]) -> list[RuleConstraint]:
-        """Settle all that can be, and return the rest: what joins slots."""
-        pending = [(constraint, constraint.sets) for constraint in constraints]
-        changed = True
-        while changed:
-            changed = False
-            kept: list[tuple[RuleConstraint, Sets]] = []
-            for constraint, _ in pending:
-                sets = self._narrowed(constraint.sets)
-                if sets is None:
-                    continue
-                if len(sets) > 1:
-                    kept.append((constraint, sets))
-                else:
-                    changed = True
-                    self._settle(constraint, sets)
-            pending = kept
-        return [constraint._replace(sets=sets) for constraint, sets in pending]
-
-    def _narrowed(self, sets: Sets) -> Sets | None:
-        """Keep the slots in which `sets` still tell options apart; None where a slot has none of its set left."""
-        narrowed: Sets = {}
-        for slot, mask in sets.items():
-            here = mask & self.remaining[slot]
-            if not here:
-                return None
-            if here != self.remaining[slot]:
-                narrowed[slot] = here
-        return narrowed
-
-    def _settle(self, constraint: RuleConstraint, sets: Sets) -> None:
-        """Settle a rule that concerns one slot, or none: then it holds for every chain."""
-        if not constraint.forbids:
-            for slot, mask in sets.items():
-                self.slot_costs[slot].append(SlotCost(mask, constraint.cost, constraint.minutes))
-            if not sets:
-                points, minutes = self.constant
-                self.constant = points + constraint.cost, minutes + constraint.minutes
-            return
-        everywhere = [(slot, self.remaining[slot]) for slot in constraint.sets or range(len(self.remaining))]
-        for slot, mask in sets.items() or everywhere:
-            if constraint.rule is not None:
-                self.closed_by[slot].append((constraint.rule, mask))
-            self.remaining[slot] &= ~mask

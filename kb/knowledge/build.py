@@ -21,6 +21,7 @@ from kb.knowledge.name_tables import WordsTable
 from kb.knowledge.packing import pack_rule
 from kb.knowledge.questions import load_questions
 from kb.knowledge.reactivity import load_reactivity
+from kb.knowledge.spreads import load_spreads
 from kb.knowledge.steps import load_steps, reads
 from kb.knowledge.tables import Compiled, RankingTable
 from kb.knowledge.usage import load_usage
@@ -92,6 +93,7 @@ def build(where: Mapping[str, Path]) -> Compiled:
             },
             "questions": _frozen(load_questions(catalog / "questions.toml")),
             "steps": _frozen(steps),
+            "spreads": _frozen(load_spreads(catalog / "spreads.toml")),
             "usage": _frozen(usage),
             "mixtures": _frozen(tables["mixtures"]),
             "reactive_groups": read_toml(catalog / "reactive_groups.toml", "generic_catalog/reactive_groups.toml"),

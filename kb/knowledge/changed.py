@@ -10,7 +10,6 @@ import hashlib
 import json
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
-from typing import NamedTuple
 
 from kb.base.files import read_toml
 from kb.base.places import shipped
@@ -18,22 +17,12 @@ from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import derived
 from kb.knowledge.hazards import hazards_of
 from kb.knowledge.index import Index, masks_of, option_facts
+from kb.knowledge.values import CURES, Told
 from kb.rules.clauses import Facts, Value
 from kb.rules.roles import CHAIN_KINDS
 
-#: A way to cure an adhesive has facts of its own: `schedules.120c.service_max_c`.
-CURES = "schedules"
 #: What the hazards of a mixture also follow from, beside what it is made of.
 _HAZARD_FACTS = frozenset(("ph", "flash_point_c", "no_flash_point", "viscosity", "form", "applied_as"))
-
-
-class Told(NamedTuple):
-    """A value in place of the catalog's: of which fact, what it rests on, and where that is to be found."""
-
-    field: str
-    value: Value
-    basis: str
-    locator: str = ""
 
 
 def with_values(known: Knowledge, told: Mapping[str, Collection[Told]]) -> Knowledge:
@@ -70,32 +59,6 @@ def restated(entry: Entry, values: Collection[Told], known: Knowledge) -> Entry:
         told = {value.field for value in values}
         facts["ranges"] = {name: span for name, span in facts["ranges"].items() if name not in told}
     return replace(entry, facts=_following(entry.facts, facts, known, known.entries))
-
-
-def value_of(facts: Facts, field: str) -> Value:
-    """Give the value that an item's facts hold under a field, of one of its cures too; None where there is none.
-
-    >>> value_of({"max_c": 80, "schedules": ({"id": "120c", "service_max_c": 120},)}, "schedules.120c.service_max_c")
-    120
-    """
-    if not field.startswith(f"{CURES}."):
-        return facts.get(field)
-    cure, _, name = field.removeprefix(f"{CURES}.").rpartition(".")
-    return next((row.get(name) for row in facts.get(CURES, ()) if row["id"] == cure), None)
-
-
-def basis_of(facts: Facts, field: str) -> tuple[str, str]:
-    """Say what a value rests on, and where that is to be found: as the item says of it, else as the item as a whole.
-
-    >>> rows = ({"fields": ("max_c",), "basis": "dataset", "source": "s"},)
-    >>> basis_of({"basis": "memory", "field_basis": rows}, "max_c"), basis_of({"basis": "memory"}, "min_c")
-    (('dataset', 's'), ('memory', ''))
-    """
-    found = (facts["basis"], "")
-    for row in facts.get("field_basis", ()):
-        if field in row["fields"] or field.partition(".")[0] in row["fields"]:
-            found = row["basis"], ", ".join(word for word in (row.get("source"), row.get("locator")) if word)
-    return found
 
 
 def _put(facts: dict[str, Value], field: str, value: Value) -> None:

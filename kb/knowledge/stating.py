@@ -14,8 +14,8 @@ from kb.knowledge import Entry
 from kb.knowledge.catalog import MODELS, Item
 from kb.knowledge.catalog.base import Hansen
 from kb.knowledge.catalog.bond import Schedule
-from kb.knowledge.changed import CURES
 from kb.knowledge.derive import LIMITED
+from kb.knowledge.values import CURES
 from kb.rules.clauses import Value
 
 #: What names and explains an item, or is a table of its own: not a value that can be told by itself.

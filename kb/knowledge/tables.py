@@ -225,6 +225,16 @@ class LayersTable(TypedDict):
     true: tuple[str, ...]
 
 
+class SpreadRow(TypedDict, total=False):
+    """How far a field's values lie apart within a class: so much, such a share, or one step of a scale."""
+
+    why: str
+    fields: tuple[str, ...]
+    plus: float
+    share_pct: float
+    steps: tuple[str, ...]
+
+
 class Tables(TypedDict, total=False):
     """All shared tables. Knowledge that is made for a search alone has fewer."""
 
@@ -234,6 +244,7 @@ class Tables(TypedDict, total=False):
     layers: LayersTable
     questions: tuple[QuestionRow, ...]
     steps: tuple[StepRow, ...]
+    spreads: tuple[SpreadRow, ...]
     usage: UsageTables
     #: generic_catalog/mixtures.toml and reactive_groups.toml: see kb.knowledge.mixtures.
     mixtures: Facts

@@ -114,6 +114,6 @@ def plant(where: Mapping[str, Path]) -> Tree:
         for place in row["where"]
     }
     known = knowledge_of(payload, "lint")
-    # Names are no statements, and a question decides nothing: a fact that only they speak of is not read.
-    tables = {name: table for name, table in known.tables.items() if name not in ("lookup", "questions")}
+    # Names are no statements, and a question or a spread decides nothing: a fact that only they speak of is not read.
+    tables = {name: table for name, table in known.tables.items() if name not in ("lookup", "questions", "spreads")}
     return Tree(items_of(where), known.entries, tuple(rules), known.sources, tables, exceptions, known)

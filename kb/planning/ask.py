@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from kb.engine.check import Setting
     from kb.engine.conflict import Trouble
     from kb.planning.alternatives import Alternative
+    from kb.planning.hangs_on import Hang
     from kb.planning.supposed import Supposed
 
 
@@ -63,6 +64,13 @@ class Asked:
         from kb.planning.alternatives import alternatives
 
         return alternatives(self.engine, self.plan)
+
+    @cached_property
+    def hangs_on(self) -> list[Hang] | None:
+        """What the answer hangs on; a second or so of work, and none where nobody asks."""
+        from kb.planning.hangs_on import hangs_on
+
+        return hangs_on(self.engine, self.plan, None if self.prefer == STOCK else self.prefer)
 
     @property
     def trouble(self) -> Trouble | None:

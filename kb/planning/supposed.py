@@ -14,7 +14,8 @@ from kb.base.files import typed
 from kb.base.vocabulary import KINDS
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
-from kb.knowledge.changed import Told, restated, value_of, with_values
+from kb.knowledge.changed import restated, with_values
+from kb.knowledge.values import Told, value_of
 from kb.materials import resolve
 from kb.materials.resolve import Resolved
 from kb.rules.clauses import Value

@@ -11,6 +11,7 @@ from kb.materials.resolve import Resolved, missed_by
 from kb.planning.alternatives import Alternative
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
+from kb.report.hanging import hanging_json
 from kb.report.others import alternative_json
 from kb.report.ready import ready_json
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
@@ -21,6 +22,7 @@ from kb.rules.words import finding_json
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
     from kb.engine.conflict import Trouble
+    from kb.planning.hangs_on import Hang
     from kb.planning.supposed import Supposed
 
 
@@ -102,10 +104,11 @@ def plan_json(
     trouble: Trouble | None,
     others: Sequence[Alternative] = (),
     supposed: Sequence[Supposed] = (),
+    hangs: Sequence[Hang] | None = None,
 ) -> dict[str, Any]:
     """Give the whole answer: `trouble` holds what stands against a job without a chain, `others` alternatives.
 
-    `supposed` are the facts that the question changed.
+    `supposed` are the facts that the question changed, `hangs` those that the answer hangs on; None: not looked for.
     """
     entry = resolved.entry
     return {
@@ -131,6 +134,7 @@ def plan_json(
             alternative_json(plan, other, chain_json(other.plan, other.chain, proven=other.plan.bound is None))
             for other in others
         ],
+        "hangs_on": hanging_json(hangs),
         "proven": plan.bound is None,
         "bound": plan.bound,
         "excluded": [

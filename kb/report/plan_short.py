@@ -12,6 +12,7 @@ from kb.planning.alternatives import Alternative
 from kb.planning.ask import Asked
 from kb.quantities.layout import hours_of
 from kb.report.first import how_sure
+from kb.report.hanging import hanging_lines
 from kb.report.others import HEADS, bond_words, equals, says, why_first
 from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines
 from kb.report.ready import ready_words
@@ -34,10 +35,12 @@ _ROWS = (
 
 
 def answer_text(asked: Asked, shown: str) -> str:
-    """Write the part of an answer that is wanted: short, full, steps or refused. Without a chain all is told."""
+    """Write what is wanted of an answer: short, full, steps, refused, hangs_on. Without a chain all is told."""
     plan = asked.plan
     if shown == "refused":
         return "\n".join(refused_lines(plan)) + "\n"
+    if shown == "hangs_on":
+        return "\n".join(hanging_lines(plan, asked.hangs_on)) + "\n"
     if shown == "full" or not plan.chains:
         return plan_text(plan, asked.resolved, asked.trouble)
     if shown == "steps":
@@ -90,7 +93,7 @@ def _lines(
         yield "ELSE"
         for other in others:
             yield clipped(f"{HEADS[other.by]}: {says(plan, other)}: {bond_words(other.chain)}", "  ", each, 4)
-    yield wrapped("Steps: --steps. What was refused, and why: --refused. All of it: --full.", "")
+    yield wrapped("Steps: --steps. Refused, and why: --refused. What it hangs on: --hangs-on. All of it: --full.", "")
     yield wrapped(STANDING, "")
 
 

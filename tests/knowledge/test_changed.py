@@ -10,7 +10,8 @@ import pytest
 from kb.base.places import shipped
 from kb.knowledge import Knowledge, knowledge_of
 from kb.knowledge.build import build
-from kb.knowledge.changed import Told, basis_of, value_of, with_values
+from kb.knowledge.changed import with_values
+from kb.knowledge.values import Told, basis_of, value_of
 
 #: Item, field, value, and the line of the item's file that is put in place of the one that begins so.
 CHANGES = [
