@@ -9,9 +9,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from kb.base.errors import BadInput
-from kb.cli.common import OnDay, Workspace, print_text, workspace_of
+from kb.cli.common import OnDay, Workspace, workspace_of
 from kb.cli.day import ChainRank, JobFile
 from kb.cli.planned import planned
+from kb.cli.stock_files import put, put_page
 from kb.cli.work import Work
 
 if TYPE_CHECKING:
@@ -20,7 +21,10 @@ if TYPE_CHECKING:
     from kb.materials.resolve import Resolved
     from kb.report.pictures import Picture
 
-Output = Annotated[Path | None, typer.Option("-o", "--output", help="Write it to this file.")]
+Output = Annotated[
+    Path | None,
+    typer.Option("-o", "--output", help="Write it to this file: HTML, or PDF by its name; a picture is SVG."),
+]
 AsText = Annotated[bool, typer.Option("--text", help="In words, for whoever can't see it.")]
 
 
@@ -56,10 +60,10 @@ def sheet(
     if form is Form.approval:
         if pick:
             raise BadInput("--pick", "an approval form has no lots", "leave it out, or ask for the bench sheet")
-        _put(approval_form(plan, resolved, chosen, paper.value), output)
+        put_page(approval_form(plan, resolved, chosen, paper.value), output)
         return
     picked = Work(plan.job, plan, chosen).lots(on, workspace) if pick else None
-    _put(bench_sheet(plan, resolved, chosen, paper.value, picked), output)
+    put_page(bench_sheet(plan, resolved, chosen, paper.value, picked), output)
 
 
 pictures = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Draw a picture (SVG), or say it in words.")
@@ -148,14 +152,4 @@ def _planned(path: Path, rank: int, workspace: Path | None) -> tuple[Plan, Resol
 
 
 def _show(picture: Picture, output: Path | None, as_text: bool) -> None:
-    _put(picture.text if as_text else picture.svg, output)
-
-
-def _put(text: str, output: Path | None) -> None:
-    if output is None:
-        print_text(text)
-        return
-    try:
-        output.write_text(text, encoding="utf-8")
-    except OSError as fault:
-        raise BadInput(str(output), f"can't be written: {fault.strerror}", "name another file") from None
+    put(picture.text if as_text else picture.svg, output, (".txt",) if as_text else (".svg",))

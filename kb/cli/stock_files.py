@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
@@ -28,19 +28,45 @@ from kb.cli.stock_common import (
     person,
 )
 
-Out = Annotated[Path | None, typer.Option("--out", help="The file to write; left out: standard output.")]
+Out = Annotated[
+    Path | None, typer.Option("-o", "--output", "--out", help="The file to write; left out: standard output.")
+]
 
 
-def put(text: str, out: Path | None) -> None:
-    """Text to a file, or to standard output."""
+def put(content: str | bytes, out: Path | None, suffixes: Sequence[str] = ()) -> None:
+    """Content to a file, whose name must end in one of `suffixes` where any are given; without a file it is printed."""
     if out is None:
-        print_text(text)
+        print_text(content if isinstance(content, str) else content.decode())
         return
+    if suffixes and out.suffix.lower() not in suffixes:
+        raise BadInput(str(out), f"is not what is written here: {' or '.join(suffixes)}", "name the file accordingly")
     try:
         # As it is: a table has its own line ends.
-        out.write_bytes(text.encode())
+        out.write_bytes(content.encode() if isinstance(content, str) else content)
     except OSError as error:
-        raise BadInput(str(out), (error.strerror or "can't be written").lower(), "name another file") from None
+        raise BadInput(str(out), f"can't be written: {error.strerror}", "name another file") from None
+
+
+def put_page(page: str, out: Path | None) -> None:
+    """A page to print to a file, HTML or PDF by the file's name, or as HTML to standard output."""
+    if out is not None and out.suffix.lower() == ".pdf":
+        from kb.report.pdf import pdf_of
+
+        put(pdf_of(page, str(out)), out)
+    else:
+        put(page, out, (".html", ".htm", ".pdf"))
+
+
+def put_table(table: str, out: Path | None, title: str) -> None:
+    """A table to a file, CSV or a workbook by the file's name, or as CSV to standard output."""
+    if out is None or out.suffix.lower() == ".csv":
+        put(table, out)
+    elif out.suffix.lower() == ".xlsx":
+        from kb.stock.workbook import workbook_of
+
+        put(workbook_of(table, title), out)
+    else:
+        raise BadInput(str(out), "is neither .csv nor .xlsx", "name the file accordingly")
 
 
 @contextmanager
@@ -79,7 +105,7 @@ def temperatures(
     events = (ledger.rehearse if dry_run else ledger.record)(wanted, today(), ahead)
     found = effects(shelf, lambda lot: touched[lot.lot], events, facts, when)
     if picture is not None:
-        put(temperature_picture(log, *common_limits(found, facts), map(effect_text, found)), picture)
+        put(temperature_picture(log, *common_limits(found, facts), map(effect_text, found)), picture, (".svg",))
     if as_json:
         print_json(log_document(log, found, dry_run))
     else:
@@ -185,7 +211,7 @@ def products(
         rows = [product_document(one) for one in known.by_gtin.values()]
         print_json({"schema": "tackroom.stock-products/1", "products": rows})
     else:
-        put(known.table(), out)
+        put_table(known.table(), out, "products")
 
 
 @app.command()
@@ -201,7 +227,7 @@ def labels(
 
     items, day = open_items(workspace), moment(on, "--on")
     shelf = open_ledger(workspace).chosen(lots or ())
-    put(labels_html(judged(shelf, items.facts, day), items.name, items.facts), out)
+    put_page(labels_html(judged(shelf, items.facts, day), items.name, items.facts), out)
 
 
 @app.command()
@@ -212,4 +238,4 @@ def picture(out: Out = None, on: On = None, known: Known = None, workspace: Work
 
     day, by = days(on, known)
     shelf = open_ledger(workspace).shelf(day, by)
-    put(expiry_picture(judged(shelf, open_items(workspace).facts, day), day), out)
+    put(expiry_picture(judged(shelf, open_items(workspace).facts, day), day), out, (".svg",))

@@ -25,12 +25,12 @@ from kb.cli.stock_common import (
     person,
     said,
 )
-from kb.cli.stock_files import Out, every_fault, put
+from kb.cli.stock_files import Out, every_fault, put, put_table
 
 
 @app.command("import")
 def import_file(
-    file: Annotated[Path, typer.Argument(help="A shelf list (CSV), or what `stock export` gave out.")],
+    file: Annotated[Path, typer.Argument(help="A shelf list (CSV or XLSX), or what `stock export` gave out.")],
     at: At = None, who: Who = None, ahead: Ahead = False,
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
@@ -62,9 +62,9 @@ def export(
 
     ledger = open_ledger(workspace)
     if shelf:
-        put(shelf_csv(ledger.shelf().lots.values()), out)
+        put_table(shelf_csv(ledger.shelf().lots.values()), out, "shelf")
     elif form == "csv":
-        put(table_of(ledger.documents("stock")), out)
+        put_table(table_of(ledger.documents("stock")), out, "history")
         if count := len(ledger.documents("work")):
             tell(f"A table holds the stock's events; {count} records and reservations are in --format json alone.")
     else:

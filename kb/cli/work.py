@@ -93,7 +93,7 @@ def timeline(
     quick = attempts * len(found.campaign.route) <= solver.QUICK
     best = solved(found, effort=10.0 if exact else 1.0) if exact or quick else None
     if picture is not None:
-        put(timeline_svg(found, best), picture)
+        put(timeline_svg(found, best), picture, (".svg",))
     print_json(timeline_json(found, best)) if as_json else print_text(timeline_text(found, best))
 
 

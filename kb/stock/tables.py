@@ -1,4 +1,4 @@
-"""Tables as spreadsheets and loggers write them: CSV with commas, semicolons or tabs, and either decimal sign.
+"""Tables as spreadsheets and loggers write them: workbooks, or CSV with any separator and either decimal sign.
 
 A cell that could be read two ways is a fault, not a guess. Every fault is kept with its row and column, so that a
 file is mended in one go.
@@ -21,6 +21,7 @@ from typing import TypeVar
 
 from kb.base.errors import BadInput, nearest
 from kb.stock import amounts, when
+from kb.stock.workbook import is_workbook, text_in
 
 T = TypeVar("T")
 
@@ -138,9 +139,11 @@ def _plain(cell: str) -> str:
 
 
 def text_of(content: bytes, where: str) -> str:
-    """The text of a file that a spreadsheet or a logger wrote: UTF-8, or UTF-16 with its mark; else BadInput."""
+    """The text of a file that a spreadsheet or a logger wrote: UTF-8, marked UTF-16, or a workbook; else BadInput."""
     if len(content) > _LONGEST:
         raise BadInput(where, f"has more than {_LONGEST // 1_000_000} MB", "split it")
+    if is_workbook(content):
+        return text_in(content, where)
     encoding = "utf-16" if content[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
     try:
         text = content.decode(encoding)

@@ -199,7 +199,7 @@ FAULTS = {
     "a lot too long": (GOOD.replace("A-1", "A" * 61), "in.csv: row 2, column lot: "),
     "a quote not closed": (GOOD.replace("A-1", '"A-1'), "can't be read as a table"),
     "Latin-1": (GOOD.replace("cabinet", "caf\xe9").encode("latin-1"), "in.csv: row 2: is not text in UTF-8"),
-    "a zip file": (b"PK\x03\x04\x00\x00", "in.csv: holds bytes that are no text"),
+    "a zip file": (b"PK\x03\x04\x00\x00", "in.csv: is no workbook that can be read"),
 }
 
 
