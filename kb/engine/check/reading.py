@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from itertools import combinations, product
+from itertools import combinations, pairwise, product
 from typing import NamedTuple
 
 from kb.base.errors import BadInput
@@ -23,6 +23,11 @@ SOONER = (
     "adhesive", "degreaser", "conditioner", "neutraliser", "abrasive", "treatment", "substrate", "coating", "backing",
     "wire", "solder", "flux", "exposure", "aid", "substance",
 )  # fmt: skip
+#: When each kind comes on in a chain. Those of one number come in either order: glue goes on the part, or the gauge.
+WHEN = {
+    "substrate": 0, "degreaser": 1, "abrasive": 1, "conditioner": 1, "neutraliser": 2,
+    "treatment": 3, "adhesive": 3, "backing": 3, "wire": 4, "solder": 4, "flux": 4, "coating": 5,
+}  # fmt: skip
 #: What it counts that two kinds touch in a chain, and that one is only used before the other.
 _TOUCH, _BEFORE = 2, 1
 
@@ -55,7 +60,12 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
     found = [readings(one, knowledge, where) for one in typed]
     if not {word.lower() for word in words[1:]}.isdisjoint(LAID):
         found = [_laid(one, may_be, where) for one, may_be in zip(typed, found, strict=True)]
-    chosen = min(product(*found), key=_unlikely)
+    chosen = min(product(*found), key=lambda combo: (ordered and _against(combo) is not None, _unlikely(combo)))
+    against = _against(chosen) if ordered else None
+    if against is not None:
+        first, then = (typed[place] for place in against)
+        said = f"no chain puts '{then}' ({chosen[against[1]].kind}) on after '{first}' ({chosen[against[0]].kind})"
+        raise BadInput(where, said, "name them in the order of work, or without a word of order")
     return Question(
         tuple(
             Asked(
@@ -69,6 +79,22 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
             for one, reading, may_be in zip(typed, chosen, found, strict=True)
         ),
         ordered,
+    )
+
+
+def _against(combo: Sequence[Reading]) -> tuple[int, int] | None:
+    """Find two things of which the later one comes earlier in every chain: no verdict holds for them so.
+
+    A part may be named last all the same, but not on a coat.
+    """
+    placed = [(place, WHEN[reading.kind]) for place, reading in enumerate(combo) if reading.kind in WHEN]
+    return next(
+        (
+            (a, b)
+            for (a, sooner), (b, later) in pairwise(placed)
+            if sooner > later and (later or sooner == WHEN["coating"])
+        ),
+        None,
     )
 
 

@@ -78,6 +78,22 @@ def test_nothing_lies_on_what_things_are_only_exposed_to(knowledge: Knowledge) -
     assert kinds(knowledge, "butyl tape", "over", "lacquer") == ["coating", "coating"]
 
 
+def test_what_no_chain_puts_in_that_order_is_not_answered_in_another(knowledge: Knowledge) -> None:
+    """Acetone before the glue is right; on the glue it takes it off."""
+    assert kinds(knowledge, "super glue", "after", "acetone") == ["degreaser", "adhesive"]
+    assert kinds(knowledge, "epoxy", "on", "polyimide gauge") == ["backing", "adhesive"]
+    assert kinds(knowledge, "steel", "on", "epoxy") == ["adhesive", "substrate"]
+    assert kinds(knowledge, "epoxy", "over", "silicone") == ["coating", "coating"]
+    for words in (
+        ("acetone", "on", "super glue"),
+        ("super glue", "then", "acetone"),
+        ("super glue", "over", "alkoxy silicone"),
+        ("400 grit", "on", "polyurethane lacquer"),
+    ):
+        with pytest.raises(BadInput, match="no chain puts"):
+            question(words, knowledge, "t")
+
+
 def test_a_family_is_a_class_though_one_item_is_called_so(knowledge: Knowledge) -> None:
     (reading,) = readings("cyanoacrylate", knowledge, "t")
     assert len(reading.members) > 3
