@@ -25,6 +25,8 @@ class Part(NamedTuple):
 
     stage: str
     seconds: int
+    #: The places in the procedure of the steps that it holds.
+    steps: tuple[int, ...] = ()
 
 
 class _Span(NamedTuple):
@@ -36,6 +38,7 @@ class _Span(NamedTuple):
     lasts_s: int | None = None
     #: The item that is mixed at its beginning.
     mixes: str | None = None
+    steps: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -66,7 +69,7 @@ def route(plan: Plan, chain: Chain) -> Route:
     wait: list[tuple[Part, ...]] = []
     mixes: list[str | None] = []
     lasts: int | None = None
-    spans = list(_spans(plan, chain))
+    spans = list(_held(_spans(plan, chain)))
     while spans:
         mixed = spans[0].mixes if spans[0].hands else None
         # A sitting ends where something is mixed: one cup serves several installations.
@@ -106,14 +109,30 @@ def _parts(spans: Sequence[_Span]) -> tuple[Part, ...]:
     joined: list[Part] = []
     for span in spans:
         if joined and joined[-1].stage == span.stage:
-            joined[-1] = Part(span.stage, joined[-1].seconds + span.seconds)
+            seconds, steps = joined[-1].seconds + span.seconds, joined[-1].steps + span.steps
+            joined[-1] = Part(span.stage, seconds, steps)
         else:
-            joined.append(Part(span.stage, span.seconds))
+            joined.append(Part(span.stage, span.seconds, span.steps))
     return tuple(joined)
 
 
-def _spans(plan: Plan, chain: Chain) -> Iterator[_Span]:
-    """Each step's hands-on time and its wait, in order."""
+def _held(found: Iterator[_Span | int]) -> Iterator[_Span]:
+    """Give the spans, each with the steps that it holds: those that take no time of their own with the next."""
+    waiting: list[int] = []
+    last: _Span | None = None
+    for one in found:
+        if isinstance(one, int):
+            waiting.append(one)
+            continue
+        if last is not None:
+            yield last
+        last, waiting = one._replace(steps=tuple(waiting)), []
+    if last is not None:
+        yield last._replace(steps=(*last.steps, *waiting))
+
+
+def _spans(plan: Plan, chain: Chain) -> Iterator[_Span | int]:
+    """Each step's place, its hands-on time and its wait, in order."""
     hands = defaults()["hands"]
     steps = procedure(plan, chain)
     longest, attended = hands["longest_min"], hands["attended_wait_min"]
@@ -123,7 +142,8 @@ def _spans(plan: Plan, chain: Chain) -> Iterator[_Span]:
     heats = _heats(chain)
     two_part = [o.entry.id for o in chain.picks if o.entry is not None and o.entry.facts.get("parts") == 2]
     cup: str | None = None
-    for step, spent in zip(steps, minutes, strict=True):
+    for place, (step, spent) in enumerate(zip(steps, minutes, strict=True)):
+        yield place
         if step.rule is None and step.item in two_part:
             two_part.remove(step.item)
             cup = step.item

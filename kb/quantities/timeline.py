@@ -29,6 +29,8 @@ class Row(NamedTuple):
     installation: int
     who: str | None
     oven: int | None
+    #: The places in the procedure of the steps that are done then.
+    steps: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -128,7 +130,8 @@ class Timeline:
         for part in parts:
             since, begun = begun, begun + part.seconds
             start, end = ((s - self.first_s) / 60 for s in (since, begun))
-            yield Row(start, end, part.stage, installation + 1, who, None if oven is None else oven + 1)
+            of = None if oven is None else oven + 1
+            yield Row(start, end, part.stage, installation + 1, who, of, part.steps)
 
 
 def ready_s(found: Route, schedule: Schedule) -> tuple[int, ...]:

@@ -13,6 +13,7 @@ from kb.web.forms import ABOUT_MATERIAL
 #: The pages about a job, in the order in which the work needs them.
 JOB_PAGES = (
     ("/", "Answer"),
+    ("/bench-run", "Bench run"),
     ("/room", "Room"),
     ("/amounts", "Amounts"),
     ("/pick", "Pick"),

@@ -1,4 +1,4 @@
-"""What is kept of the work: records of installations, and what jobs keep for themselves. One frozen model for each.
+"""What is kept of the work: records, runs of the bench, and what jobs keep for themselves. One frozen model for each.
 
 >>> said = {"type": "reserved", "job": "J", "at": "2027-03-01", "who": "kim", "draws": [
 ...         {"lot": "A", "quantity": "2.50", "unit": "ml"}]}
@@ -46,6 +46,32 @@ class Draw(_Form):
     unit: Unit
 
 
+class Timed(_Form):
+    """A step of the procedure as it was done at the bench: by whom, when, and on which installations."""
+
+    step: Number
+    stage: Line
+    installations: tuple[Mark, ...]
+    at: Moment
+    who: Said
+
+
+class Happened(_Form):
+    """Something that was done or seen in a run of the bench. `key` makes it one, however often it is sent."""
+
+    key: Mark
+    kind: Literal["done", "early", "lot", "room", "reading", "fail", "note", "who", "undo", "outcome", "end"]
+    at: Moment
+    who: Said
+    step: Number | None = None
+    installations: tuple[Mark, ...] = ()
+    item: Line = ""
+    lot: Line = ""
+    name: Line = ""
+    value: Reading | None = None
+    note: Line = ""
+
+
 class _Kept(_Form):
     """What every document of the work says. `as_of`: the last event of the stock when it was recorded."""
 
@@ -74,6 +100,16 @@ class Record(_Kept):
     bench: dict[str, Reading] = Field(default_factory=dict)
     installations: tuple[Made, ...] = Field(min_length=1)
     never_drawn: tuple[Draw, ...] = ()
+    run: Line = Field("", description="the run of the bench that it came of, with the times of its steps")
+    times: tuple[Timed, ...] = ()
+
+
+class Run(_Kept):
+    """A piece of a run of the bench: what happened, in the order in which the device saw it."""
+
+    type: Literal["ran"] = "ran"
+    run: Mark
+    happened: tuple[Happened, ...] = Field(min_length=1, max_length=500)
 
 
 class Reservation(_Kept):
@@ -82,7 +118,7 @@ class Reservation(_Kept):
     type: Literal["reserved"] = "reserved"
 
 
-_FORMS: Mapping[str, type[_Kept]] = {"installed": Record, "reserved": Reservation}
+_FORMS: Mapping[str, type[_Kept]] = {"installed": Record, "reserved": Reservation, "ran": Run}
 
 
 def checked(raw: Mapping[str, Any]) -> Document:
@@ -90,7 +126,7 @@ def checked(raw: Mapping[str, Any]) -> Document:
     kind = raw.get("type")
     form = _FORMS.get(kind) if isinstance(kind, str) else None
     if form is None:
-        raise BadInput("type", f"'{kind}' is nothing that is kept of the work", "installed or reserved")
+        raise BadInput("type", f"'{kind}' is nothing that is kept of the work", "installed, reserved or ran")
     try:
         found = form.model_validate(raw).model_dump(mode="json", exclude_defaults=True)
     except ValidationError as error:

@@ -39,6 +39,7 @@ PAGES = {
     "matrix-large": "/matrix?rows=substrate&columns=coating&family=acetal",
     "amounts": f"/amounts?{BOARD}",
     "amounts-no-job": "/amounts",
+    "bench-run": f"/bench-run?{BOARD}&gauges=2",
     "room": f"/room?{BOARD}",
     "room-wet": f"/room?{BOARD}&bench.relative_humidity_pct=95&activated_h=2",
     "timeline": f"/timeline?{SEAL}",

@@ -111,7 +111,16 @@ def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> Non
 
 
 #: What isn't a page of its own: parts of a page, and files to take away.
-NO_PAGES = {"/choose/answer", "/choose/material", "/favicon.ico", "/job.toml", "/shelf/export.csv", "/shelf/labels"}
+NO_PAGES = {
+    "/choose/answer",
+    "/choose/material",
+    "/bench-run/lot",
+    "/bench-run/room",
+    "/favicon.ico",
+    "/job.toml",
+    "/shelf/export.csv",
+    "/shelf/labels",
+}
 
 
 def test_every_page_stands_in_the_list_of_addresses() -> None:
@@ -383,7 +392,9 @@ def test_the_schedule_has_a_row_for_each_step_of_each_installation(page: TestCli
     assert "<svg" in html
 
 
-@pytest.mark.parametrize("address", ["amounts", "room", "timeline", "sheet", "approval", "pictures", "pick", "record"])
+@pytest.mark.parametrize(
+    "address", ["amounts", "room", "timeline", "sheet", "approval", "pictures", "pick", "record", "bench-run"]
+)
 def test_without_a_job_a_page_says_how_to_get_there(address: str, page: TestClient) -> None:
     assert '<a href="/">Choose a chain</a> first' in ok(page, f"/{address}")
 

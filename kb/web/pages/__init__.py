@@ -5,6 +5,7 @@ from __future__ import annotations
 from fastapi import APIRouter
 
 from kb.web.pages import (
+    bench_run,
     catalog,
     choose,
     coverage,
@@ -21,7 +22,7 @@ from kb.web.pages import (
 )
 
 router = APIRouter()
-_ASKED = (door, choose, material, why, pair, day, paper, catalog, coverage)
+_ASKED = (door, choose, material, why, pair, day, bench_run, paper, catalog, coverage)
 _SHELF = (shelf, shelf_lot, shelf_receive, shelf_work)
 for module in (*_ASKED, *_SHELF):
     router.include_router(module.router)
