@@ -95,6 +95,12 @@ def today() -> str:
         raise BadInput("TACKROOM_TODAY", f"'{named}' is no ISO date", "such as 2027-03-01") from None
 
 
+def now() -> datetime.datetime:
+    """Read the clock on the wall, to the second, on the day that it is."""
+    clock = datetime.datetime.now().time().replace(microsecond=0)
+    return datetime.datetime.combine(datetime.date.fromisoformat(today()), clock)
+
+
 def print_json(document: Any) -> None:
     """The document alone on standard output."""
     text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"

@@ -18,7 +18,7 @@ GROUPS: Mapping[str, Sequence[str]] = {
     "Ask what goes together": ("check", "matrix"),
     "Look things up": ("identify", "list", "show", "rules", "calc", "call", "lint"),
     "Prepare the day": ("estimate", "pick", "timeline", "bench", "sheet", "picture"),
-    "Keep what was done": ("record", "trace", "stock"),
+    "Keep what was done": ("run", "record", "trace", "stock"),
     "The program": ("serve", "completion"),
 }
 STOCK_GROUPS: Mapping[str, Sequence[str]] = {

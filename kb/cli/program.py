@@ -24,6 +24,7 @@ ELSEWHERE = {
     "bench": "day:bench",
     "timeline": "work:timeline",
     "pick": "work:pick",
+    "run": "run:run",
     "record": "work:record",
     "trace": "work:trace",
     "sheet": "paper:sheet",

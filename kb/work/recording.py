@@ -55,7 +55,7 @@ def judge(
             raise BadInput(
                 name, "is no reading that this chain's steps ask for", nearest(name, limits) or _told(limits)
             )
-    beyond = [said for name, value in readings.items() if (said := _beyond(name, value, limits[name]))]
+    beyond = [said for name, value in readings.items() if (said := too_far(name, value, limits[name]))]
     unmeasured = tuple(name for name in limits if name not in readings)
     if outcome not in ("", "pass", "fail"):
         raise BadInput(f"installation {installation}", f"'{outcome}' is not an outcome", "pass or fail")
@@ -71,7 +71,7 @@ def _told(limits: Limits) -> str:
     return f"they ask for {', '.join(limits)}" if limits else "they ask for none"
 
 
-def _beyond(name: str, value: float, limit: Mapping[str, Any]) -> str:
+def too_far(name: str, value: float, limit: Mapping[str, Any]) -> str:
     """How a reading passes its limit; "" where it doesn't. A deviation counts whichever way it goes."""
     most, least = limit.get("at_most"), limit.get("at_least")
     if most is not None and abs(value) > most:

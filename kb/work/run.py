@@ -20,8 +20,9 @@ from kb.stock.ledger import Ledger, Look
 from kb.stock.receiving import may_use
 from kb.stock.stores import Document, Draft, Once
 from kb.work import recording
-from kb.work.forms import chain_key, checked
-from kb.work.recording import draws, limits_of, made
+from kb.work.drawing import draws
+from kb.work.forms import checked
+from kb.work.recording import limits_of, made
 
 Event = Mapping[str, Any]
 
@@ -168,6 +169,15 @@ def record(
     return recording.record(ledger, {**raw, "run": run, "items": items, "draws": taken}, today, once=once)
 
 
+def first_free(ledger: Ledger, job: str) -> int:
+    """Give the first number that no installation of a job bears yet."""
+    taken = [0]
+    for document in ledger.documents("work"):
+        for one in document.get("installations", ()) if document["job"] == job else ():
+            taken += [int(one["installation"])] if one["installation"].isdecimal() else []
+    return max(taken) + 1
+
+
 def recorded(ledger: Ledger, run: str) -> Document | None:
     """Give the record that came of a run; None where there is none yet."""
     return next((one for one in ledger.documents("work") if one.get("run") == run and "installations" in one), None)
@@ -191,7 +201,7 @@ def record_said(events: Sequence[Event], steps: Sequence[Step], job: str, chain:
         "job": job,
         "at": last["at"],
         "who": last["who"],
-        "chain": chain_key(chain),
+        "chain": chain.named,
         "bench": found.room,
         "installations": made_,
         "times": found.times,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Sequence
-from contextlib import suppress
 from dataclasses import replace
 from typing import Annotated, Any
 from urllib.parse import unquote
@@ -57,7 +56,7 @@ def bench_run(request: Request, desk: TheDesk) -> Response:
             "run": run or f"run-{new_session()[:12]}",
             "job": asked.job.job.name,
             "query": request.url.query,
-            "first": _first_free(asked.job.job.name, desk),
+            "first": runs.first_free(desk.ledger(), asked.job.job.name),
             "who": desk.settings.who,
             "steps": list(_steps(chain, steps, found)),
             "tasks": [[t.step, list(t.installations), t.start_min] for t in runs.tasks(found)],
@@ -147,16 +146,6 @@ def _gauges(request: Request, asked: Asked) -> int:
 def _schedule(asked: Asked, chain: Chain, gauges: int, desk: Desk) -> Timeline:
     work = estimated(asked, chain, desk)[0]
     return scheduled(replace(work, installations=replace(work.installations, attempts=gauges)))
-
-
-def _first_free(job: str, desk: Desk) -> int:
-    """The first number that no installation of the job bears yet."""
-    taken = 0
-    for record in desk.ledger().documents("work"):
-        for one in record.get("installations", ()) if record["job"] == job else ():
-            with suppress(ValueError):
-                taken = max(taken, int(one["installation"]))
-    return taken + 1
 
 
 def _steps(chain: Chain, steps: Sequence[Step], found: Timeline) -> Iterator[dict[str, Any]]:

@@ -1,0 +1,184 @@
+"""The command `run`: the bench run in a terminal, one step after the other; it goes on where it was left."""
+
+from __future__ import annotations
+
+import secrets
+import sys
+from collections.abc import Iterator, Sequence
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from kb.base.errors import BadInput, TackroomError
+from kb.cli.common import Workspace, now, print_text, today
+from kb.cli.day import ChainRank, JobFile
+from kb.cli.stock_common import Who, open_items, open_ledger, person
+from kb.cli.work import asked
+
+HELP = "Enter: done. n NOTE: note it. x WHY: reject. e WHY: go on before a wait is over. q: leave, and go on later."
+
+
+def run(
+    job: JobFile,
+    gauges: Annotated[int | None, typer.Option(min=1, max=48, help="How many gauges (those of one part).")] = None,
+    name: Annotated[str, typer.Option("--run", help="The run to go on with, as it was called when it was left.")] = "",
+    chain: ChainRank = 1,
+    who: Who = None,
+    workspace: Workspace = None,
+) -> None:
+    """Work at the bench step by step: what to do, timers, lots, readings; the record is written at the end."""
+    from kb.planning.procedure import procedure
+    from kb.quantities.layout import timeline
+    from kb.work import run as runs
+
+    it = asked(job, chain, workspace)
+    if it.name == type(it.job.job)().name:
+        raise BadInput(f"{job}: job.name", "is missing", "name the job: its installations are found again by it")
+    steps = procedure(it.plan, it.chain)
+    number = gauges or it.job.batch.gauges_per_board
+    bench = Bench(it, name or f"run-{secrets.token_hex(4)}", steps, person(who), workspace)
+    bench.tasks = runs.tasks(timeline(it.plan, it.chain, number))
+    print_text(f"Run {bench.name}: {number} gauges, {len(steps)} steps. {HELP}\n")
+    try:
+        bench.walk()
+    except EOFError:
+        print_text(f"Left. Go on with: tackroom run {job} --run {bench.name} --gauges {number}\n")
+
+
+class Bench:
+    """A run as somebody at a terminal does it; every thing that happens is kept at once."""
+
+    def __init__(self, it: Any, name: str, steps: Sequence[Any], who: str, workspace: Path | None) -> None:
+        self.it, self.name, self.steps, self.who = it, name, steps, who
+        self.ledger, self.facts_of = open_ledger(workspace), open_items(workspace).facts
+        self.tasks: Sequence[Any] = ()
+
+    @property
+    def events(self) -> list[Any]:
+        from kb.work.run import happened
+
+        return happened(self.ledger, self.name)
+
+    def walk(self) -> None:
+        """Take the steps as the schedule has them, until all is done and recorded."""
+        from kb.work.run import record
+        from kb.work.walk import next_of
+
+        if not self.events:
+            self.happen("who", value=float(self._first_free()))
+        while (found := next_of(self.tasks, self.steps, self.events, now())) is not None:
+            if found.until is not None:
+                self._wait(found)
+            else:
+                self._step(found)
+        self.happen("end", note=_asked("Part, serial number: "))
+        work = self.it.estimate
+        kept = record(self.ledger, self.name, self.it.name, self.steps, self.it.chain, work, self.facts_of, today())
+        told = "; ".join(f"gauge {one['installation']} {one['outcome']}" for one in kept["installations"])
+        print_text(f"Record {kept['id']}: {told}.\n")
+
+    def happen(self, kind: str, **more: Any) -> None:
+        """Keep something that happened now."""
+        from kb.work.run import keep
+
+        at = now().isoformat()
+        event = {"key": secrets.token_hex(8), "kind": kind, "at": at, "who": self.who, **more}
+        keep(self.ledger, self.it.name, self.name, [event], today())
+
+    def _step(self, found: Any) -> None:
+        step, which = self.steps[found.task.step], f"gauge {', '.join(found.names)}"
+        print_text("".join(f"{line}\n" for line in _told(step, found.task.step + 1, len(self.steps), which)))
+        self._lot(step)
+        if self._said(_asked("done? > "), found.names):
+            return
+        for name in found.names if step.limit else ():
+            self._reading(step.limit, name)
+        self.happen("done", step=found.task.step + 1, installations=list(found.names))
+
+    def _wait(self, found: Any) -> None:
+        which = ", ".join(found.names)
+        print_text(f"Wait until {found.until:%d %b %H:%M:%S}: {found.wait_for}, gauge {which}.\n")
+        words = _asked("waiting > ")
+        if words.startswith("e ") and words[2:].strip():
+            self.happen("early", installations=list(found.names), note=f"wait cut short: {words[2:].strip()}")
+        else:
+            self._said(words, found.names)
+
+    def _said(self, words: str, names: Sequence[str]) -> bool:
+        """Whether something else was said than that it is done."""
+        letter, _, rest = words.partition(" ")
+        if letter == "q":
+            raise EOFError
+        if letter == "n" and rest.strip():
+            self.happen("note", note=rest.strip())
+        elif letter == "x" and rest.strip():
+            self.happen("fail", installations=list(names), note=rest.strip())
+        elif words:
+            print_text(f"{HELP}\n")
+        return bool(words)
+
+    def _lot(self, step: Any) -> None:
+        """Ask for the lot of an item where the run first uses it; one that must not be used is refused."""
+        shelf = self.ledger.shelf()
+        there = [lot for lot in shelf.lots.values() if lot.item == step.item and lot.quantity]
+        known = {event["item"] for event in self.events if event["kind"] == "lot"}
+        while there and step.item not in known:
+            typed = _asked(f"Lot of {step.item} (one of {', '.join(lot.lot for lot in there[:5])}): ")
+            try:
+                self.happen("lot", item=step.item, lot=self._fit(typed, step.item))
+                return
+            except TackroomError as fault:
+                print_text(f"Not this one: {fault}\n")
+
+    def _fit(self, typed: str, item: str) -> str:
+        from kb.stock.receiving import may_use
+        from kb.stock.scan import lot_named
+
+        mark = lot_named(typed, today())
+        lot = self.ledger.lot(mark)
+        if lot.item != item:
+            raise BadInput(mark, f"is {lot.item}", "take the right thing")
+        may_use(self.ledger, {"lot": mark, "at": today(), "reason": ""}, self.facts_of, False, today())
+        return mark
+
+    def _reading(self, limit: Any, name: str) -> None:
+        from kb.work.recording import too_far
+
+        while True:
+            typed = _asked(f"Gauge {name}: {limit['quantity']} [{limit['unit']}]: ").replace("\u2212", "-")
+            try:
+                value = float(typed)
+            except ValueError:
+                print_text("A number is wanted.\n")
+                continue
+            self.happen("reading", installations=[name], name=limit["quantity"], value=value)
+            if said := too_far(limit["quantity"], value, limit):
+                print_text(f"It fails: {said}. Reject this gauge.\n")
+                self.happen("fail", installations=[name], note=said)
+            return
+
+    def _first_free(self) -> int:
+        from kb.work.run import first_free
+
+        return first_free(self.ledger, self.it.name)
+
+
+def _told(step: Any, number: int, count: int, which: str) -> Iterator[str]:
+    from kb.report.text import duration
+
+    yield f"\n{number} of {count}, {step.stage}, {which}"
+    yield f"  {step.do}"
+    yield from (f"  must: {line}" for line in step.must)
+    yield from (f"  NEVER: {line}" for line in step.never)
+    if step.wait_s:
+        yield f"  Then the clock runs: {duration(step.wait_s / 60)}{f' ({step.wait_for})' if step.wait_for else ''}."
+
+
+def _asked(prompt: str) -> str:
+    """A line that somebody types; EOFError where nobody does any more."""
+    print_text(prompt)
+    line = sys.stdin.readline() if sys.stdin is not None else ""
+    if not line:
+        raise EOFError
+    return line.strip()

@@ -1,0 +1,89 @@
+"""The run in a terminal: a dead lot is refused, it goes on where it was left, and the record is what was done."""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from kb.cli import run as terminal
+from kb.stock.workspace import ledger_of
+from kb.work.run import happened, recorded
+from tests.web.addresses import fill
+
+JOB = """
+[job]
+name = "terminal"
+[part]
+substrate = "aluminium 6061"
+[service]
+temperature_c = [15, 35]
+[choose]
+adhesive = "ethyl-cyanoacrylate-low-viscosity"
+"""
+
+
+def run(*words: str, said: str) -> subprocess.CompletedProcess[str]:
+    command = [sys.executable, "-m", "kb", "run", *words]
+    return subprocess.run(command, input=said, capture_output=True, text=True, check=False)
+
+
+@pytest.fixture
+def job(tmp_path: Path) -> Path:
+    fill(tmp_path / "lab")
+    path = tmp_path / "job.toml"
+    path.write_text(JOB, encoding="utf-8")
+    return path
+
+
+def test_it_is_left_and_gone_on_with(job: Path, tmp_path: Path) -> None:
+    where = ("--workspace", str(tmp_path / "lab"), "--who", "kim")
+    first = run(str(job), *where, said="\nn the phone rang\nq\n")
+    assert first.returncode == 0, first.stderr
+    assert "1 of " in first.stdout
+    name = re.search(r"--run (run-\w+)", first.stdout)
+    assert name is not None
+    kept = happened(ledger_of(tmp_path / "lab", print), name[1])
+    assert [event["kind"] for event in kept] == ["who", "done", "note"]
+    again = run(str(job), *where, "--run", name[1], said="q\n")
+    assert re.search(r"^(2 of |Wait until )", again.stdout, re.MULTILINE)
+    assert "\n1 of " not in again.stdout
+
+
+def test_a_whole_run_is_recorded(job: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setenv("TACKROOM_TODAY", "2027-03-01")
+    prompts: list[str] = []
+    dead = ["CA-05"]
+
+    def answered(prompt: str) -> str:
+        prompts.append(prompt)
+        if prompt.startswith("Lot of ethyl"):
+            return dead.pop() if dead else "CA-07"
+        if prompt.startswith("Lot of"):
+            return str(re.findall(r"one of ([^,)]+)", prompt)[0])
+        if prompt.startswith("Gauge"):
+            return "2000" if "ohm" in prompt else "0.1"
+        assert len(prompts) < 300, "it goes round"
+        return "e it is enough" if prompt.startswith("waiting") else ""
+
+    monkeypatch.setattr(terminal, "_asked", answered)
+    terminal.run(job, gauges=1, name="R", chain=1, who="kim", workspace=tmp_path / "lab")
+    document = recorded(ledger_of(tmp_path / "lab", print), "R")
+    assert document is not None
+    (one,) = document["installations"]
+    assert one["outcome"] == "pass"
+    assert "CA-07" in one["lots"]
+    assert sum(prompt.startswith("Lot of ethyl") for prompt in prompts) == 2, "the dead lot was refused"
+    steps = [row["step"] for row in document["times"]]
+    assert steps == list(range(1, len(steps) + 1))
+
+
+def test_a_job_without_a_name_is_refused(tmp_path: Path) -> None:
+    path = tmp_path / "job.toml"
+    path.write_text(JOB.replace('name = "terminal"', ""), encoding="utf-8")
+    refused = run(str(path), "--workspace", str(tmp_path), said="")
+    assert refused.returncode == 2
+    assert "job.name: is missing" in refused.stderr
