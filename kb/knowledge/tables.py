@@ -131,6 +131,7 @@ class UsageRow(TypedDict):
     per_cm2: float
     film: str | None
     margin_mm: float
+    step_mm: float
     per: str
     holds: float
     reused: bool

@@ -45,6 +45,7 @@ class UsageTable(Strict):
     per_cm2: NotNegative = 0.0
     film: str | None = Field(None, description="the fact that holds a film's thickness in um: that much of the place")
     margin_mm: NotNegative = Field(0.0, description="how far the place goes beyond the gauge's matrix, all round")
+    step_mm: NotNegative = Field(0.0, description="how much further for each coat below it")
     per: Per = "attempt"
     holds: Positive = Field(1.0, description="how much of the unit one piece of a pack holds: cm on a roll of tape")
     reused: bool = False

@@ -10,7 +10,7 @@ from typing import Any
 from kb.base.vocabulary import STAGES
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
-from kb.engine.slots import INDEX, bindings
+from kb.engine.slots import COATS, INDEX, bindings
 from kb.knowledge import Entry
 from kb.knowledge.packing import unpack
 from kb.rules.clauses import Facts, Missing, all_of, look_up
@@ -100,7 +100,8 @@ def _of_row(row: Mapping[str, Any], plan: Plan, chain: Chain) -> Iterator[Use]:
             continue
         entry = plan.knowledge.entries[row["aid"]] if row["aid"] else _item(row["role"], chain, binding.slots)
         if entry is not None:
-            yield _use(row, entry, scene, plan)
+            below = max((COATS.index(slot) for slot in binding.slots.values()), default=0)
+            yield _use(row, entry, scene, plan, below)
 
 
 def scene_of(plan: Plan, chain: Chain) -> dict[str, Facts | None]:
@@ -118,7 +119,7 @@ def _item(role: str, chain: Chain, bound: Mapping[str, int]) -> Entry | None:
     return chain.picks[slot].entry
 
 
-def _use(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None], plan: Plan) -> Use:
+def _use(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None], plan: Plan, below: int) -> Use:
     figures = plan.knowledge.tables["usage"]
     unit = row["unit"]
     drop = figures["drop"].get(unit, 0.0)
@@ -127,7 +128,7 @@ def _use(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None]
         entry=entry,
         stage=row["stage"],
         unit=unit,
-        each=row["amount"] + row["drops"] * drop + _of_area(row, entry, scene, plan),
+        each=row["amount"] + row["drops"] * drop + _of_area(row, entry, scene, plan, below),
         per=row["per"],
         most=row["most"],
         reused=row["reused"],
@@ -139,15 +140,19 @@ def _use(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None]
     )
 
 
-def _of_area(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None], plan: Plan) -> float:
-    """What the gauge's place takes: so much for each cm2, and the film's weight, its solvent included."""
-    length, width = (side + 2 * row["margin_mm"] for side in plan.job.gauge.matrix_mm)
+def _of_area(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None], plan: Plan, below: int) -> float:
+    """What the gauge's place takes: so much for each cm2, and the film's weight, its solvent included.
+
+    Each coat reaches past those `below` it.
+    """
+    margin_mm = row["margin_mm"] + row["step_mm"] * below
+    length, width = (side + 2 * margin_mm for side in plan.job.gauge.matrix_mm)
     area_cm2 = length * width / 100
     wanted: float = row["per_cm2"] * area_cm2
     if row["film"]:
         thickness_um = look_up(row["film"], scene)
         if not isinstance(thickness_um, Missing):
-            density = plan.knowledge.tables["usage"]["film"]["density_g_ml"]
+            density = entry.facts.get("density_g_cm3", plan.knowledge.tables["usage"]["film"]["density_g_ml"])
             wanted += area_cm2 * thickness_um * 1e-4 * density / solids(entry.facts.get("vapours", ()))
     return wanted
 
