@@ -7,9 +7,9 @@ from typing import Annotated, Any
 
 import typer
 
-from kb.base.errors import ACT
-from kb.cli.common import AsJson, Workspace, job_in, print_json, print_text
-from kb.cli.planned import planned
+from kb.base.errors import ACT, BadInput
+from kb.cli.common import AsJson, OnDay, Workspace, job_in, print_json, print_text, today, workspace_folder
+from kb.cli.planned import day_of, planned
 
 JobFile = Annotated[Path, typer.Argument(help="The job file (TOML).")]
 ChainRank = Annotated[int, typer.Option("--chain", min=1, max=1000, help="Which chain of the plan, by rank.")]
@@ -25,15 +25,30 @@ def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
     return yield_of(open_ledger(workspace), chain.named, plan.job.batch.expected_yield)
 
 
-def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, workspace: Workspace = None) -> None:
-    """Say what to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
+def estimate(
+    job: JobFile,
+    chain: ChainRank = 1,
+    order: Annotated[bool, typer.Option("--order", help="What to buy: less what the shelf has, in packs.")] = False,
+    output: Annotated[
+        Path | None, typer.Option("-o", "--output", help="With --order: write it to a file, .csv or .xlsx.")
+    ] = None,
+    on: OnDay = None,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Say what to bring: attempts, amounts and packs, mixes, the room's air, and waste; or what to buy."""
     from kb.quantities.estimate import estimate as reckon
     from kb.report.estimate import estimate_json, estimate_text
 
+    if (given := "--output" if output else "--on" if on else "") and not order:
+        raise BadInput(given, "is for --order", "add --order, or leave it out")
     asked = planned(job, workspace, chain)
     chosen = asked.chain(chain)
-    learned = learned_yield(asked.plan, chosen, workspace)
     found = reckon(asked.plan, chosen)
+    if order:
+        _order(asked, found, output, on, as_json, workspace)
+        return
+    learned = learned_yield(asked.plan, chosen, workspace)
     if learned:
         from kb.report.trace import yield_json, yield_text
 
@@ -42,6 +57,29 @@ def estimate(job: JobFile, chain: ChainRank = 1, as_json: AsJson = False, worksp
     else:
         print_text(estimate_text(found) + (f"\n{yield_text(learned)}\n" if learned else ""))
     if found.acts:
+        raise typer.Exit(ACT)
+
+
+def _order(asked: Any, work: Any, output: Path | None, on: str | None, as_json: bool, workspace: Path | None) -> None:
+    """Print what is to be bought, or write it to a file. Exit status 1 where anything is."""
+    from kb.cli.stock_common import open_items, open_ledger
+    from kb.cli.stock_files import put_table
+    from kb.report.order import order_json, order_table, order_text
+    from kb.stock.products import Products
+    from kb.work.ordering import order_for
+    from kb.work.reserving import reserved_in
+
+    name, ledger = asked.job.job.name, open_ledger(workspace)
+    day, products = day_of(asked.job, on), Products.load(workspace_folder(workspace)).by_gtin.values()
+    others = reserved_in(ledger, apart_from=name)
+    found = order_for(work, ledger.shelf(), open_items(workspace).facts, day, others, products)
+    if output is not None:
+        put_table(order_table(found), output, "order")
+    if as_json:
+        print_json(order_json(found, name))
+    elif output is None:
+        print_text(order_text(found, today()))
+    if found.to_buy:
         raise typer.Exit(ACT)
 
 
@@ -58,9 +96,9 @@ def bench(
     from kb.quantities.bench import fitness, ordinary
     from kb.report.bench import bench_json, bench_text
 
-    today = job_in(job)
+    as_it_is = job_in(job)
     asked = planned(job, workspace, chain, ordinary)
-    found = fitness(asked.engine, today, asked.resolved.entry, asked.chain(chain), activated_h)
+    found = fitness(asked.engine, as_it_is, asked.resolved.entry, asked.chain(chain), activated_h)
     print_json(bench_json(found)) if as_json else print_text(bench_text(found))
     if found.verdict != "go":
         raise typer.Exit(ACT)

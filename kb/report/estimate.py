@@ -127,18 +127,18 @@ def estimate_text(found: Estimate) -> str:
 def _table(lines: Iterable[Line]) -> Iterator[str]:
     yield f"  {'':<44} {'used':>8} {'lost':>8} {'10 to 90 %':>15} {'bring':>8}  packs"
     for line in lines:
-        low, high = (_figure(x) for x in line.range)
-        packs = f"{line.packs} of {_figure(line.pack_size)} {line.unit}" if line.pack_size is not None else "not known"
+        low, high = (figure(x) for x in line.range)
+        packs = f"{line.packs} of {figure(line.pack_size)} {line.unit}" if line.pack_size is not None else "not known"
         name = textwrap.shorten(line.entry.name, 44, placeholder="...")
-        figures = f"{_figure(line.net):>8} {_figure(line.waste):>8} {f'{low} to {high}':>15} {_figure(line.bring):>8}"
+        figures = f"{figure(line.net):>8} {figure(line.waste):>8} {f'{low} to {high}':>15} {figure(line.bring):>8}"
         yield f"  {name:<44} {figures}  {packs}"
     yield f"  Amounts in the unit of the packs; basis: {', '.join(dict.fromkeys(line.basis for line in lines))}"
 
 
-def _figure(value: float) -> str:
+def figure(value: float) -> str:
     """A figure to three digits, whole where it is big.
 
-    >>> _figure(0.0612), _figure(77.39), _figure(1205.4), _figure(45.0)
+    >>> figure(0.0612), figure(77.39), figure(1205.4), figure(45.0)
     ('0.0612', '77.4', '1205', '45')
     """
     return f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
@@ -153,7 +153,7 @@ def _mixes(found: Estimate) -> Iterator[str]:
         pot = "pot life not known" if known is None else f"pot life {duration(known)} at this bench"
         said = (
             f"{mix.entry.name}: {mix.number} of {mix.mass_g:g} g for {mix.installations_each} installations at most "
-            f"(limited by: {mix.limited_by}; {pot}); {_figure(mix.thrown_away_g)} g are thrown away"
+            f"(limited by: {mix.limited_by}; {pot}); {figure(mix.thrown_away_g)} g are thrown away"
         )
         yield wrapped(said, "  ")
     yield ""
@@ -166,12 +166,12 @@ def _air(found: Estimate) -> Iterator[str]:
         yield "  Nothing evaporates that a list would limit."
     for vapour in found.air.vapours:
         said = (
-            f"{vapour.entry.name}: {_figure(vapour.evaporated_g)} g; peak {_figure(vapour.peak_mg_m3)}, "
-            f"8 h mean {_figure(vapour.average_8h_mg_m3)} mg/m3; "
+            f"{vapour.entry.name}: {figure(vapour.evaporated_g)} g; peak {figure(vapour.peak_mg_m3)}, "
+            f"8 h mean {figure(vapour.average_8h_mg_m3)} mg/m3; "
         )
         worst = vapour.worst
         said += (
-            f"{worst.share:.1%} of {_figure(worst.limit_mg_m3)} mg/m3 ({worst.list}, {worst.kind}, as of {worst.as_of})"
+            f"{worst.share:.1%} of {figure(worst.limit_mg_m3)} mg/m3 ({worst.list}, {worst.kind}, as of {worst.as_of})"
             if worst
             else "no limit listed: unknown"
         )
@@ -188,7 +188,7 @@ def _air(found: Estimate) -> Iterator[str]:
 def _waste(found: Estimate) -> Iterator[str]:
     yield "WASTE, kept apart; local rules come first"
     for stream in found.waste:
-        amounts = ", ".join(f"{_figure(amount)} {unit}" for unit, amount in stream.amounts.items())
+        amounts = ", ".join(f"{figure(amount)} {unit}" for unit, amount in stream.amounts.items())
         yield wrapped(f"{' + '.join(stream.kinds)} ({amounts}): {', '.join(stream.items)}", "  ", 4)
         for line in stream.keep:
             yield wrapped(line, "    keep: ", 10)
