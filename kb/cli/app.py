@@ -6,7 +6,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT, NO_CHAIN, BadInput
-from kb.cli.common import AsJson, OnDay, Workspace, job_in, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, OnDay, Workspace, job_in, known_by_lab, print_json, print_text, workspace_of
 
 # No `from __future__ import annotations` here: Typer would have to compile each option's from its text.
 app = typer.Typer(
@@ -145,10 +145,9 @@ def list_items(
     workspace: Workspace = None,
 ) -> None:
     """List catalog items."""
-    from kb import knowledge
     from kb.report.items import items_json, items_text, select
 
-    chosen = select(knowledge.load(workspace_of(workspace)), kind, family)
+    chosen = select(known_by_lab(workspace), kind, family)
     if as_json:
         print_json(items_json(chosen))
     else:
@@ -158,12 +157,11 @@ def list_items(
 @app.command()
 def show(item: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Show everything that is known of an item; of a class of materials ("brass"), its members."""
-    from kb import knowledge
     from kb.base.vocabulary import KINDS
     from kb.materials import resolve
     from kb.report.items import class_text, item_json, item_text, items_json
 
-    known = knowledge.load(workspace_of(workspace))
+    known = known_by_lab(workspace)
     found = resolve.item_or_class(item, known, "show", KINDS)
     members = [known.entry(member) for member in found.members]
     if as_json:
@@ -175,11 +173,10 @@ def show(item: str, as_json: AsJson = False, workspace: Workspace = None) -> Non
 @app.command()
 def identify(words: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Find the materials that words may mean, best first."""
-    from kb import knowledge
     from kb.materials import resolve
     from kb.report.items import matches_json, matches_text
 
-    known = knowledge.load(workspace_of(workspace))
+    known = known_by_lab(workspace)
     matches, found = resolve.offered(words, known)
     if as_json:
         print_json(matches_json(words, matches, found))

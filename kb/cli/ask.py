@@ -8,7 +8,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import ACT, NO_CHAIN, BadInput
-from kb.cli.common import AsJson, Workspace, job_in, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, job_in, known_by_lab, print_json, print_text
 from kb.cli.planned import planned
 
 
@@ -34,12 +34,11 @@ def check(
     workspace: Workspace = None,
 ) -> None:
     """Say whether things go together, and whether anybody knows: exit status 0 for what is known to, alone."""
-    from kb import knowledge
     from kb.engine.check import answer, question, remedies
     from kb.engine.plan import Engine
     from kb.report.check import check_json, check_text
 
-    known = knowledge.load(workspace_of(workspace))
+    known = known_by_lab(workspace)
     engine = Engine(known)
     setting = _setting(job, known)
     found = answer(engine, question(items, known, "check"), setting)
@@ -61,12 +60,11 @@ def matrix(
     workspace: Workspace = None,
 ) -> None:
     """Check every item of one kind with every item of another."""
-    from kb import knowledge
     from kb.engine.check import grid_of
     from kb.engine.plan import Engine
     from kb.report import matrix as report
 
-    known = knowledge.load(workspace_of(workspace))
+    known = known_by_lab(workspace)
     grid = grid_of(Engine(known), rows, columns, _setting(job, known))
     if output is None:
         print_json(report.grid_json(grid)) if as_json else print_text(report.grid_text(grid))

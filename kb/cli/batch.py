@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TextIO
 
 from kb.base.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
-from kb.cli.common import job_in, workspace_of
+from kb.cli.common import job_in, known_by_lab
 from kb.cli.planned import yields_of
 from kb.job import Job
 from kb.planning.ask import Asked, ask, check_preference, prefers_stock
@@ -50,10 +50,9 @@ class Terms(NamedTuple):
 
     def engine(self) -> Engine:
         """The engine over the workspace's knowledge; BadInput where `prefer` is no preference."""
-        from kb import knowledge
         from kb.engine.plan import Engine
 
-        known = knowledge.load(workspace_of(self.workspace))
+        known = known_by_lab(self.workspace)
         check_preference(self.prefer, known, "--prefer")
         return Engine(known)
 

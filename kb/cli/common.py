@@ -16,6 +16,9 @@ import typer
 from kb.base.errors import BadInput
 
 if TYPE_CHECKING:
+    from kb.knowledge import Knowledge
+
+if TYPE_CHECKING:
     from kb.job import Job
 
 #: What a job that is piped in is called in messages.
@@ -82,6 +85,13 @@ def _typed_job() -> Job:
     if sys.stdin is None:
         raise BadInput(STANDARD_INPUT, "is closed", "name a job file, or pipe one in")
     return job_of(toml_of(sys.stdin.buffer.read(MOST_TOML + 1), STANDARD_INPUT), STANDARD_INPUT)
+
+
+def known_by_lab(given: Path | None) -> Knowledge:
+    """The knowledge with the workspace's own items, rules and confirmed values."""
+    from kb.work.known import load
+
+    return load(workspace_of(given), today())
 
 
 def today() -> str:

@@ -9,7 +9,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import NO_CHAIN, BadInput
-from kb.cli.common import AsJson, Workspace, job_in, print_json, print_text, workspace_of
+from kb.cli.common import AsJson, Workspace, job_in, known_by_lab, print_json, print_text
 
 
 def describe(
@@ -21,13 +21,12 @@ def describe(
     workspace: Workspace = None,
 ) -> None:
     """Ask what decides the chain on a material that the catalog lacks; print the [part] table, and the plan."""
-    from kb import knowledge
     from kb.base.files import read_toml
     from kb.engine.plan import Engine
     from kb.planning.describe import Interview
 
     asked = job_in(job)
-    engine = Engine(knowledge.load(workspace_of(workspace)))
+    engine = Engine(known_by_lab(workspace))
     said = asked.part.substrate
     given: dict[str, Any] = dict(said) if isinstance(said, dict) else {"name": said}
     given |= {name: value for name, value in (("like", like), ("family", family)) if value is not None}

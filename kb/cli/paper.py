@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from kb.base.errors import BadInput
-from kb.cli.common import OnDay, Workspace, workspace_of
+from kb.cli.common import OnDay, Workspace, known_by_lab
 from kb.cli.day import ChainRank, JobFile
 from kb.cli.planned import planned
 from kb.cli.stock_files import put, put_page
@@ -111,12 +111,11 @@ def pairs(
     workspace: Workspace = None,
 ) -> None:
     """Draw the verdict on every pair of two kinds."""
-    from kb import knowledge
     from kb.engine.check import grid_of
     from kb.engine.plan import Engine
     from kb.report.pictures.grids import matrix_picture
 
-    engine = Engine(knowledge.load(workspace_of(workspace)))
+    engine = Engine(known_by_lab(workspace))
     _show(matrix_picture(grid_of(engine, rows, columns)), output, as_text)
 
 
@@ -128,13 +127,12 @@ def coverage(
     workspace: Workspace = None,
 ) -> None:
     """Draw which substrate families have a chain in which surroundings (all of them: a minute or two)."""
-    from kb import knowledge
     from kb.base.errors import nearest
     from kb.engine.plan import Engine
     from kb.planning.coverage import cell, columns, representatives
     from kb.report.pictures.grids import coverage_picture
 
-    engine = Engine(knowledge.load(workspace_of(workspace)))
+    engine = Engine(known_by_lab(workspace))
     members = representatives(engine.knowledge)
     for word in family or ():
         if word not in members:

@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.common import job_in, workspace_of
+from kb.cli.common import job_in, known_by_lab
 from kb.cli.stock_common import moment, open_items, open_ledger
 
 if TYPE_CHECKING:
@@ -35,7 +35,6 @@ def offered_shelf(job: Job, on: str | None, workspace: Path | None) -> Shelf:
 
 def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job], Job] | None = None) -> Asked:
     """Plan the job in a file, changed where `change` is given, with its `top` best chains."""
-    from kb import knowledge
     from kb.engine.plan import Engine
     from kb.planning.ask import ask, prefers_stock
 
@@ -45,7 +44,7 @@ def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job]
     if prefers_stock(job, None):
         shelf = offered_shelf(job, None, workspace)
     yields = yields_of(job, workspace)
-    return ask(Engine(knowledge.load(workspace_of(workspace))), job, str(path), top, shelf=shelf, yields=yields)
+    return ask(Engine(known_by_lab(workspace)), job, str(path), top, shelf=shelf, yields=yields)
 
 
 def yields_of(job: Job, workspace: Path | None) -> Yields:

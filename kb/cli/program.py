@@ -31,11 +31,12 @@ ELSEWHERE = {
     "serve": "web:serve",
     "picture": "paper:pictures",
     "stock": "stock:app",
+    "confirm": "confirm:app",
     "call": "call:call",
     "completion": "completion:completion",
 }
 #: Of these the command is two words.
-GROUPS = ("stock", "picture")
+GROUPS = ("stock", "picture", "confirm")
 
 
 def _version(asked: bool) -> None:

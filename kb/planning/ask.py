@@ -13,10 +13,12 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan, Yields
 from kb.job import Choose, Job
 from kb.knowledge import Knowledge
+from kb.knowledge.values import value_of
 from kb.materials import resolve
 from kb.materials.resolve import Resolved
 from kb.planning.choice import notes_on, settled
 from kb.planning.shelf import Shelf, shelf_first
+from kb.rules.words import shown
 
 if TYPE_CHECKING:
     # A plan that has a chain loads neither the search for conflicts nor what judges single pairs.
@@ -132,6 +134,7 @@ def ask(
     if job.choose.pins:
         free = engine.plan(job.model_copy(update={"choose": Choose()}), resolved.entry, top=1)
         plan = plan.noted(*notes_on(job.choose, plan, free))
+    plan = plan.noted(*confirmed_notes(plan))
     if supposed:
         plan = plan.noted(*(fact.words() for fact in supposed))
     plan = plan.noted(*_learned(plan))
@@ -145,6 +148,17 @@ def _learned(plan: Plan) -> Iterator[str]:
         if found != plan.job.batch.expected_yield:
             share, said = (f"{100 * value:.3g} %" for value in (found, plan.job.batch.expected_yield))
             yield f"Reckoned with the yield that the lab's record gives this chain, {share}; the job says {said}."
+
+
+def confirmed_notes(plan: Plan) -> Iterator[str]:
+    """Say which values of the part and of the first chain's members the lab has confirmed, and by what."""
+    entries = {plan.substrate.id: plan.substrate}
+    entries |= {o.entry.id: o.entry for chain in plan.chains[:1] for o in chain.picks if o.entry is not None}
+    for entry in entries.values():
+        for row in entry.facts.get("field_basis", ()):
+            if row["basis"] == "confirmed":
+                for field in row["fields"]:
+                    yield f"{entry.id}.{field} = {shown(value_of(entry.facts, field))}: {row['locator']}."
 
 
 def prefers_stock(job: Job, prefer: str | None) -> bool:

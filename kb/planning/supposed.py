@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from kb.base.errors import BadInput
 from kb.base.files import typed
@@ -61,16 +61,13 @@ def suppose(knowledge: Knowledge, job: Job, settings: Sequence[str], where: str)
     part: Resolved | None = None
     of_part: list[Told] = []
     for setting in settings:
-        fact, sign, text = setting.partition("=")
-        if not sign or "." not in fact:
-            raise BadInput(where, f"'{setting}' is not ITEM.FIELD=VALUE", "for instance acetone.flash_point_c=-20")
-        words, field = _split(fact.strip(), knowledge)
+        words, field, given = _parts(setting, knowledge, where)
         if words == PART:
             part = part or resolve.of_part(job.part, knowledge, f"{where}: {PART}")
             entry = part.entry
         else:
             entry = resolve.item(words, knowledge, where, KINDS).entry
-        value = checked(entry, field, typed(text.strip()), where)
+        value = checked(entry, field, given, where)
         rows = told.setdefault(entry.id, []) if entry.id in knowledge.entries else of_part
         rows.append(Told(field, value, SUPPOSED))
         facts[f"{entry.id}.{field}"] = Supposed(f"{entry.id}.{field}", value_of(entry.facts, field), value)
@@ -78,6 +75,19 @@ def suppose(knowledge: Knowledge, job: Job, settings: Sequence[str], where: str)
     if part is not None:
         part = replace(part, entry=_part(part.entry, of_part, changed))
     return Supposition(changed, tuple(facts.values()), part)
+
+
+def fact_of(setting: str, knowledge: Knowledge, where: str) -> tuple[Entry, str, Any]:
+    """Take ITEM.FIELD=VALUE apart: the item, the field, and what was typed. BadInput where it isn't one."""
+    words, field, typed_value = _parts(setting, knowledge, where)
+    return resolve.item(words, knowledge, where, KINDS).entry, field, typed_value
+
+
+def _parts(setting: str, knowledge: Knowledge, where: str) -> tuple[str, str, Any]:
+    fact, sign, text = setting.partition("=")
+    if not sign or "." not in fact:
+        raise BadInput(where, f"'{setting}' is not ITEM.FIELD=VALUE", "for instance acetone.flash_point_c=-20")
+    return *_split(fact.strip(), knowledge), typed(text.strip())
 
 
 def _split(fact: str, knowledge: Knowledge) -> tuple[str, str]:

@@ -1,0 +1,38 @@
+"""The knowledge as a lab has it: the catalog, its own items and rules, and the values that it has confirmed."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import replace
+from pathlib import Path
+
+from kb import knowledge
+from kb.knowledge import Knowledge
+
+
+def load(workspace: Path | None, today: str) -> Knowledge:
+    """Load the knowledge with the values in place that the workspace has confirmed and that count today.
+
+    A value that no longer counts, or not yet, is told in the notes of every answer. Raises BadInput and StoreError.
+    """
+    known = knowledge.load(workspace)
+    if workspace is None:
+        return known
+    from kb.stock.workspace import LEDGER, SHARED, ledger_of
+
+    if not ((workspace / LEDGER).exists() or os.environ.get(SHARED)):
+        return known
+    from kb.work.confirming import by_two, kept, told
+
+    found = kept(ledger_of(workspace))
+    if not found:
+        return known
+    from kb.knowledge.changed import with_values
+
+    second = by_two(workspace)
+    here = [one for one in found if one.body["item"] in known.entries]
+    notes = [
+        f"{one.fact}: {one.words()} does not count: {why}." for one in here if (why := one.standing(today, second))
+    ]
+    changed = with_values(known, told(here, today, second))
+    return replace(changed, notes=(*changed.notes, *notes))
