@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from kb import calc
+from kb.base.vocabulary import CITED_BASES
 from kb.knowledge import Entry
 from kb.knowledge.catalog import MODELS, Mixture
 from kb.lint.probe import used_items
@@ -31,6 +32,27 @@ def unknown_source(tree: Tree) -> Found:
     for rule, _, where in tree.rules:
         for source in sorted(set(rule.sources) - set(tree.sources)):
             yield where, f"cites '{source}', which is not in sources.toml"
+
+
+#: Locators that name no place in a work.
+_WHOLE = frozenset(("", "all", "book", "passim", "the book", "throughout", "whole", "whole book", "whole work"))
+
+
+def unlocated(tree: Tree) -> Found:
+    """Citations of a whole work, or of none: nobody can look them up."""
+    for entry in tree.entries.values():
+        for row in entry.facts.get("field_basis", ()):
+            if row["basis"] in CITED_BASES and not row.get("source"):
+                yield entry.id, f"{', '.join(row['fields'])}: rests on a {row['basis']}, and no source is named"
+            elif row.get("source") and row.get("locator", "").strip(" .").lower() in _WHOLE:
+                yield entry.id, f"{', '.join(row['fields'])}: cites the whole of '{row['source']}'"
+        for row in entry.facts.get("sources", ()):
+            if row.get("locator", "").strip(" .").lower() in _WHOLE:
+                yield entry.id, f"cites the whole of '{row['id']}'"
+    for _, table, where in tree.rules:
+        for citation in table.sources:
+            if citation.locator.strip(" .").lower() in _WHOLE:
+                yield where, f"cites the whole of '{citation.id}'"
 
 
 def uncited_source(tree: Tree) -> Found:
@@ -109,6 +131,7 @@ def dead_item(tree: Tree) -> Found:
 
 LINTERS = (
     Linter("unknown-source", "tree", "add it with what was seen", unknown_source),
+    Linter("unlocated", "tree", "give the table, clause or page", unlocated),
     Linter("uncited-source", "tree", "take it out", uncited_source),
     Linter("unread-fact", "tree", "say in lint.toml what it is for, or take it out", unread_fact),
     Linter("alias-two-ways", "tree", "keep it with one of them", alias_two_ways),

@@ -52,6 +52,13 @@ def names_an_item(tree: Tree) -> Found:
                 yield where, f"it reads {path}"
 
 
+def recalled_block(tree: Tree) -> Found:
+    """Shipped blocks that are only recalled and say not what would settle them: they would pass for laws of nature."""
+    for rule, _, where in tree.rules:
+        if rule.verdict == "block" and rule.basis == "memory" and not rule.settle and not rule.house:
+            yield where, "it blocks by what is recalled alone"
+
+
 def _compares(condition: Condition) -> bool:
     clauses = condition.clauses
     return any(isinstance(c.value, Ref) for c in clauses)
@@ -90,6 +97,12 @@ LINTERS = (
     Linter("unproven", "rule", "add the case, or mend the rule", unproven),
     Linter("never-fires", "rule", "mend them, or add the item that it is for", never_fires),
     Linter("names-an-item", "rule", "say by which fact that item differs, and read the fact", names_an_item),
+    Linter(
+        "recalled-block",
+        "rule",
+        "name in `settle` the test or the fact that would lift it, or its source",
+        recalled_block,
+    ),
     Linter("covered", "rule", "take one out, or tell them apart", covered),
     Linter("contradiction", "rule", "mend one of them", contradiction),
 )

@@ -135,6 +135,7 @@ class RuleTable(Strict):
     because: Text
     instead: str = ""
     basis: Basis
+    settle: str = Field("", max_length=200, description="the test or the fact that would settle what is only recalled")
     added: datetime.date
     weight: Annotated[int, Field(ge=0, le=1000)] | None = None
     when: tuple[WhenTable, ...] = Field(min_length=1)
@@ -205,6 +206,7 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
             loosens=table.loosens,
             reason=table.reason,
             house=house,
+            settle=table.settle,
         )
     except ValueError as fault:
         raise BadInput(where, str(fault)) from None

@@ -40,6 +40,8 @@ class Rule:
     loosens: str | None = None
     reason: str = ""
     house: bool = False
+    #: The test or the fact that would settle what is only recalled.
+    settle: str = ""
 
     @property
     def delay_min(self) -> float:

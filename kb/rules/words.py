@@ -136,6 +136,9 @@ def message(finding: Finding) -> str:
         return f"It is not known {unknown_words(finding.unknown, names)}. If this applies: {said}"
     if finding.rule.verdict == "need" and finding.met and finding.rule.needs:
         return f"{said} (met)"
+    if finding.verdict == "block" and finding.rule.basis == "memory":
+        settles = f"; what would settle it: {finding.rule.settle}" if finding.rule.settle else ""
+        return f"{said} (recalled, from no source{settles})"
     return said
 
 
@@ -151,6 +154,7 @@ def finding_json(finding: Finding) -> Mapping[str, object]:
         "instead": rule.instead or None,
         "basis": rule.basis,
         "sources": list(rule.sources),
+        "settle": rule.settle or None,
         "known": finding.known,
         "met": finding.met,
         "seen": {path: list(v) if isinstance(v, tuple) else v for path, v in finding.seen},

@@ -33,6 +33,7 @@ def rule(**over: Any) -> dict[str, Any]:
         "message": "m",
         "because": "b",
         "basis": "memory",
+        "settle": "s",
         "added": "2026-11-25",
         "when": [{"fact": "degreaser.dry_min", "above": 9}, {"fact": "degreaser.family", "is": "ketone"}],
         "cases": [
@@ -75,6 +76,10 @@ BAD: list[tuple[str, Change]] = [
     ("unproven", with_rule(rule(cases=rule()["cases"][:1]))),
     ("unproven", with_rule(rule(cases=[{"fires": False, "with": {"degreaser": {"dry_min": 10, "family": "ketone"}}}]))),
     ("unproven", with_rule(rule(cases=[{"fires": True, "with": {"degreaser": "no-such-item"}}]))),
+    ("unlocated", with_rule(rule(basis="handbook", sources=[{"id": "nasa-std-6016b", "locator": "passim"}]))),
+    ("unlocated", with_item("acetone", sources=({"id": "nasa-std-6016b", "locator": ""},))),
+    ("unlocated", with_item("acetone", field_basis=({"fields": ("dry_min",), "basis": "dataset", "source": None},))),
+    ("recalled-block", with_rule(rule(settle=""))),
     ("unknown-fact", with_rule(rule(when=[{"fact": "degreaser.drying_minutes", "above": 9}]))),
     ("unknown-fact", with_rule(rule(message="{degreaser.drying_minutes} min"))),
     ("unknown-word", with_rule(rule(when=[{"fact": "degreaser.family", "is": "ketonne"}]))),
