@@ -32,6 +32,7 @@ ELSEWHERE = {
     "picture": "paper:pictures",
     "stock": "stock:app",
     "confirm": "confirm:app",
+    "recheck": "recheck:recheck",
     "call": "call:call",
     "completion": "completion:completion",
 }
