@@ -6,7 +6,7 @@ import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from kb.cli.common import job_in, known_by_lab
+from kb.cli.common import job_in, known_by_lab, workspace_of
 from kb.cli.stock_common import moment, open_items, open_ledger
 
 if TYPE_CHECKING:

@@ -8,7 +8,6 @@ from typing import Any
 from kb.report.others import bond_words
 from kb.report.text import wrapped
 from kb.rules.words import finding_json, message
-from kb.work.forms import chain_key
 from kb.work.rechecking import Rechecked
 
 
@@ -25,7 +24,7 @@ def recheck_json(found: Sequence[Rechecked]) -> dict[str, Any]:
                 "findings": [finding_json(finding) for finding in one.findings],
                 "missing": list(one.missing),
                 "behind": one.behind,
-                "first": chain_key(one.first) if one.first else None,
+                "first": one.first.named if one.first else None,
             }
             for one in found
         ],

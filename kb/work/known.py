@@ -16,12 +16,10 @@ def load(workspace: Path | None, today: str) -> Knowledge:
     A value that no longer counts, or not yet, is told in the notes of every answer. Raises BadInput and StoreError.
     """
     known = knowledge.load(workspace)
-    if workspace is None:
+    # Most who plan keep no ledger: the stock's modules are then not even loaded.
+    if workspace is None or not ((workspace / "ledger.sqlite3").exists() or os.environ.get("TACKROOM_STORE")):
         return known
-    from kb.stock.workspace import LEDGER, SHARED, ledger_of
-
-    if not ((workspace / LEDGER).exists() or os.environ.get(SHARED)):
-        return known
+    from kb.stock.workspace import ledger_of
     from kb.work.confirming import by_two, kept, told
 
     found = kept(ledger_of(workspace))
@@ -31,8 +29,7 @@ def load(workspace: Path | None, today: str) -> Knowledge:
 
     second = by_two(workspace)
     here = [one for one in found if one.body["item"] in known.entries]
-    notes = [
-        f"{one.fact}: {one.words()} does not count: {why}." for one in here if (why := one.standing(today, second))
-    ]
+    idle = [(one, why) for one in here if (why := one.standing(today, second))]
+    notes = [f"{one.fact}: {one.words()} does not count: {why}." for one, why in idle]
     changed = with_values(known, told(here, today, second))
     return replace(changed, notes=(*changed.notes, *notes))

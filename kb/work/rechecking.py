@@ -18,7 +18,6 @@ from kb.job import Choose, Job
 from kb.planning.ask import Asked, ask
 from kb.rules.findings import Finding, distinct
 from kb.stock.stores import Document
-from kb.work.forms import chain_key
 
 Verdict = Literal["first", "behind", "refused", "unknown-item"]
 
@@ -89,7 +88,7 @@ def _beside(free: Asked, chain: Chain, of: str) -> Rechecked:
     first = _first(free)
     behind = chain.cost - first.cost if first is not None else 0
     verdict: Verdict = "first" if behind <= 0 else "behind"
-    return Rechecked(free.job.job.name, of, chain_key(chain), verdict, behind=behind, first=first)
+    return Rechecked(free.job.job.name, of, chain.named, verdict, behind=behind, first=first)
 
 
 def _first(free: Asked) -> Chain | None:

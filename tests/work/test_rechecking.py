@@ -15,7 +15,6 @@ from kb.knowledge.changed import with_values
 from kb.knowledge.values import Told
 from kb.planning.ask import ask
 from kb.report.rechecking import recheck_json, recheck_text
-from kb.work.forms import chain_key
 from kb.work.rechecking import Rechecked, recheck
 
 
@@ -31,13 +30,13 @@ def _recorded(engine: Engine, chain: dict[str, str]) -> Rechecked:
 
 @pytest.fixture(scope="module")
 def chains(engine: Engine) -> list[dict[str, str]]:
-    return [chain_key(chain) for chain in ask(engine, _job(), "a job", 1).plan.chains]
+    return [chain.named for chain in ask(engine, _job(), "a job", 1).plan.chains]
 
 
 def test_the_first_chain_is_first_still_and_a_later_one_is_behind(engine: Engine, chains: list[dict[str, str]]) -> None:
     assert _recorded(engine, chains[0]).verdict == "first"
     dearer = ask(engine, _job(coatings=["silicone-addition-cure-gel"]), "a job", 1).chain()
-    later = _recorded(engine, chain_key(dearer))
+    later = _recorded(engine, dearer.named)
     assert (later.verdict, later.of) == ("behind", "record 7")
     assert later.behind > 0
     assert later.first is not None
