@@ -31,13 +31,14 @@ ELSEWHERE = {
     "serve": "web:serve",
     "picture": "paper:pictures",
     "stock": "stock:app",
+    "item": "item:app",
     "confirm": "confirm:app",
     "recheck": "recheck:recheck",
     "call": "call:call",
     "completion": "completion:completion",
 }
 #: Of these the command is two words.
-GROUPS = ("stock", "picture", "confirm")
+GROUPS = ("stock", "picture", "confirm", "item")
 
 
 def _version(asked: bool) -> None:
