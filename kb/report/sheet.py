@@ -14,6 +14,7 @@ from kb.materials.resolve import Resolved
 from kb.planning.procedure import Step, procedure
 from kb.report.form import Paper, common, named
 from kb.report.hazards import dust_of, hazards_of, wording
+from kb.report.others import bond_words
 from kb.report.pages import render
 from kb.report.text import duration
 from kb.rules.clauses import Calculation, Clause, Ref
@@ -23,6 +24,8 @@ from kb.work.picking import Picked
 
 #: As many columns for gauges as a portrait page holds; a part with more takes a second sheet.
 MOST_COLUMNS = 6
+#: A wait of so many seconds or more is told at the top of the sheet.
+LONG_WAIT_S = 600
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +64,8 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
     return render(
         "sheet.html",
         **common(plan, resolved, chain, "bench", paper),
+        bond=bond_words(chain),
+        waits=list(_waits(steps)),
         stages=list(_stages(steps)),
         readings=list(readings(plan, chain)),
         checks=list(checks(steps)),
@@ -79,6 +84,13 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
         limits_as_of=plan.knowledge.tables["mixtures"]["as_of"],
         wording=wording(),
     )
+
+
+def _waits(steps: Sequence[Step]) -> Iterator[tuple[int, str]]:
+    """The waits that are long enough to plan by, with the numbers of their steps."""
+    for number, step in enumerate(steps, start=1):
+        if step.wait_s >= LONG_WAIT_S:
+            yield number, f"{duration(step.wait_s / 60)}{f', {step.wait_for}' if step.wait_for else ''}"
 
 
 def _abrades(chain: Chain) -> bool:

@@ -20,6 +20,8 @@ from kb.report.coverage import said as words
 from kb.report.pictures import Picture
 from kb.report.pictures.grids import coverage_picture, matrix_picture
 from kb.report.pictures.layers import layers, layers_picture
+from kb.report.pictures.stack import layers as stacked
+from kb.report.pictures.stack import stack_picture
 from kb.report.pictures.temperatures import temperature_picture, windows
 from kb.report.pictures.timeline import timeline_picture, waits
 from tests.report.conftest import Planned
@@ -27,7 +29,9 @@ from tests.test_cli import run
 
 SVG = "{http://www.w3.org/2000/svg}"
 JOBS = ("board", "bracket", "seal")
-OF_A_CHAIN = (temperature_picture, timeline_picture, layers_picture)
+OF_A_CHAIN = (temperature_picture, timeline_picture, layers_picture, stack_picture)
+#: What is smaller on a screen is not read at the bench [px].
+LEAST_TEXT = 12
 EVIL = "<script>alert(1)</script> & \"'"
 
 
@@ -47,6 +51,8 @@ def sound(picture: Picture) -> ET.Element:
     paints = {paint for shape in root.iter() for name in ("fill", "stroke") if (paint := shape.get(name))}
     assert paints <= {"none", "currentColor"} | {paint for paint in paints if paint.startswith("url(#")}
     assert not list(root.iter(f"{SVG}script"))
+    sizes = {float(size) for shape in root.iter() if (size := shape.get("font-size"))}
+    assert min(sizes) >= LEAST_TEXT
     width, height = float(root.get("width", 0)), float(root.get("height", 0))
     for shape in root.iter():
         for name, most in (("x", width), ("y", height)):
@@ -191,3 +197,16 @@ def test_coverage(engine: Engine) -> None:
 def test_coverage_of_one_cell() -> None:
     one = Cell("wood", "softwood", "dry-air, a week", "epoxy-room-cure", (), ())
     assert "wood: dry-air, a week: epoxy-room-cure; bare" in coverage_picture([one]).text
+
+
+@pytest.mark.parametrize("name", JOBS)
+def test_the_cross_section_holds_every_layer_once_and_fits_a_phone(planned: dict[str, Planned], name: str) -> None:
+    one = planned[name]
+    root = sound(stack_picture(one.plan, one.chain))
+    assert float(root.get("width", 0)) <= 328
+    names = [layer.name for layer in stacked(one.plan, one.chain)]
+    chain = one.chain
+    wanted = [chain.pick(slot).entry for slot in ("treatment", "adhesive", "backing", "wire")]
+    assert names == [one.plan.substrate.name, *(e.name for e in (*wanted, *chain.coatings) if e is not None)]
+    numbers = {text.text for text in root.iter(f"{SVG}text") if text.get("font-weight") == "bold"}
+    assert {str(n) for n in range(1, len(names) + 1)} <= numbers, "each layer bears its number"

@@ -19,6 +19,8 @@ DESCRIBED = (
 )
 CHANGED = f"{BRACKET}&service.exposures=salt-fog&before={BRACKET.replace('&', '%26').replace('=', '%3D')}"
 
+#: A room as somebody has just measured it.
+MEASURED = "bench.air_temperature_c=22&bench.relative_humidity_pct=45&bench.part_temperature_c=22&measured=yes"
 ADHESIVE = "ethyl-cyanoacrylate-low-viscosity"
 #: Each page by the name of its picture in the docs.
 PAGES = {
@@ -41,7 +43,7 @@ PAGES = {
     "amounts-no-job": "/amounts",
     "bench-run": f"/bench-run?{BOARD}&gauges=2",
     "room": f"/room?{BOARD}",
-    "room-wet": f"/room?{BOARD}&bench.relative_humidity_pct=95&activated_h=2",
+    "room-wet": f"/room?{BOARD}&{MEASURED.replace('=45', '=95')}&activated_h=2",
     "timeline": f"/timeline?{SEAL}",
     "pictures": f"/pictures?{BRACKET}",
     "pick": f"/pick?{BOARD}",

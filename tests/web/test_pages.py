@@ -35,7 +35,7 @@ from kb.web.pages.pair import MOST_CELLS
 from kb.web.reckoning import MOST_SCHEDULED, estimated, scheduled
 from kb.web.settings import Settings
 from tests.stock.factory import record
-from tests.web.addresses import ADHESIVE, BOARD, BRACKET, IMPOSSIBLE, PAGES, SEAL, fill
+from tests.web.addresses import ADHESIVE, BOARD, BRACKET, IMPOSSIBLE, MEASURED, PAGES, SEAL, fill
 
 JOB = read_job(jobs()["board"])
 ODD = "<script>alert(1)</script>"
@@ -368,7 +368,7 @@ def test_no_page_reckons_for_longer_than_a_reader_waits(page: TestClient) -> Non
     [({}, "go"), ({"bench.relative_humidity_pct": "95"}, "wait"), ({"bench.part_temperature_c": "5"}, "stop")],
 )
 def test_the_room_says_whether_to_bond(state: dict[str, str], verdict: str, page: TestClient) -> None:
-    html = ok(page, f"/room?{urlencode({**dict(parse_qsl(BOARD)), **state})}")
+    html = ok(page, f"/room?{urlencode({**dict(parse_qsl(f'{BOARD}&{MEASURED}')), **state})}")
     assert f'<p class="verdict big {verdict}" role="status">{verdict.upper()}: ' in html
     for name, value in state.items():
         assert re.search(rf'name="{re.escape(name)}"[^>]* value="{value}"', html)
@@ -376,8 +376,16 @@ def test_the_room_says_whether_to_bond(state: dict[str, str], verdict: str, page
 
 def test_the_room_says_the_dew_point_and_the_margin(page: TestClient) -> None:
     # 22 degC at 45 %: 9.5 degC by the Magnus formula, as psychrometric charts have it.
-    assert "Dew point 9.5 degC; the part stands 12.5 K above it." in told(ok(page, f"/room?{BOARD}"))
-    assert "the part stands 4.5 K below it." in told(ok(page, f"/room?{BOARD}&bench.part_temperature_c=5"))
+    assert "Dew point 9.5 degC; the part stands 12.5 K above it." in told(ok(page, f"/room?{BOARD}&{MEASURED}"))
+    cold = MEASURED.replace("part_temperature_c=22", "part_temperature_c=5")
+    assert "the part stands 4.5 K below it." in told(ok(page, f"/room?{BOARD}&{cold}"))
+
+
+@pytest.mark.parametrize("given", ["", "&bench.relative_humidity_pct=45", "&measured=yes", f"&{MEASURED[:-13]}"])
+def test_nothing_is_said_of_a_room_that_nobody_has_measured(given: str, page: TestClient) -> None:
+    html = ok(page, f"/room?{BOARD}{given}")
+    assert "Not judged yet." in told(html)
+    assert "GO:" not in html
 
 
 def test_the_schedule_has_a_row_for_each_step_of_each_installation(page: TestClient, desk: Desk) -> None:
@@ -402,6 +410,18 @@ def test_without_a_job_a_page_says_how_to_get_there(address: str, page: TestClie
 # -- paper and pictures
 
 
+def test_the_approval_form_begins_with_the_chain_and_the_sheet_with_a_card(page: TestClient, desk: Desk) -> None:
+    form = page.get(f"/approval?{BOARD}").text
+    places = [form.index(f"<h2>{title}</h2>") for title in ("The chain", "What was asked", "Why this one")]
+    assert places == sorted(places)
+    sheet = page.get(f"/sheet?{BOARD}").text
+    card = sheet[sheet.index('class="block card"') : sheet.index("Part, serial number")]
+    glue = desk.asked(JOB).chain().pick("adhesive").entry
+    assert glue is not None
+    assert glue.name in card
+    assert "cautions below" in card
+
+
 @pytest.mark.parametrize(
     ("address", "size"), [("sheet", "a4"), ("sheet", "letter"), ("approval", "a4"), ("approval", "letter")]
 )
@@ -412,6 +432,7 @@ def test_paper_is_printed_under_a_policy_of_its_own(address: str, size: str, pag
     assert re.search(r"style-src 'sha256-[A-Za-z0-9+/=]{44}'", policy)
     assert "script-src" not in policy
     assert "default-src 'none'" in policy
+    assert f'<a href="/?{BOARD.replace("&", "&amp;")}">Back to the answer</a>' in answer.text
     assert "<script" not in answer.text
     assert f"size: {size.upper() if size == 'a4' else size}".lower() in answer.text.lower()
 
@@ -426,8 +447,8 @@ def test_a_sheet_with_lots_takes_them_from_the_shelf(page: TestClient) -> None:
 
 def test_each_picture_stands_with_its_words(page: TestClient) -> None:
     html = ok(page, f"/pictures?{BRACKET}")
-    figures = re.findall(r"<figure>.*?</figure>", html, re.DOTALL)
-    assert len(figures) == 3
+    figures = re.findall(r"<figure.*?</figure>", html, re.DOTALL)
+    assert len(figures) == 4
     for figure in figures:
         assert "<svg" in figure
         assert re.search(r"<details><summary>[^<]+: in words</summary><ul><li>[^<]{10}", figure)

@@ -16,6 +16,7 @@ from kb.quantities.layout import hours_of
 from kb.report.first import how_sure
 from kb.report.others import HEADS, bond_words, equals, says, why_first
 from kb.report.pictures import Picture
+from kb.report.pictures.stack import stack_picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.plan_short import chain_rows, hangs_on, must_read
 from kb.report.ready import ready_words
@@ -97,6 +98,7 @@ class ShownPlan:
     others: list[Other]
     chains: list[ShownChain]
     picture: Picture | None
+    stack: Picture | None
     #: How many items were refused; the page /refused names them.
     refused: int
     notes: Sequence[str]
@@ -112,10 +114,10 @@ def answered(asked: Asked, today: datetime.date) -> ShownPlan:
     if trouble is None:
         first = plan.chains[0]
         chains = [_chain(asked, chain, first) for chain in plan.chains]
-        picture = temperature_picture(plan, first)
-        return ShownPlan(_card(asked, chains[0]), _others(asked, today), chains, picture, refused, plan.notes)
+        picture, stack = temperature_picture(plan, first), stack_picture(plan, first)
+        return ShownPlan(_card(asked, chains[0]), _others(asked, today), chains, picture, stack, refused, plan.notes)
     ways = [(relaxation_words(r), query_of(r.job, prefer=asked.prefer)) for r in trouble.relaxations]
-    return ShownPlan(None, [], [], None, refused, plan.notes, conflict_words(trouble), ways, trouble.complete)
+    return ShownPlan(None, [], [], None, None, refused, plan.notes, conflict_words(trouble), ways, trouble.complete)
 
 
 def _card(asked: Asked, shown: ShownChain) -> Card:

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from kb.base.errors import BadInput
 from kb.planning.ask import Asked
 from kb.quantities.bench import fitness, ordinary
+from kb.quantities.moves import READINGS
 from kb.quantities.timeline import Timeline
 from kb.report.bench import bench_json
 from kb.report.estimate import estimate_json
@@ -77,6 +78,7 @@ def room(request: Request, desk: TheDesk) -> Response:
         found = fitness(asked.engine, job, asked.resolved.entry, chain, _hours(request))
         values: dict[str, Any] = {
             "found": found,
+            "measured": _measured(request),
             "document": bench_json(found),
             "said": [said(f) for f in found.findings],
             "questions": next(g.questions for g in GROUPS if g.title == "The room"),
@@ -86,6 +88,12 @@ def room(request: Request, desk: TheDesk) -> Response:
         return page(request, "room.html", title="Room", **values, **head(asked, rank))
 
     return with_job(request, "Room", "whether the work may be done in the room as it is now", answer)
+
+
+def _measured(request: Request) -> bool:
+    """Whether the address holds readings of the room as it is: what a job foresees is none."""
+    given = request.query_params
+    return bool(given.get("measured")) and all(given.get(f"bench.{name}", "").strip() for name in READINGS)
 
 
 def _hours(request: Request) -> float | None:

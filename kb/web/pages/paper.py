@@ -9,6 +9,7 @@ import tomllib
 from typing import Any
 
 from fastapi import APIRouter, Request, UploadFile
+from markupsafe import escape
 from starlette.responses import RedirectResponse, Response
 
 from kb.base.errors import BadInput
@@ -17,6 +18,7 @@ from kb.report.approval import approval_form
 from kb.report.form import Paper
 from kb.report.jobfile import job_toml
 from kb.report.pictures.layers import layers_picture
+from kb.report.pictures.stack import stack_picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.pictures.timeline import timeline_picture
 from kb.report.sheet import bench_sheet
@@ -41,7 +43,8 @@ def sheet(request: Request, desk: TheDesk) -> Response:
         chain = asked.chain(rank)
         filled = bool(request.query_params.get("lots"))
         lots = picked(asked, chain, desk.day_of(asked.job, on_in(request)), desk) if filled else None
-        return printed(bench_sheet(asked.plan, asked.resolved, chain, _paper(request), lots))
+        document = bench_sheet(asked.plan, asked.resolved, chain, _paper(request), lots)
+        return printed(document, head(asked, rank)["back"])
 
     return with_job(request, "Bench sheet", "the page to work from at the bench", answer)
 
@@ -52,14 +55,21 @@ def approval(request: Request, desk: TheDesk) -> Response:
 
     def answer() -> Response:
         asked = asked_in(request, desk)
-        chain = asked.chain(rank_in(request))
-        return printed(approval_form(asked.plan, asked.resolved, chain, _paper(request)))
+        rank = rank_in(request)
+        document = approval_form(asked.plan, asked.resolved, asked.chain(rank), _paper(request))
+        return printed(document, head(asked, rank)["back"])
 
     return with_job(request, "Approval form", "the form for whoever approves", answer)
 
 
-def printed(document: str) -> Response:
-    """A self-contained page to print. Its own style, and nothing else, is let through by its hash."""
+def printed(document: str, back: str = "") -> Response:
+    """A self-contained page to print, on the screen with the way `back` to a job; only its own style is let through.
+
+    Printing is left to the browser: a page that runs no script can't ask for it.
+    """
+    if back:
+        way = f'<nav class="screen" aria-label="Back"><a href="/?{escape(back)}">Back to the answer</a></nav>'
+        document = document.replace("<body>", f"<body>\n{way}", 1)
     styles = re.findall(r"<style>(.*?)</style>", document, re.DOTALL)
     hashes = " ".join(f"'sha256-{base64.b64encode(hashlib.sha256(s.encode()).digest()).decode()}'" for s in styles)
     policy = CSP.replace("script-src 'self'; style-src 'self'", f"style-src {hashes}")
@@ -80,7 +90,9 @@ def pictures(request: Request, desk: TheDesk) -> Response:
     def answer() -> Response:
         asked, rank = asked_in(request, desk), rank_in(request)
         chain = asked.chain(rank)
-        found = [draw(asked.plan, chain) for draw in (temperature_picture, timeline_picture, layers_picture)]
+        found = [
+            draw(asked.plan, chain) for draw in (stack_picture, temperature_picture, timeline_picture, layers_picture)
+        ]
         return page(request, "pictures.html", title="Pictures", pictures=found, **head(asked, rank))
 
     return with_job(request, "Pictures", "how a chain's windows, waits and layers look", answer)
