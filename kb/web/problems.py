@@ -7,6 +7,7 @@ import re
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
+from urllib.parse import urlencode
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
@@ -93,7 +94,10 @@ def problem_response(request: Request, problem: Problem) -> Response:
         return Response(body, problem.status, headers, MEDIA_TYPE)
     from kb.web.render import page
 
-    return page(request, "problem.html", status=problem.status, headers=headers, problem=problem, title="Not done")
+    asked = request.scope["path"] + (f"?{query}" if (query := request.scope["query_string"].decode("latin-1")) else "")
+    entry = urlencode({"next": asked}) if request.method == "GET" else ""
+    values = {"problem": problem, "title": "Not done", "entry": entry}
+    return page(request, "problem.html", status=problem.status, headers=headers, **values)
 
 
 def install(app: FastAPI) -> None:

@@ -131,6 +131,29 @@ def test_the_door_lets_in_with_the_token(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
+    ("address", "led_to"),
+    [
+        ("/?part.substrate=brass&x=1", "/?part.substrate=brass&x=1"),
+        ("//elsewhere.example/", "/"),
+        ("/\\elsewhere.example/", "/"),
+        ("https://elsewhere.example/", "/"),
+        ("/x\r\nSet-Cookie: a=b", "/"),
+        ("", "/"),
+    ],
+)
+def test_the_door_leads_on_to_the_page_that_was_asked_for_and_nowhere_else(
+    address: str, led_to: str, tmp_path: Path
+) -> None:
+    caller = Caller(create_app(settings_in(tmp_path, host="0.0.0.0", token=TOKEN)))
+    refused = caller.get("/?part.substrate=brass&x=1").text
+    link = re.search(r'href="(/enter\?next=[^"]+)"', refused)
+    assert link is not None
+    assert 'name="onward" value="/?part.substrate=brass&amp;x=1"' in caller.get(link[1]).text
+    answer = caller.send("POST", "/enter", data={"token": TOKEN, "onward": address})
+    assert (answer.status_code, answer.headers["location"]) == (303, led_to)
+
+
+@pytest.mark.parametrize(
     ("host", "status"),
     [
         ("localhost:8765", 200), ("127.0.0.1", 200), ("LOCALHOST", 200), ("[::1]:8765", 200), ("bench.example:1", 200),

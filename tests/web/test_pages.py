@@ -164,6 +164,13 @@ def test_what_the_shelf_can_supply_comes_first_on_every_page_of_the_chain(tmp_pa
     assert desk.asked(JOB, prefer="stock").plan.supplied is None
 
 
+@pytest.mark.parametrize("part", ["part.substrate=brass", "part.substrate.family=polyamide", "part.substrate=abs"])
+def test_the_part_of_an_answer_leads_to_its_page_where_it_has_one(part: str, page: TestClient) -> None:
+    html = ok(page, f"/?{part}&service.temperature_c.0=0&service.temperature_c.1=60")
+    for link in re.findall(r'Part: <a href="([^"]+)"', html):
+        assert page.get(unescape(link)).status_code == 200
+
+
 def test_notes_of_the_knowledge_stand_in_the_answer(
     page: TestClient, desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -104,6 +104,8 @@ def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
         "change": _change(given.get("before", ""), asked, desk),
         "before": (before := query_of(asked.job, prefer=asked.prefer)),
         "before_pairs": parse_qsl(before),
+        # A class of materials, and one that was described, have no page of their own.
+        "in_catalog": asked.resolved.entry.id in desk.known.entries,
         "shown_plan": answered(asked, desk.today),
         "free": free_query(asked),
         "described": described_json(asked.plan, asked.resolved) if asked.resolved.how == "described" else None,
