@@ -19,7 +19,7 @@ from kb.report.estimate import estimate_json
 from kb.report.others import bond_words
 from kb.report.timeline import timeline_json, timeline_svg, words
 from kb.web.desk import TheDesk
-from kb.web.fields import GROUPS
+from kb.web.fields import GROUPS, label_of
 from kb.web.forms import query_of
 from kb.web.pages.answer import said
 from kb.web.pages.common import asked_in, has_job, job_in, rank_in
@@ -61,7 +61,15 @@ def amounts(request: Request, desk: TheDesk) -> Response:
         found, _ = estimated(asked, asked.chain(rank), desk)
         document = estimate_json(found)
         names = {e.id: e.name for e in desk.known.entries.values()}
-        values = {"found": document, "names": names, "acts": found.acts, **head(asked, rank)}
+        batch = asked.job.batch
+        asks = [
+            (f"batch.{name}", label_of(f"batch.{name}"), getattr(batch, name))
+            for name in ("boards", "gauges_per_board")
+        ]
+        own = {name for name, _, _ in asks}
+        fields = [pair for pair in request.query_params.multi_items() if pair[0] not in own]
+        more = {"batch": asks, "fields": fields, "acts": found.acts}
+        values = {"found": document, "names": names, **more, **head(asked, rank)}
         return page(request, "amounts.html", title="Amounts", **values)
 
     return with_job(request, "Amounts", "what the batch takes", answer)
