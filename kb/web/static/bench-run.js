@@ -12,7 +12,7 @@
   const known = new Set(events.map((event) => event.key));
   const kept = new Set([...own.kept, ...known]);
   for (const event of own.events) if (!known.has(event.key)) { events.push(event); known.add(event.key); }
-  let message = "", answer = null, online = true, sending = false, rung = new Set(), early = null;
+  let message = "", answer = null, online = true, sending = false, rung = new Set(), early = null, shown = "";
 
   const pad = (n) => String(n).padStart(2, "0");
   const local = (ms) => {
@@ -182,6 +182,9 @@
     else parts.push(step(found, now));
     if (now.who && !answer?.record) parts.push(aside(now, found));
     place.replaceChildren(...parts);
+    const screen = place.querySelector(".where, h2")?.textContent;
+    if (shown && screen !== shown) place.scrollIntoView({ block: "start" });
+    shown = screen;
     state();
     tick();
   }
