@@ -171,6 +171,13 @@ def test_the_part_of_an_answer_leads_to_its_page_where_it_has_one(part: str, pag
         assert page.get(unescape(link)).status_code == 200
 
 
+def test_what_can_harm_people_is_told_in_words(page: TestClient) -> None:
+    html = told(ok(page, f"/?{BOARD}"))
+    assert "What can harm you" in html
+    assert "isopropyl alcohol, 99 % or better : flammable" in html
+    assert "H225 Highly flammable liquid and vapour" in html
+
+
 def test_notes_of_the_knowledge_stand_in_the_answer(
     page: TestClient, desk: Desk, monkeypatch: pytest.MonkeyPatch
 ) -> None:

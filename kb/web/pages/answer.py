@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from kb.engine.chain import Chain
@@ -14,6 +14,7 @@ from kb.planning.choice import choice_of
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
 from kb.report.first import how_sure
+from kb.report.hazards import hazards_of
 from kb.report.others import HEADS, bond_words, equals, says, why_first
 from kb.report.pictures import Picture
 from kb.report.pictures.stack import stack_picture
@@ -78,6 +79,8 @@ class Card:
     hangs_on: str
     #: What must be read, the most serious first.
     reads: list[Said]
+    #: What of it can harm people, material by material: name, hazards in a word each, and statements in full.
+    hazards: list[tuple[str, tuple[str, ...], list[str]]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,7 +134,15 @@ def _card(asked: Asked, shown: ShownChain) -> Card:
         f"Nothing tells it apart from one with {alike}." if alike else "",
         hangs_on(plan, asked.resolved, first),
         [said(finding) for finding in must_read(plan, first)],
+        list(_hazards(asked, first)),
     )
+
+
+def _hazards(asked: Asked, chain: Chain) -> Iterator[tuple[str, tuple[str, ...], list[str]]]:
+    for one in hazards_of(chain, asked.engine.knowledge):
+        if one.words or one.statements:
+            told = [f"{s.code} {s.words}".strip() for s in one.statements]
+            yield one.name, tuple(word.replace("-", " ") for word in one.words), told
 
 
 def _others(asked: Asked, today: datetime.date) -> list[Other]:
