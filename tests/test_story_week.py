@@ -135,7 +135,9 @@ def test_a_week_of_work(week: Week) -> None:
     # What expires before it is needed, and what may be used tomorrow.
     (late,) = week.ask("stock", "flag", "--job", "job.toml", status=None)["planned"]
     assert late["lot"] == "DYING"
-    states = {row["lot"]: row["state"] for row in week.ask("stock", "list", "--on", "2027-03-02")["lots"]}
+    shelf = week.ask("stock", "list", "--on", "tuesday")
+    assert shelf == week.ask("stock", "list", "--on", "2027-03-02")
+    states = {row["lot"]: row["state"] for row in shelf["lots"]}
     assert states["DYING"] == "expired"
     assert states["FRESH-l"] == "in-date"
 

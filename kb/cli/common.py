@@ -26,7 +26,10 @@ STANDARD_INPUT = "standard input"
 
 AsJson = Annotated[bool, typer.Option("--json", help="The answer as one JSON document on standard output.")]
 Workspace = Annotated[Path | None, typer.Option("--workspace", help="The lab's folder (or TACKROOM_WORKSPACE).")]
-OnDay = Annotated[str | None, typer.Option("--on", help="The day of the work, ISO (the job's, or else today).")]
+OnDay = Annotated[
+    str | None,
+    typer.Option("--on", help="The day of the work, ISO or 'monday' (the job's, or today)."),
+]
 
 
 class Unwritable(BadInput):

@@ -23,7 +23,7 @@ app = typer.Typer(
     cls=StockGroup, no_args_is_help=True, rich_markup_mode=None, help="What is on the shelf, and what may be used."
 )
 
-On = Annotated[str | None, typer.Option("--on", help="The day asked about, ISO (today, if left out).")]
+On = Annotated[str | None, typer.Option("--on", help="The day asked about, ISO or 'monday' (today, if left out).")]
 Known = Annotated[str | None, typer.Option("--known", help="By what was recorded up to this day, ISO (today).")]
 At = Annotated[str | None, typer.Option("--at", help="When it happened, ISO, with a time or not (today).")]
 Ahead = Annotated[bool, typer.Option("--ahead", help="A date ahead of today is meant.")]
@@ -53,11 +53,13 @@ def open_items(workspace: Path | None) -> Items:
 
 
 def moment(given: str | None, option: str = "--at") -> str:
-    """Read the moment given, or the clock, as canonical text."""
+    """Read the moment given, or the clock, as canonical text; a day that is asked about may be named: monday."""
     from kb.stock.when import moment as read
+    from kb.stock.when import named_day
 
     try:
-        return read(today() if given is None else given)
+        said = today() if given is None else given
+        return named_day(said, today()) if option == "--on" else read(said)
     except ValueError as fault:
         raise BadInput(option, str(fault)) from None
 
