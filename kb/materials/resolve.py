@@ -184,8 +184,7 @@ def item(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -
 
 def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Resolved:
     """The best match, if it is clear; else BadInput with what is near."""
-    matches = [match for match in matches if match.score >= identify.SEEN]
-    if not matches:
+    if not matches or matches[0].score < identify.SEEN:
         said = f"'{words}' is no {kind or 'item'} that is known"
         raise BadInput(where, said, f"see `tackroom list {kind}`{_DESCRIBE}" if kind else "see `tackroom list`")
     if len(matches) == 1 and not identify.clear(matches):

@@ -8,7 +8,7 @@ from kb.knowledge import Entry
 
 #: From SURE on a likeness may be taken without asking, if it is LEAD ahead of everything that is handled otherwise.
 SURE, LEAD = 90.0, 4.0
-#: Less like than this is nothing that a person would see in the words.
+#: Where the best is less like than this, nobody would see any of them in the words.
 SEEN = 70.0
 #: How like something is that only shares a name with what is called just so: too like to be passed over.
 NAMESAKE = 100.0 - LEAD / 2
