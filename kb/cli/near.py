@@ -11,7 +11,7 @@ _ORDER = "tackroom estimate JOB --order"
 #: What people type, and the command that they mean.
 MEANT: Mapping[str, str] = {
     **dict.fromkeys(("recall", "callback", "call-back", "traceability", "where", "where-used"), _TRACE),
-    **dict.fromkeys(("expired", "expires", "expiry", "expiring", "due", "alerts", "expire"), _FLAG),
+    **dict.fromkeys(("expired", "expires", "expiry", "expiring", "due", "alerts", "expire", "flag", "flags"), _FLAG),
     **dict.fromkeys(("order", "reorder", "buy", "purchase", "shopping", "shop", "procure"), _ORDER),
     **dict.fromkeys(
         ("amounts", "quantities", "consumables", "amount", "need", "bring", "kit"), "tackroom estimate JOB"
@@ -45,6 +45,8 @@ MEANT: Mapping[str, str] = {
     **dict.fromkeys(("reserve", "allocate"), "tackroom pick JOB --reserve"),
     **dict.fromkeys(("alias", "teach", "word", "words", "call"), 'tackroom call "WORDS" ITEM'),
     **dict.fromkeys(("label", "labels"), "tackroom stock labels"),
+    **dict.fromkeys(("import", "upload"), "tackroom stock import FILE"),
+    **dict.fromkeys(("export", "download"), "tackroom stock export"),
     **dict.fromkeys(("gtin", "barcode", "qr"), "tackroom stock scan CODE"),
 }
 
