@@ -65,7 +65,7 @@ def plan(
     from kb.job import job_of
 
     shown = _shown(as_json, full=full, steps=steps, refused=refused, hangs_on=hangs_on)
-    given, terms = jobs or [], Terms(top, prefer, stock, on, workspace, tuple(settings or ()))
+    given, terms = jobs or [], Terms(top, prefer, stock, on, workspace, tuple(settings or ()), hangs_on)
     if bool(given) == (substrate is not None):
         raise BadInput("plan", "give either a job file or --substrate", "for instance: plan job.toml")
     if json_lines:

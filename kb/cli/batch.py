@@ -47,6 +47,8 @@ class Terms(NamedTuple):
     workspace: Path | None = None
     #: Facts that the question changes, each ITEM.FIELD=VALUE.
     settings: tuple[str, ...] = ()
+    #: Whether what each answer hangs on is looked for: many times the work of a plan.
+    hangs_on: bool = False
 
     def engine(self) -> Engine:
         """The engine over the workspace's knowledge; BadInput where `prefer` is no preference."""
@@ -89,7 +91,8 @@ class Planner(NamedTuple):
 
         try:
             asked = self.terms.planned(self.engine, job_in(path), str(path))
-            document = plan_json(asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed)
+            hangs = asked.hangs_on if self.terms.hangs_on else None
+            document = plan_json(asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed, hangs)
             return Line(_compact(document), ANSWER if asked.plan.chains else NO_CHAIN)
         except TackroomError as fault:
             said = {"where": fault.where, "what": fault.what, "mend": fault.mend, "job": str(path)}

@@ -16,9 +16,9 @@ ANYWHERE: Mapping[str, bool] = {"--workspace": True, "--json": False}
 GROUPS: Mapping[str, Sequence[str]] = {
     "Choose materials": ("plan", "explain", "compare", "choose", "describe", "demo"),
     "Ask what goes together": ("check", "matrix"),
-    "Look things up": ("identify", "list", "show", "rules", "calc", "call", "lint"),
+    "Look things up": ("identify", "list", "show", "rules", "calc", "call", "item", "confirm", "lint"),
     "Prepare the day": ("estimate", "pick", "timeline", "bench", "sheet", "picture"),
-    "Keep what was done": ("run", "record", "trace", "stock"),
+    "Keep what was done": ("run", "record", "trace", "recheck", "stock"),
     "The program": ("serve", "completion"),
 }
 STOCK_GROUPS: Mapping[str, Sequence[str]] = {

@@ -106,6 +106,15 @@ class Engine:
         chains, bound = self._best(screened, screened.problem, top)
         return Plan(job, self.knowledge, substrate, screened, chains, top, bound, notes=self.knowledge.notes)
 
+    def apart(self) -> Engine:
+        """Make an engine that shares all but the job before: for many questions about one, while others ask others."""
+        engine = copy(self)
+        engine._screeners = {
+            prefer: screener.restated(self.knowledge, self.domains, None, ())
+            for prefer, screener in self._screeners.items()
+        }
+        return engine
+
     def restated(self, knowledge: Knowledge, kind: str, facts: Collection[OptionFact]) -> Engine:
         """Make the engine over knowledge that differs from this one's in these facts of items of one kind alone.
 

@@ -58,6 +58,7 @@ def hangs_on(engine: Engine, plan: Plan, prefer: str | None = None) -> list[Hang
     """List what a plan hangs on, nearest first; None where the shelf decides, of which nothing is said here."""
     if plan.supplied is not None:
         return None
+    engine = engine.apart()
     search = _Search(engine, plan, prefer)
     # What is asked next is compared with this.
     engine.screened(plan.job, plan.substrate, prefer)

@@ -46,6 +46,14 @@ def compact(document: Any) -> str:
     return json.dumps(document, ensure_ascii=False, separators=(",", ":"))
 
 
+def test_a_line_says_what_its_answer_hangs_on_where_that_is_asked(tmp_path: Path, engine: Engine) -> None:
+    job = tmp_path / "planned.toml"
+    job.write_text(PLANNED, encoding="utf-8")
+    told = json.loads(Planner(Terms(hangs_on=True), engine).line(job).text)
+    assert isinstance(told["hangs_on"], list)
+    assert json.loads(Planner(Terms(), engine).line(job).text) == told | {"hangs_on": None}
+
+
 def test_each_line_is_the_document_of_its_job_alone(
     jobs: list[str], engine: Engine, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -61,7 +69,8 @@ def test_each_line_is_the_document_of_its_job_alone(
         one = run("plan", job, "--json", cwd=tmp_path, PYTHONHASHSEED="2")
         assert one.returncode == here.status
         if one.stdout:
-            assert line == compact(json.loads(one.stdout)), job
+            # What an answer hangs on takes many plans: a line says it only where it is asked for.
+            assert line == compact(json.loads(one.stdout) | {"hangs_on": None}), job
         else:
             document = json.loads(line)
             assert list(document) == ["schema", "where", "what", "mend", "job"]

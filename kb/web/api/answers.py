@@ -61,7 +61,8 @@ def plan(
 ) -> Json:
     """The ranked chains for a job, with steps, reasons and refusals; or what stands against it."""
     asked = desk.asked(job_in(body), top, prefer, "body", on, stock)
-    return Json(plan_json(asked.plan, asked.resolved, asked.trouble, asked.others))
+    told = asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed, asked.hangs_on
+    return Json(plan_json(*told))
 
 
 @router.post("/check", responses=d.answer(d.CHECK))
