@@ -113,29 +113,35 @@ def _score(
     service = screened.scene["service"] or {}
     values = dict.fromkeys(CRITERIA, 0.0)
     points = dict.fromkeys(CRITERIA, 0)
-    units = {"time to ready": "min", "temperature headroom": "degC", "steps": "steps", "hazards": "hazards"}
+    units = {
+        "time to ready": "min",
+        "temperature headroom": "degC",
+        "steps": "steps",
+        "hazards": "hazards",
+        "needless heat": "degC",
+    }
     margins: list[float] = []
     for slot, option in zip(SLOTS, picks, strict=True):
-        for criterion, (value, _, cost) in ranking.of_option(slot, option, service).items():
-            points[criterion] += cost
-            if criterion == "temperature headroom":
-                margins.append(value)
+        for price in ranking.of_option(slot, option, service):
+            points[price.criterion] += price.points
+            if price.criterion == "temperature headroom":
+                margins.append(price.value)
             else:
-                values[criterion] += value
+                values[price.criterion] += price.value
     for finding in findings:
-        criterion, cost = ranking.of_rule(finding.rule, finding.known)
-        values[criterion] += 1
-        points[criterion] += cost
+        price = ranking.of_rule(finding.rule, finding.known)
+        values[price.criterion] += price.value
+        points[price.criterion] += price.points
         if finding.known and finding.rule.verdict == "need":
             minutes = finding.wait_min + finding.rule.delay_min
             values["time to ready"] += minutes
-            points["time to ready"] += ranking.of_minutes(minutes)
+            points["time to ready"] += ranking.of_minutes(minutes, service).points
             if finding.rule.needs:
-                points[criterion] -= cost
+                points[price.criterion] -= price.points
     for step in (constraint for each in screened.steps for constraint in each.constraints):
         if _lies_in(positions, step.sets):
             values["time to ready"] += step.minutes
-            points["time to ready"] += step.cost
+            points["time to ready"] += ranking.of_minutes(step.minutes, service).points
     values["temperature headroom"] = min(margins, default=0.0)
     return tuple(Score(c, values[c], units.get(c, "findings"), points[c]) for c in CRITERIA)
 

@@ -1,14 +1,14 @@
-"""What an option costs by itself, criterion by criterion, in the points of generic_catalog/ranking.toml."""
+"""What a chain costs: each rule that speaks, and each option by itself, in the named levels of levels.toml."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.search.masks import merged
 from kb.engine.search.problem import Levels
-from kb.knowledge.index import HANDS
+from kb.knowledge.index import HANDS, HEAT
 from kb.rules.clauses import Facts, Missing, Value, look_up
 from kb.rules.roles import SLOTS
 from kb.rules.rule import Rule
@@ -22,6 +22,7 @@ CRITERIA = (
     "needs",
     "preferences",
     "time to ready",
+    "needless heat",
     "temperature headroom",
     "steps",
     "hazards",
@@ -29,6 +30,18 @@ CRITERIA = (
 )
 #: Times are whole milliseconds inside the search, so that a sum doesn't depend on its order.
 MS_PER_MINUTE = 60_000
+#: The level that costs nothing.
+FREE = "free"
+
+
+class Price(NamedTuple):
+    """What something costs by one criterion: its value in the criterion's unit, and so many times a level."""
+
+    criterion: str
+    value: float
+    level: str
+    times: float
+    points: int
 
 
 class Headroom(NamedTuple):
@@ -37,123 +50,142 @@ class Headroom(NamedTuple):
     high: str
     low: str
     want_c: float
-    points_per_c: float
+    degree: str
 
     def of(self, high: Value, low: Value, service: Facts) -> tuple[float, float]:
-        """Give the degrees between the job and the nearer limit, and the points for what is short of enough."""
+        """Give the degrees between the job and the nearer limit, and those that are short of enough."""
         if high is None or low is None:
-            return 0.0, self.want_c * self.points_per_c
+            return 0.0, self.want_c
         margin = min(high - service["high_c"], service["low_c"] - low)
-        return margin, max(0.0, self.want_c - margin) * self.points_per_c
+        return margin, max(0.0, self.want_c - margin)
 
 
 class Ranking:
-    """The table of points, with the user's preference applied: it multiplies the points of a criterion."""
+    """The levels, with the user's preference applied: it multiplies the points of a criterion."""
 
     def __init__(self, table: RankingTable, prefer: str | None = None) -> None:
         self.table = table
         self.scale: Mapping[str, int] = table["prefer"][prefer] if prefer else {}
+        self.levels_of = table["levels"]
         self.headroom = {
-            row["slot"]: Headroom(row["high"], row["low"], row["want_c"], row["points_per_c"])
-            for row in table["headroom"]
+            row["slot"]: Headroom(row["high"], row["low"], row["want_c"], row["degree"]) for row in table["headroom"]
         }
-        self._own: dict[str, Levels] = {}
+        self._own: dict[tuple[str, str], Levels] = {}
 
-    def scaled(self, criterion: str, points: float) -> int:
-        """Round to whole points; half up, so that it doesn't depend on whether a number is even."""
-        return int(points * self.scale.get(criterion, 1) + 0.5)
+    def price(self, criterion: str, level: str, times: float, value: float) -> Price:
+        """Price so many times a level, in whole points; half up, so that it doesn't depend on whether one is even."""
+        points = abs(times) * self.levels_of[level] * self.scale.get(criterion, 1)
+        return Price(criterion, value, level, times, int(points + 0.5) * (-1 if times < 0 else 1))
 
-    def of_rule(self, rule: Rule, known: bool) -> tuple[str, int]:
-        """Give criterion and points of a rule that holds (or, not `known`, may hold); a preference is below zero."""
-        weights = self.table["verdicts"]
+    def of_rule(self, rule: Rule, known: bool) -> Price:
+        """Price a rule that holds (or, not `known`, may hold); a preference is taken off."""
+        verdicts = self.table["verdicts"]
         if rule.verdict == "prefer":
-            weight = 0 if rule.omits and rule.weight is None else rule.weight
-            return "preferences", -self.scaled("preferences", weights["prefer"] if weight is None else weight)
+            level = FREE if rule.omits and rule.level is None else rule.level or verdicts["prefer"]
+            return self.price("preferences", level, -1.0, 1.0)
         if not known:
-            usual = weights.get("unknown-block", weights["unknown"]) if rule.verdict == "block" else weights["unknown"]
-            weight = usual if rule.weight is None else min(rule.weight, usual)
-            return "unknowns", self.scaled("unknowns", weight)
+            usual = verdicts["unknown-block" if rule.verdict == "block" else "unknown"]
+            # What may hold costs no more than what holds.
+            level = usual if rule.level is None else min(rule.level, usual, key=self.levels_of.__getitem__)
+            return self.price("unknowns", level, 1.0, 1.0)
         criterion, verdict = ("needs", "need") if rule.verdict == "need" else ("cautions", "caution")
-        return criterion, self.scaled(criterion, weights[verdict] if rule.weight is None else rule.weight)
+        return self.price(criterion, rule.level or verdicts[verdict], 1.0, 1.0)
 
-    def of_minutes(self, minutes: float) -> int:
-        """Give the points of so many minutes."""
-        return self.scaled("time to ready", minutes / 60 * self.table["time"]["points_per_hour"])
+    def of_minutes(self, minutes: float, service: Facts) -> Price:
+        """Price so many minutes until it is ready, before so long a service."""
+        return self.price("time to ready", self.hour(service), minutes / 60, minutes)
 
-    def of_hazards(self, hazards: Iterable[str]) -> int:
-        """Give the points of an item's hazards."""
-        weights, usual = self.table["hazards"]["of"], self.table["hazards"]["points"]
-        return self.scaled("hazards", sum(weights.get(hazard, usual) for hazard in hazards))
+    def hour(self, service: Facts) -> str:
+        """Name the level of an hour before so long a service."""
+        days = service["duration_days"]
+        return str(next(row["hour"] for row in self.table["time"] if days <= row.get("up_to_days", days)))
 
-    def of_basis(self, basis: str) -> int:
-        """Give the points of what the knowledge of an item rests on."""
-        return self.scaled("basis of the knowledge", self.table["basis_points"][basis])
+    def of_hazards(self, hazards: Iterable[str]) -> Iterator[Price]:
+        """Price each hazard of an item."""
+        named, usual = self.table["hazards"]["of"], self.table["hazards"]["usual"]
+        for hazard in hazards:
+            yield self.price("hazards", named.get(hazard, usual), 1.0, 1.0)
 
-    def of_option(self, slot: str, option: Option, service: Facts) -> dict[str, tuple[float, str, int]]:
-        """Give, by criterion, the value, its unit, and the points. Empty for an empty slot."""
+    def of_basis(self, basis: str) -> Price:
+        """Price what the knowledge of an item rests on."""
+        return self.price("basis of the knowledge", self.table["known"].get(basis, FREE), 1.0, 1.0)
+
+    def of_heat(self, cure_c: float | None, post_c: float | None, service: Facts) -> Price:
+        """Price the heat of a cure that the service doesn't ask for [degC]."""
+        heat = self.table["heat"]
+        hottest = max((c for c in (cure_c, post_c) if c is not None), default=0.0)
+        asked = max(service["high_c"], service.get("peak_c", service["high_c"])) + heat["beyond_c"]
+        over = max(0.0, hottest - max(asked, heat["least_c"]))
+        return self.price("needless heat", heat["level"], over / heat["per_c"], over)
+
+    def of_option(self, slot: str, option: Option, service: Facts) -> Iterator[Price]:
+        """Price an option by itself, criterion by criterion; nothing for an empty slot."""
         if option.entry is None:
-            return {}
+            return
         facts = option.entry.facts
-        minutes = self.minutes(slot, option)
-        hazards = facts.get("hazards", ())
-        criteria = {
-            "time to ready": (minutes, "min", self.of_minutes(minutes)),
-            "steps": (1.0, "steps", self.scaled("steps", self.table["steps"]["points"])),
-            "hazards": (float(len(hazards)), "hazards", self.of_hazards(hazards)),
-            "basis of the knowledge": (
-                float(self.table["basis_points"][facts["basis"]]),
-                "points",
-                self.of_basis(facts["basis"]),
-            ),
-        }
-        kind = SLOTS[slot].kind
-        if kind in self.headroom:
-            room = self.headroom[kind]
-            scene = {kind: facts, "cure": option.cure}
-            high, low = look_up(room.high, scene), look_up(room.low, scene)
-            margin, short = room.of(
-                None if isinstance(high, Missing) else high, None if isinstance(low, Missing) else low, service
+        yield self.of_minutes(self.minutes(slot, option), service)
+        yield self.price("steps", self.table["steps"]["level"], 1.0, 1.0)
+        yield from self.of_hazards(facts.get("hazards", ()))
+        yield self.of_basis(facts["basis"])
+        if option.cure is not None:
+            yield self.of_heat(option.cure.get("temperature_c"), option.cure.get("post_cure_c"), service)
+        room = self.headroom.get(SLOTS[slot].kind)
+        if room is not None:
+            scene = {SLOTS[slot].kind: facts, "cure": option.cure}
+            high, low = (
+                None if isinstance(limit := look_up(path, scene), Missing) else limit for path in (room.high, room.low)
             )
-            criteria["temperature headroom"] = (margin, "degC", self.scaled("temperature headroom", short))
-        return criteria
+            margin, short = room.of(high, low, service)
+            yield self.price("temperature headroom", room.degree, short, margin)
 
     def minutes(self, slot: str, option: Option) -> float:
-        """Sum the minutes that the option takes: its stage's own and what drying, curing or coating adds."""
+        """Sum the hands-on minutes of an option: its stage's own and the item's."""
         if option.entry is None:
             return 0.0
-        spent = float(self.table["steps"]["minutes"][slot])
-        return spent + float(option.entry.facts.get(HANDS, 0.0))
+        return float(self.table["steps"]["minutes"][slot]) + float(option.entry.facts.get(HANDS, 0.0))
 
     def levels(self, slot: str, domain: Domain, among: int, service: Facts) -> dict[tuple[int, int], int]:
         """Group options by (points, milliseconds) of their own: as `of_option`, for all `among` a mask at once."""
-        if slot not in self._own:
-            self._own[slot] = self._without_job(slot, domain)
-        levels = {level: here for level, members in self._own[slot].items() if (here := members & among)}
+        key = slot, self.hour(service)
+        if key not in self._own:
+            self._own[key] = self._without_job(slot, domain, service)
+        levels = {level: here for level, members in self._own[key].items() if (here := members & among)}
+        if domain.kind == "adhesive":
+            levels = _summed(levels, self._by_heat(domain, service))
         room = self.headroom.get(domain.kind)
         if room is None:
             return levels
         headroom = (
-            ((self.scaled("temperature headroom", room.of(high, low, service)[1]), 0), members)
+            ((self.price("temperature headroom", room.degree, room.of(high, low, service)[1], 0.0).points, 0), members)
             for (high, low), members in domain.groups((_pair(room.high), _pair(room.low))).items()
         )
         return _summed(levels, merged([((0, 0), EMPTY), *headroom]))
 
-    def _without_job(self, slot: str, domain: Domain) -> dict[tuple[int, int], int]:
-        """Group the options of a slot by what no job changes: time, steps, hazards and basis."""
+    def _by_heat(self, domain: Domain, service: Facts) -> Levels:
+        """Group the options of the adhesive's slot by the heat that the service doesn't ask for."""
+        heats = domain.groups(tuple(map(_pair, HEAT))).items()
+        priced = (((self.of_heat(cure_c, post_c, service).points, 0), members) for (cure_c, post_c), members in heats)
+        return merged([((0, 0), EMPTY), *priced])
+
+    def _without_job(self, slot: str, domain: Domain, service: Facts) -> dict[tuple[int, int], int]:
+        """Group the options of a slot by what no job changes but through its hours: work, hazards and basis."""
         spent: dict[float, int] = {float(self.table["steps"]["minutes"][slot]): domain.filled}
         spent = merged(
             (minutes + (value or 0.0), members & mask)
             for minutes, members in spent.items()
             for value, mask in domain.values(domain.kind, HANDS).items()
         )
-        step = self.scaled("steps", self.table["steps"]["points"])
+        stage = self.price("steps", self.table["steps"]["level"], 1.0, 1.0).points
         levels = merged(
-            ((step + self.of_minutes(minutes), milliseconds(minutes)), members) for minutes, members in spent.items()
+            ((stage + self.of_minutes(minutes, service).points, milliseconds(minutes)), members)
+            for minutes, members in spent.items()
         )
         hazards = domain.values(domain.kind, "hazards").items()
-        levels = _summed(levels, merged(((self.of_hazards(value or ()), 0), mask) for value, mask in hazards))
+        levels = _summed(
+            levels, merged(((sum(p.points for p in self.of_hazards(value or ())), 0), mask) for value, mask in hazards)
+        )
         basis = domain.values(domain.kind, "basis").items()
-        levels = _summed(levels, merged(((self.of_basis(value), 0), mask) for value, mask in basis))
+        levels = _summed(levels, merged(((self.of_basis(value).points, 0), mask) for value, mask in basis))
         return merged([((0, 0), EMPTY), *levels.items()])
 
 

@@ -24,7 +24,7 @@ from kb.engine.slots import COATS, INDEX, NAMES
 from kb.engine.steps import TIMED
 from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
-from kb.rules.clauses import Scene
+from kb.rules.clauses import Facts, Scene
 from kb.rules.roles import ALWAYS_FILLED, SLOT_OF_OMITS
 from kb.rules.rule import Rule
 
@@ -149,7 +149,8 @@ class Screener:
         """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
         every = [each for each in self._grounded(scene) if each is not None]
         grounded = tuple(each for each in every if each.rule.verdict != TIMED)
-        constraints = [constraint for each in every for constraint in each.constraints]
+        service = scene["service"] or {}
+        constraints = [self._with_time(constraint, service) for each in every for constraint in each.constraints]
         for stage, slot in SLOT_OF_OMITS.items():
             constraints += self._empty(INDEX[slot], [each for each in grounded if each.rule.omits == stage])
         for lower, upper in pairwise(COATS):
@@ -216,10 +217,10 @@ class Screener:
         if rule.verdict == TIMED:
             # What may be needed is done.
             waits = self._waits(rule, where.binding.slots, where.possible)
-            return [RuleConstraint(rule, sets, self.ranking.of_minutes(minutes), minutes) for sets, minutes in waits]
+            return [RuleConstraint(rule, sets, minutes=minutes) for sets, minutes in waits]
         if rule.verdict == "prefer":
-            return [] if certain is None else [RuleConstraint(rule, certain, self.ranking.of_rule(rule, True)[1])]
-        _, unknown = self.ranking.of_rule(rule, known=False)
+            return [] if certain is None else [RuleConstraint(rule, certain, self.ranking.of_rule(rule, True).points)]
+        unknown = self.ranking.of_rule(rule, known=False).points
         if certain == where.possible:
             unknown = 0
         constraints = [RuleConstraint(rule, where.possible, unknown)] if unknown else []
@@ -227,10 +228,15 @@ class Screener:
             return constraints
         if rule.verdict == "block" or rule.needs:
             return [*constraints, RuleConstraint(rule, certain, forbids=True)]
-        points = self.ranking.of_rule(rule, known=True)[1] - unknown
-        for sets, minutes in self._waits(rule, where.binding.slots, certain):
-            constraints.append(RuleConstraint(rule, sets, points + self.ranking.of_minutes(minutes), minutes))
-        return constraints
+        points = self.ranking.of_rule(rule, known=True).points - unknown
+        waits = self._waits(rule, where.binding.slots, certain)
+        return [*constraints, *(RuleConstraint(rule, sets, points, minutes) for sets, minutes in waits)]
+
+    def _with_time(self, constraint: RuleConstraint, service: Facts) -> RuleConstraint:
+        """Add what the minutes cost in this job; what is kept of a rule leaves it out, for it hangs on the service."""
+        if not constraint.minutes:
+            return constraint
+        return constraint._replace(cost=constraint.cost + self.ranking.of_minutes(constraint.minutes, service).points)
 
     def _waits(self, rule: Rule, slots: Mapping[str, int], certain: Sets) -> Iterable[tuple[Sets, float]]:
         """Split the sets of a rule that holds by the minutes that it adds."""
@@ -250,7 +256,7 @@ class Screener:
         costs: list[RuleConstraint] = []
         forbidden: list[Sets] = [{slot: EMPTY}]
         for rule, conjunctions, _ in permits:
-            points = self.ranking.of_rule(rule, known=True)[1]
+            points = self.ranking.of_rule(rule, known=True).points
             for certain in (each.certain for each in conjunctions if each.certain is not None):
                 here = intersection(certain, {slot: EMPTY})
                 if here is None:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
-from kb.base.errors import BadInput, nearest
+from kb.base.errors import BadInput, near_or_all, nearest
 from kb.base.files import read_toml, validated
 from kb.base.units import converted
 from kb.knowledge.asked import load_asked
@@ -15,15 +15,16 @@ from kb.knowledge.catalog import Item, Substrate, as_facts
 from kb.knowledge.catalog.files import load_items, load_sources
 from kb.knowledge.derive import derived
 from kb.knowledge.hazards import hazards_of
-from kb.knowledge.index import index_of
+from kb.knowledge.index import HEAT, index_of
 from kb.knowledge.lookup import by_name, told_apart
 from kb.knowledge.name_tables import WordsTable
 from kb.knowledge.packing import pack_rule
 from kb.knowledge.questions import load_questions
+from kb.knowledge.ranking import load_ranking
 from kb.knowledge.reactivity import load_reactivity
 from kb.knowledge.spreads import load_spreads
 from kb.knowledge.steps import load_steps, reads
-from kb.knowledge.tables import Compiled, RankingTable
+from kb.knowledge.tables import Compiled
 from kb.knowledge.usage import load_usage
 from kb.rules.clauses import Facts, Value
 from kb.rules.form import load_rules
@@ -69,12 +70,13 @@ def build(where: Mapping[str, Path]) -> Compiled:
     by_kind: dict[str, list[Facts]] = {}
     for _, kind, _, _, known in entries:
         by_kind.setdefault(kind, []).append(known)
-    ranking = cast(RankingTable, read_toml(catalog / "ranking.toml", "generic_catalog/ranking.toml"))
+    ranking = load_ranking(where)
+    _check_levels(rules.values(), ranking["levels"])
     words, grades = _words(catalog)
     steps = list(load_steps(catalog / "steps"))
     by_rules = (path for rule in rules.values() for path in rule.facts())
     by_steps = (path for step in steps for path in reads(step))
-    by_ranking = (limit for row in ranking["headroom"] for limit in (row["high"], row["low"]))
+    by_ranking = (*HEAT, *(limit for row in ranking["headroom"] for limit in (row["high"], row["low"])))
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {
         "entries": entries,
@@ -101,6 +103,12 @@ def build(where: Mapping[str, Path]) -> Compiled:
         "notes": notes,
         "index": index_of(by_kind, (*by_rules, *by_steps, *by_ranking)),
     }
+
+
+def _check_levels(rules: Iterable[Rule], levels: Mapping[str, int]) -> None:
+    for rule in rules:
+        if rule.level is not None and rule.level not in levels:
+            raise BadInput(rule.id, f"level: there is no level '{rule.level}'", near_or_all(rule.level, levels))
 
 
 def items_of(where: Mapping[str, Path]) -> dict[str, Item]:

@@ -17,44 +17,56 @@ from kb.rules.clauses import Facts
 
 
 class StepCosts(TypedDict):
-    """Points of a filled slot, and hands-on minutes of each slot's stage."""
+    """The level of a filled slot, and hands-on minutes of each slot's stage."""
 
-    points: int
+    level: str
     minutes: Mapping[str, float]
 
 
 class HazardCosts(TypedDict):
-    """Points of a hazard, and of those that count otherwise."""
+    """The level of a hazard, and of those that count otherwise."""
 
-    points: int
-    of: Mapping[str, int]
+    usual: str
+    of: Mapping[str, str]
 
 
-class TimeCosts(TypedDict):
-    """Points of waiting."""
+class HourRow(TypedDict):
+    """The level of an hour of waiting, before a service of at most so many days."""
 
-    points_per_hour: float
+    up_to_days: NotRequired[float]
+    hour: str
+
+
+class HeatCosts(TypedDict):
+    """Which heat of a cure is more than the service asks for [degC], and the level of so much of it."""
+
+    beyond_c: float
+    least_c: float
+    per_c: float
+    level: str
 
 
 class HeadroomRow(TypedDict):
-    """The facts that are a kind's limits, how far a job should keep from them, and points of what is short of it."""
+    """The facts that are a kind's limits, how far a job should keep from them, and the level of a degree too little."""
 
     slot: str
     high: str
     low: str
     want_c: float
-    points_per_c: float
+    degree: str
 
 
 class RankingTable(TypedDict):
-    """generic_catalog/ranking.toml"""
+    """generic_catalog/ranking.toml, and the points of every level"""
 
     basis: NotRequired[str]
-    verdicts: Mapping[str, int]
-    time: TimeCosts
+    levels: Mapping[str, int]
+    verdicts: Mapping[str, str]
+    time: Sequence[HourRow]
+    heat: HeatCosts
     steps: StepCosts
     hazards: HazardCosts
-    basis_points: Mapping[str, int]
+    known: Mapping[str, str]
     headroom: Sequence[HeadroomRow]
     prefer: Mapping[str, Mapping[str, int]]
 
@@ -198,7 +210,8 @@ class AirFigures(TypedDict):
 class BenchFigures(TypedDict):
     """When the room is not fit."""
 
-    wait_from_points: float
+    #: The level of doubt from which it is better to wait.
+    wait_from: str
     stop_margin_c: float
     basis: str
 

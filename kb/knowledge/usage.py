@@ -123,7 +123,7 @@ class Air(Strict):
 
 
 class Bench(Strict):
-    wait_from_points: NotNegative
+    wait_from: Id
     stop_margin_c: float
     basis: Basis
 

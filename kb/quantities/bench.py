@@ -4,7 +4,7 @@ The chain is the one that the job gets in an ordinary room (the job file's defau
 damp day does not quietly change the adhesive; what the rules say of that chain in the room as it is decides:
 
 - `stop`: a rule blocks; or the part is at the dew point or below it, and wet; or the activation has faded;
-- `wait`: a rule needs something done first, or cautions with a weight of `wait_from_points` or more;
+- `wait`: a rule needs something done first, or cautions of the level `wait_from` or more;
 - `go`: everything else. Lighter cautions and unknown facts are findings to be read. A caution about the kind of
   part alone (a board with components, say) reads no fact of the room and has no voice here.
 
@@ -79,7 +79,8 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
         # What hangs on a dew point that isn't there is said in a remark.
         found = [f for f in found if f.known or f.unknown]
     remarks = [*_dew(air, figures["stop_margin_c"]), *_activation(chain, activated_h)]
-    verdicts = [_of_finding(f, here.ranking, figures["wait_from_points"]) for f in found]
+    wait_from = here.ranking.levels_of[figures["wait_from"]]
+    verdicts = [_of_finding(f, here.ranking, wait_from) for f in found]
     verdicts += ["stop" for r in remarks if r.verdict == "need"]
     return Fitness(
         chain=chain,
@@ -122,13 +123,13 @@ def psychrometrics(room: Bench) -> Psychrometrics:
     return Psychrometrics(dew["dew_point_c"], dew["phase"], dew["margin_c"], 1000 * ratio, at_part)
 
 
-def _of_finding(finding: Finding, ranking: Ranking, wait_from: float) -> str:
+def _of_finding(finding: Finding, ranking: Ranking, wait_from: int) -> str:
     if finding.known and finding.rule.verdict == "block":
         return "stop"
     if finding.known and finding.rule.verdict == "need":
         # A need that an item of the chain supplies is met; one that asks for a step or a wait is still to be done.
         return "go" if finding.met and finding.rule.needs else "wait"
-    return "wait" if ranking.of_rule(finding.rule, finding.known)[1] >= wait_from else "go"
+    return "wait" if ranking.of_rule(finding.rule, finding.known).points >= wait_from else "go"
 
 
 def _dew(air: Psychrometrics, stop_margin_c: float) -> Iterator[Remark]:

@@ -120,7 +120,8 @@ def why_first(plan: Plan, others: Sequence[Alternative]) -> str:
     reasons = [*_against(plan, rival.chain, first), *_in_favour(plan, first, rival.chain)]
     gap = hours_of(plan, rival.chain).ready_after_min - hours_of(plan, first).ready_after_min
     if gap > max(_SAME_MIN, _SAME_SHARE * first.critical_path_min):
-        reasons.append((plan.screened.ranking.of_minutes(gap), f"it is ready {duration(gap)} sooner"))
+        worth = plan.screened.ranking.of_minutes(gap, plan.screened.scene["service"] or {}).points
+        reasons.append((worth, f"it is ready {duration(gap)} sooner"))
     reasons.sort(key=lambda reason: -reason[0])
     told = "; ".join(words for _, words in reasons[:2]) or "it is a little better in several small things"
     return f"Before {bond_words(rival.chain)}: {told}."
@@ -131,7 +132,10 @@ def _against(plan: Plan, rival: Chain, first: Chain) -> Iterator[tuple[int, str]
     known = {finding.rule.id for finding in first.findings}
     for finding in distinct(rival.findings):
         if finding.verdict == "caution" and finding.rule.id not in known:
-            yield plan.screened.ranking.of_rule(finding.rule, finding.known)[1], f"there, {_lowered(message(finding))}"
+            yield (
+                plan.screened.ranking.of_rule(finding.rule, finding.known).points,
+                f"there, {_lowered(message(finding))}",
+            )
 
 
 def _in_favour(plan: Plan, first: Chain, rival: Chain) -> Iterator[tuple[int, str]]:
@@ -139,7 +143,7 @@ def _in_favour(plan: Plan, first: Chain, rival: Chain) -> Iterator[tuple[int, st
     known = {finding.rule.id for finding in rival.findings}
     for finding in distinct(first.findings):
         if finding.rule.verdict == "prefer" and not finding.rule.omits and finding.rule.id not in known:
-            yield -plan.screened.ranking.of_rule(finding.rule, finding.known)[1], _lowered(message(finding))
+            yield -plan.screened.ranking.of_rule(finding.rule, finding.known).points, _lowered(message(finding))
 
 
 def _lowered(sentence: str) -> str:

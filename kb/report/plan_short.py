@@ -127,7 +127,7 @@ def must_read(plan: Plan, chain: Chain) -> list[Finding]:
     """What has to be read before the work, the most serious first: by what it costs the chain."""
     cautions = [f for f in distinct(chain.findings) if f.verdict == "caution"]
     ranking = plan.screened.ranking
-    return sorted(cautions, key=lambda f: -ranking.of_rule(f.rule, f.known)[1])
+    return sorted(cautions, key=lambda f: -ranking.of_rule(f.rule, f.known).points)
 
 
 def _told(finding: Finding) -> str:

@@ -18,6 +18,7 @@ from kb.base.errors import BadInput, near_or_all
 from kb.base.files import read_toml, toml_files, validated
 from kb.base.models import Basis, Citation, Id, NotNegative, Strict, Text
 from kb.rules.clauses import NUMERIC, OPERATORS, AnyOf, Calculation, Clause, Condition, Ref, Value
+from kb.rules.levels import level_of
 from kb.rules.relations import relation
 from kb.rules.roles import OMITS_OF_SLOT, ROLES, SLOT_ROLES
 from kb.rules.rule import Rule
@@ -137,7 +138,10 @@ class RuleTable(Strict):
     basis: Basis
     settle: str = Field("", max_length=200, description="the test or the fact that would settle what is only recalled")
     added: datetime.date
-    weight: Annotated[int, Field(ge=0, le=1000)] | None = None
+    level: Id | None = Field(None, description="what it costs, of levels.toml; left out: what its verdict usually does")
+    weight: Annotated[int, Field(ge=0, le=1000)] | None = Field(
+        None, description="what a lab's rule may give in place of a level, in points"
+    )
     when: tuple[WhenTable, ...] = Field(min_length=1)
     needs: tuple[WhenTable, ...] = ()
     wait: Wait | None = None
@@ -167,6 +171,8 @@ class RuleTable(Strict):
             raise ValueError(f"omits: one of {', '.join(OMITS_OF_SLOT.values())}, with the verdict `prefer`")
         if self.bares and (self.step is None or self.step.stage != "strip"):
             raise ValueError("bares: goes with a step of the stage `strip`")
+        if self.level is not None and self.weight is not None:
+            raise ValueError("give a level, or a weight in points, not both")
         if self.loosens and not self.reason:
             raise ValueError("loosens: needs a `reason`, which is printed in every answer that it touches")
         return self
@@ -202,7 +208,7 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
             step_first=table.step.first if table.step else False,
             bares=table.bares,
             omits=table.omits,
-            weight=table.weight,
+            level=table.level if table.weight is None else level_of(table.verdict, table.weight),
             loosens=table.loosens,
             reason=table.reason,
             house=house,

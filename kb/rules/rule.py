@@ -36,7 +36,7 @@ class Rule:
     #: Whether its step takes the layer off, so that the part is from then on what lay below.
     bares: bool = False
     omits: str | None = None
-    weight: int | None = None
+    level: str | None = None
     loosens: str | None = None
     reason: str = ""
     house: bool = False

@@ -39,11 +39,19 @@ EDGES = (
     ("under", "over"),
 )  # fmt: skip
 RANKING: RankingTable = {
-    "verdicts": {"caution": 100, "unknown": 40, "need": 10, "prefer": 20},
-    "time": {"points_per_hour": 0.0},
-    "steps": {"points": 4, "minutes": dict.fromkeys(SLOTS, 0.0)},
-    "hazards": {"points": 0, "of": {}},
-    "basis_points": {"common-practice": 1, "memory": 2, "handbook": 0},
+    "levels": {**{f"points-{points}": points for points in (0, 1, 2, 4, 5, 10, 20, 40)}, "caution": 100, "free": 0},
+    "verdicts": {
+        "caution": "caution",
+        "unknown": "points-40",
+        "unknown-block": "caution",
+        "need": "points-10",
+        "prefer": "points-20",
+    },
+    "time": [{"hour": "points-0"}],
+    "heat": {"beyond_c": 30, "least_c": 45, "per_c": 10, "level": "points-0"},
+    "steps": {"level": "points-4", "minutes": dict.fromkeys(SLOTS, 0.0)},
+    "hazards": {"usual": "points-0", "of": {}},
+    "known": {"common-practice": "points-1", "memory": "points-2", "handbook": "points-0"},
     "headroom": [],
     "prefer": {},
 }
@@ -128,13 +136,17 @@ def generated(size: int, rules: int, seed: int, clustered: bool, shape: Shape = 
     every_rule = tuple(sorted([rule for rule, _ in made] + omits, key=lambda rule: rule.id))
     knowledge = Knowledge(entries, every_rule, {}, {"ranking": RANKING}, f"generated {size} {rules} {seed}")
     job = job_of({"part": {"substrate": "part"}, "service": {"temperature_c": [20, 30]}}, "generated")
-    step = RANKING["steps"]["points"]
+    step = _points(RANKING["steps"]["level"])
     items = {
-        slot: [(step + RANKING["basis_points"][basis], facets, 1) for basis, facets in rows[slot.partition("_")[0]]]
+        slot: [(step + _points(RANKING["known"][basis]), facets, 1) for basis, facets in rows[slot.partition("_")[0]]]
         for slot in SLOTS
     }
     statements = tuple(statement for _, statements in made for statement in statements)
     return Generated(knowledge, job, substrate, Written(items, statements, frozenset(s for s, holds in empty if holds)))
+
+
+def _points(level: str) -> int:
+    return int(RANKING["levels"][level])
 
 
 def _named(facets: tuple[int, ...]) -> dict[str, str]:
@@ -153,7 +165,7 @@ def _rows(draw: random.Random, size: int, clustered: bool) -> Iterator[tuple[str
 
 
 def _row(draw: random.Random) -> tuple[str, tuple[int, ...]]:
-    return draw.choice(tuple(RANKING["basis_points"])), tuple(draw.randrange(VALUES) for _ in range(FACETS))
+    return draw.choice(tuple(RANKING["known"])), tuple(draw.randrange(VALUES) for _ in range(FACETS))
 
 
 def _entries(kind: str, rows: list[tuple[str, tuple[int, ...]]]) -> Iterator[Entry]:
@@ -189,8 +201,8 @@ def _rule(
         wanted = tuple(f"v{value}" for value in sorted(supplied[1]))
         extra["needs"] = (Clause(f"treatment.facet_{supplied[0]}", "one-of", wanted),)
     elif verdict != "block":
-        extra["weight"] = draw.choice((5, 10, 20, 40))
-        points = extra["weight"] if verdict == "caution" else -extra["weight"]
+        extra["level"] = draw.choice(("points-5", "points-10", "points-20", "points-40"))
+        points = _points(extra["level"]) * (1 if verdict == "caution" else -1)
     name = f"rule-{number:05}"
     rule = Rule(name, name, verdict, roles, name, name, "", "memory", (), tuple(when), **extra)
     statements = []

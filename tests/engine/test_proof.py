@@ -37,7 +37,7 @@ def said(plan: Plan, found: Any = None) -> tuple[dict[str, Any], str]:
 
 def caution(number: int, points: int, *when: Clause) -> Rule:
     name, roles = f"rule-{number:03}", tuple({clause.roles().copy().pop(): None for clause in when})
-    return Rule(name, name, "caution", roles, name, name, "", "memory", (), when, weight=points)
+    return Rule(name, name, "caution", roles, name, name, "", "memory", (), when, level=f"points-{points}")
 
 
 def wide_knowledge(ranking: RankingTable, items: int = 30, rules: int = 150) -> Knowledge:
@@ -58,7 +58,8 @@ def wide_knowledge(ranking: RankingTable, items: int = 30, rules: int = 150) -> 
 
     roles = ("degreaser", "abrasive_dry", "conditioner", "neutraliser", "treatment", "backing", "adhesive")
     found = [caution(n, draw.randint(1, 99), *map(half, draw.sample(roles, 2))) for n in range(rules)]
-    return Knowledge(entries, tuple(found), {}, {"ranking": ranking}, "wide")
+    levels = {**ranking["levels"]} | {f"points-{points}": points for points in range(100)}
+    return Knowledge(entries, tuple(found), {}, {"ranking": ranking | {"levels": levels}}, "wide")
 
 
 @pytest.fixture(scope="module")

@@ -5,6 +5,7 @@ Nothing here comes from kb.engine. Slots and roles are as kb.rules.rule names th
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 from typing import Any, NamedTuple
@@ -127,26 +128,28 @@ def outcome(
         if chain[slot].entry is None and role not in asked and slot != emptied:
             return None
     here = {**scene, **_standing(placement, chain)}
+    service = scene["service"] or {}
     supplies = [{**here, **_standing(way, chain)} for way in placements(slot_roles(rule.needs))]
     finding = judge(rule, here, supplies if rule.needs else ())
     if finding is None:
         return None
     if rule.verdict == "timed":
         minutes = rule.step_min + finding.wait_min
-        return Outcome(False, points.of_time(minutes), milliseconds(minutes))
+        return Outcome(False, points.of_time(minutes, service), milliseconds(minutes))
     if rule.verdict == "prefer":
-        weight = 0 if rule.omits and rule.weight is None else points.weight(rule, "prefer")
-        return Outcome(False, -points.scaled("preferences", weight), 0, rule.omits is not None)
+        worth = 0 if rule.omits and rule.level is None else points.of(rule, "prefer")
+        return Outcome(False, -points.scaled("preferences", worth), 0, rule.omits is not None)
     if not finding.known:
-        usual = points.table["verdicts"]["unknown-block" if rule.verdict == "block" else "unknown"]
-        return Outcome(False, points.scaled("unknowns", usual if rule.weight is None else min(rule.weight, usual)))
+        usual = points.level(points.table["verdicts"]["unknown-block" if rule.verdict == "block" else "unknown"])
+        own = usual if rule.level is None else points.level(rule.level)
+        return Outcome(False, points.scaled("unknowns", min(own, usual)))
     if rule.verdict == "need" and not rule.needs:
         minutes = finding.wait_min + (0.0 if rule.step_stage == "verify" else rule.step_min)
-        cost = points.scaled("needs", points.weight(rule, "need")) + points.of_time(minutes)
+        cost = points.scaled("needs", points.of(rule, "need")) + points.of_time(minutes, service)
         return Outcome(False, cost, milliseconds(minutes))
     if rule.verdict == "block" or (not finding.met and rule.needs):
         return Outcome(True)
-    return Outcome(False, 0 if rule.needs else points.scaled("cautions", points.weight(rule, "caution")))
+    return Outcome(False, 0 if rule.needs else points.scaled("cautions", points.of(rule, "caution")))
 
 
 def _standing(placement: Placement, chain: Mapping[str, Choice]) -> dict[str, Facts | None]:
@@ -171,11 +174,19 @@ class Points:
         """Points of a criterion as whole numbers, half up."""
         return int(points * self.factor.get(criterion, 1) + 0.5)
 
-    def weight(self, rule: Rule, verdict: str) -> int:
-        return int(self.table["verdicts"][verdict] if rule.weight is None else rule.weight)
+    def level(self, name: str) -> int:
+        """Points of a level, before any preference."""
+        return int(self.table["levels"][name])
 
-    def of_time(self, minutes: float) -> int:
-        return self.scaled("time to ready", minutes / 60 * self.table["time"]["points_per_hour"])
+    def of(self, rule: Rule, verdict: str) -> int:
+        return self.level(rule.level or self.table["verdicts"][verdict])
+
+    def of_time(self, minutes: float, service: Facts) -> int:
+        """Points of minutes: an hour's level is that of the first row that the service isn't longer than."""
+        for row in self.table["time"]:
+            if "up_to_days" not in row or service["duration_days"] <= row["up_to_days"]:
+                return self.scaled("time to ready", minutes / 60 * self.level(row["hour"]))
+        raise AssertionError("the last row holds for any service")
 
     def minutes(self, slot: str, choice: Choice) -> float:
         """Hands-on minutes that a choice takes by itself."""
@@ -189,26 +200,38 @@ class Points:
             return 0
         facts = choice.entry.facts
         hazards = self.table["hazards"]
-        cost = self.of_time(self.minutes(slot, choice)) + self.scaled("steps", self.table["steps"]["points"])
-        cost += self.scaled("hazards", sum(hazards["of"].get(h, hazards["points"]) for h in facts.get("hazards", ())))
-        cost += self.scaled("basis of the knowledge", self.table["basis_points"][facts["basis"]])
+        each = (self.level(hazards["of"].get(h, hazards["usual"])) for h in facts.get("hazards", ()))
+        cost = self.of_time(self.minutes(slot, choice), service)
+        cost += self.scaled("steps", self.level(self.table["steps"]["level"]))
+        cost += self.scaled("hazards", sum(each))
+        cost += self.scaled("basis of the knowledge", self.level(self.table["known"].get(facts["basis"], "free")))
+        if choice.cure is not None:
+            cost += self.of_heat(choice.cure, service)
         for row in self.table["headroom"]:
             if row["slot"] == slot.split("_")[0]:
-                cost += self.scaled("temperature headroom", _short(row, choice, service))
+                cost += self.scaled("temperature headroom", _short(row, choice, service) * self.level(row["degree"]))
         return cost
+
+    def of_heat(self, cure: Facts, service: Facts) -> int:
+        """Points of a cure that is hotter than the service asks for."""
+        heat = self.table["heat"]
+        hot = [cure[name] for name in ("temperature_c", "post_cure_c") if cure.get(name) is not None]
+        wanted = max(service["high_c"], service.get("peak_c", -math.inf)) + heat["beyond_c"]
+        over = max([0.0, *(c - max(wanted, heat["least_c"]) for c in hot)])
+        return self.scaled("needless heat", over / heat["per_c"] * self.level(heat["level"]))
 
 
 def _short(row: Facts, choice: Choice, service: Facts) -> float:
-    """Points for the degrees that are missing to what ranking.toml wants between a job and an item's limits."""
+    """The degrees that are missing to what ranking.toml wants between a job and an item's limits."""
     assert choice.entry is not None
     ends = []
     for path in (row["high"], row["low"]):
         role, _, name = path.partition(".")
         ends.append(((choice.cure or {}) if role == "cure" else choice.entry.facts).get(name))
     if None in ends:
-        return float(row["want_c"] * row["points_per_c"])
+        return float(row["want_c"])
     margin = min(ends[0] - service["high_c"], service["low_c"] - ends[1])
-    return float(max(0.0, row["want_c"] - margin) * row["points_per_c"])
+    return float(max(0.0, row["want_c"] - margin))
 
 
 class Worth(NamedTuple):

@@ -52,11 +52,7 @@ def free(ranking: RankingTable) -> RankingTable:
     """The table with no points in it."""
     return {
         **ranking,
-        "verdicts": dict.fromkeys(ranking["verdicts"], 0),
-        "time": {"points_per_hour": 0},
-        "steps": {**ranking["steps"], "points": 0},
-        "hazards": {"points": 0, "of": {}},
-        "basis_points": dict.fromkeys(ranking["basis_points"], 0),
+        "levels": dict.fromkeys(ranking["levels"], 0),
         "headroom": [],
     }
 
@@ -169,7 +165,7 @@ def _roles(draw: random.Random, coats: bool) -> list[str]:
 
 
 def _rule(draw: random.Random, name: str, verdict: str, when: tuple[Condition, ...], roles: list[str]) -> Rule:
-    extra: dict[str, Any] = {"weight": draw.choice((None, None, 5, 15, 60))}
+    extra: dict[str, Any] = {"level": draw.choice((None, None, "remark", "habit", "doubt"))}
     if verdict == "need":
         form = draw.randrange(3)
         if form == 0:
@@ -194,5 +190,5 @@ def _omissions(draw: random.Random, profile: str) -> Iterator[Rule]:
             when = (_condition(draw, role),)
             name = f"omit-{stage}-{number}"
             about = (draw.choice(("substrate", *([role] if role != "substrate" else []))),)
-            weight = draw.choice((None, 0, 10))
-            yield Rule(name, name, "prefer", about, name, name, "", "memory", (), when, omits=stage, weight=weight)
+            level = draw.choice((None, "free", "habit"))
+            yield Rule(name, name, "prefer", about, name, name, "", "memory", (), when, omits=stage, level=level)

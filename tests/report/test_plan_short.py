@@ -38,7 +38,9 @@ def test_it_fits_a_screen_and_begins_with_what_decides(seed: int, engine: Engine
 def test_the_most_serious_is_read_first(engine: Engine) -> None:
     asked = ask(engine, read_job(DEMO / "2-bracket.toml"), "job")
     ranking = asked.plan.screened.ranking
-    costs = {f.rule.id: ranking.of_rule(f.rule, f.known)[1] for f in asked.chain().findings if f.verdict == "caution"}
+    costs = {
+        f.rule.id: ranking.of_rule(f.rule, f.known).points for f in asked.chain().findings if f.verdict == "caution"
+    }
     lines = answer_text(asked, "short").splitlines()
     shown = [line for line in lines if line.startswith("  ! ")]
     assert 3 <= len(shown) <= 7
