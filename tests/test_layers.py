@@ -20,6 +20,7 @@ FLOORS = (
     ("kb.materials",),
     ("kb.engine",),
     ("kb.planning",),
+    ("kb.judged",),
     ("kb.lint",),
     ("kb.quantities",),
     ("kb.stock",),
@@ -27,6 +28,7 @@ FLOORS = (
     ("kb.report",),
     ("kb.web",),
     ("kb.cli",),
+    ("kb.calibrate",),
     ("kb.reference",),
     ("kb.__main__",),
 )

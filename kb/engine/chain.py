@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
 from kb.engine.domain import Option
-from kb.engine.rank import CRITERIA, MS_PER_MINUTE
+from kb.engine.rank import CRITERIA, FREE, MS_PER_MINUTE, Price
 from kb.engine.screen import Screened
 from kb.engine.search.problem import Label
 from kb.engine.slots import COATS, INDEX, Binding, bindings
@@ -17,6 +17,15 @@ from kb.rules.clauses import Facts, Scene
 from kb.rules.findings import Finding, judge
 from kb.rules.roles import SLOT_OF_OMITS, SLOT_ROLES, SLOTS
 from kb.rules.rule import Rule
+
+#: What criteria are counted in, where it isn't findings.
+UNITS = {
+    "time to ready": "min",
+    "temperature headroom": "degC",
+    "steps": "steps",
+    "hazards": "hazards",
+    "needless heat": "degC",
+}
 
 
 class Score(NamedTuple):
@@ -102,48 +111,50 @@ class Judge:
         findings = tuple(self.findings(label.picks))
         points, minutes = job.constant
         ready = label.ms / MS_PER_MINUTE + minutes
-        return Chain(rank, picks, findings, _score(job, label.picks, picks, findings), label.cost + points, ready)
+        return Chain(
+            rank, picks, findings, _score(_prices(job, label.picks, picks, findings)), label.cost + points, ready
+        )
 
 
-def _score(
+def prices_of(screened: Screened, chain: Chain) -> Iterator[Price]:
+    """Price a chain of a job piece by piece: its points add up to the chain's cost."""
+    places = [domain.options.index(option) for domain, option in zip(screened.domains, chain.picks, strict=True)]
+    return _prices(screened, places, chain.picks, chain.findings)
+
+
+def _prices(
     screened: Screened, positions: Sequence[int], picks: tuple[Option, ...], findings: tuple[Finding, ...]
-) -> tuple[Score, ...]:
-    """Tell the chain's cost by criterion, counted from what stands in the chain and not from the search."""
+) -> Iterator[Price]:
+    """Price what stands in the chain, and not what the search found."""
     ranking = screened.ranking
     service = screened.scene["service"] or {}
-    values = dict.fromkeys(CRITERIA, 0.0)
-    points = dict.fromkeys(CRITERIA, 0)
-    units = {
-        "time to ready": "min",
-        "temperature headroom": "degC",
-        "steps": "steps",
-        "hazards": "hazards",
-        "needless heat": "degC",
-    }
-    margins: list[float] = []
     for slot, option in zip(SLOTS, picks, strict=True):
-        for price in ranking.of_option(slot, option, service):
-            points[price.criterion] += price.points
-            if price.criterion == "temperature headroom":
-                margins.append(price.value)
-            else:
-                values[price.criterion] += price.value
+        yield from ranking.of_option(slot, option, service)
     for finding in findings:
         price = ranking.of_rule(finding.rule, finding.known)
-        values[price.criterion] += price.value
-        points[price.criterion] += price.points
-        if finding.known and finding.rule.verdict == "need":
-            minutes = finding.wait_min + finding.rule.delay_min
-            values["time to ready"] += minutes
-            points["time to ready"] += ranking.of_minutes(minutes, service).points
-            if finding.rule.needs:
-                points[price.criterion] -= price.points
+        need = finding.known and finding.rule.verdict == "need"
+        # A need that something in the chain meets costs what meets it, and no more.
+        yield price._replace(level=FREE, times=0.0, points=0) if need and finding.rule.needs else price
+        if need:
+            yield ranking.of_minutes(finding.wait_min + finding.rule.delay_min, service)
     for step in (constraint for each in screened.steps for constraint in each.constraints):
         if _lies_in(positions, step.sets):
-            values["time to ready"] += step.minutes
-            points["time to ready"] += ranking.of_minutes(step.minutes, service).points
+            yield ranking.of_minutes(step.minutes, service)
+
+
+def _score(prices: Iterable[Price]) -> tuple[Score, ...]:
+    """Tell a chain's cost by criterion."""
+    values = dict.fromkeys(CRITERIA, 0.0)
+    points = dict.fromkeys(CRITERIA, 0)
+    margins: list[float] = []
+    for price in prices:
+        points[price.criterion] += price.points
+        if price.criterion == "temperature headroom":
+            margins.append(price.value)
+        else:
+            values[price.criterion] += price.value
     values["temperature headroom"] = min(margins, default=0.0)
-    return tuple(Score(c, values[c], units.get(c, "findings"), points[c]) for c in CRITERIA)
+    return tuple(Score(c, values[c], UNITS.get(c, "findings"), points[c]) for c in CRITERIA)
 
 
 def _lies_in(positions: Sequence[int], sets: Mapping[int, int]) -> bool:

@@ -238,10 +238,16 @@ def check_condition(condition: Condition, where: str) -> None:
         raise BadInput(where, f"{condition.op}: {condition.value!r} is not a number", "compare with a number or a fact")
 
 
+#: The folder beside the rules in which judged comparisons stand, which are no rules (kb.judged).
+JUDGED = "judged"
+
+
 def load_rules(folder: Path, house: bool = False) -> Iterator[tuple[Rule, RuleTable, Path]]:
     """Load every rule below `folder` as (rule, table, path), in a stable order; ids are file names and unique."""
     seen: dict[str, str] = {}
     for path in toml_files(folder):
+        if path.relative_to(folder).parts[0] == JUDGED:
+            continue
         shown = str(path) if house else f"{folder.name}/{path.relative_to(folder)}"
         table = validated(RuleTable, read_toml(path, shown), shown)
         if table.id != path.stem:
@@ -250,5 +256,7 @@ def load_rules(folder: Path, house: bool = False) -> Iterator[tuple[Rule, RuleTa
             raise BadInput(shown, f"id: '{table.id}' stands in {seen[table.id]} already", "give it another id")
         if table.loosens and not house:
             raise BadInput(shown, "loosens: only a lab's own rule may loosen another", "mend the rule itself")
+        if table.weight is not None and not house:
+            raise BadInput(shown, "weight: a rule names a level, no points", "see generic_catalog/levels.toml")
         seen[table.id] = shown
         yield rule_of(table, shown, house), table, path

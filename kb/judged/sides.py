@@ -1,0 +1,131 @@
+"""What a comparison's sides come to: the best chain of each, what it costs level by level, and whether that agrees."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Mapping
+from typing import NamedTuple
+
+from kb.base.errors import BadInput, near_or_all
+from kb.engine.chain import Chain, prices_of
+from kb.engine.domain import EMPTY, Domain, Option
+from kb.engine.plan import Engine
+from kb.engine.screen import Screened
+from kb.engine.slots import COATS
+from kb.job import job_of
+from kb.judged.comparison import NONE, SIDE_KINDS, Comparison, Names, Side
+from kb.materials import resolve
+from kb.rules.roles import SLOTS
+
+#: How many points two chains may be apart that are as good as each other: so much is only a remark.
+EQUAL_LEVEL = "remark"
+
+
+class Best(NamedTuple):
+    """The best chain of a side, and how often each level is in its cost."""
+
+    chain: Chain
+    times: Mapping[str, float]
+
+
+class Held(NamedTuple):
+    """A comparison held against the engine: the best chain of each side, and by how many points the better leads.
+
+    For equals the margin is what is left of a remark.
+    """
+
+    comparison: Comparison
+    better: Best
+    worse: Best
+    margin: int
+
+    @property
+    def kept(self) -> bool:
+        return self.margin >= (0 if self.comparison.equal else 1)
+
+
+def hold(comparison: Comparison, engine: Engine, where: str) -> Held:
+    """Find the best chain of each side. BadInput where a name is unknown, or a side has no chain for the job."""
+    screened = screened_for(comparison, engine, where)
+    found = []
+    for name in ("better", "worse"):
+        side: Side = getattr(comparison, name)
+        chain = engine.best(screened, screened.problem.only(masks_of(side, engine, f"{where}: {name}")))
+        if chain is None:
+            raise BadInput(f"{where}: {name}", "no chain of this side suits the job", "see `tackroom plan` of the job")
+        found.append(Best(chain, times_of(screened, chain)))
+    better, worse = found
+    if better.chain.key == worse.chain.key:
+        raise BadInput(where, "both sides have the same best chain", "say what tells them apart")
+    lead = worse.chain.cost - better.chain.cost
+    allowed = engine.knowledge.tables["ranking"]["levels"][EQUAL_LEVEL]
+    return Held(comparison, better, worse, allowed - abs(lead) if comparison.equal else lead)
+
+
+def screened_for(comparison: Comparison, engine: Engine, where: str) -> Screened:
+    """Hold the comparison's job against every rule; BadInput where it is no job."""
+    job = job_of({"job": {"name": comparison.id}, **comparison.job}, f"{where}: job")
+    part = resolve.of_part(job.part, engine.knowledge, f"{where}: job.part.substrate").entry
+    return engine.screened(job, part)
+
+
+def masks_of(side: Side, engine: Engine, where: str) -> list[int]:
+    """Mark in each slot what the side lets stand there."""
+    masks = [domain.all for domain in engine.domains]
+    for place, slot in enumerate(SLOTS.values()):
+        names = side.named(slot.kind) if slot.kind in SIDE_KINDS else ()
+        if names:
+            masks[place] = _places(names, engine.domains[place], where) | (EMPTY if slot.kind == "abrasive" else 0)
+    for number, place in enumerate(COATS if side.coatings is not None else ()):
+        coats = side.coatings or ()
+        masks[place] = _places(coats[number], engine.domains[place], where) if number < len(coats) else EMPTY
+    for place, domain in enumerate(engine.domains):
+        if domain.kind == "adhesive" and (side.cure or side.cure_c):
+            masks[place] &= _cured(side, domain, where)
+        barred = _places(side.without, domain, "") & ~EMPTY if side.without else 0
+        masks[place] &= ~barred
+    _check_named(side, engine, where)
+    return masks
+
+
+def times_of(screened: Screened, chain: Chain) -> dict[str, float]:
+    """Count how often each level is in a chain's cost; what a preference takes off counts below zero."""
+    times: Counter[str] = Counter()
+    for price in prices_of(screened, chain):
+        times[price.level] += price.times  # type: ignore[assignment]
+    return dict(times)
+
+
+def _places(names: Names, domain: Domain, where: str) -> int:
+    """Mark the options that one of `names` names; BadInput for a name of nothing, where `where` is given."""
+    found = EMPTY if NONE in names else 0
+    for name in (n for n in names if n != NONE):
+        ids = {entry.id for entry in domain.entries if name in (entry.id, entry.family)}
+        if not ids and where:
+            known = sorted({word for entry in domain.entries for word in (entry.id, entry.family)})
+            raise BadInput(where, f"'{name}' is no {domain.kind} and no family of one", near_or_all(name, known))
+        found |= domain.places(ids)
+    return found
+
+
+def _cured(side: Side, domain: Domain, where: str) -> int:
+    """Mark the cures that the side allows."""
+    coolest, hottest = side.cure_c or (-273.15, 10_000.0)
+
+    def allowed(option: Option) -> bool:
+        cure = option.cure or {}
+        hot = max(cure.get("temperature_c", 0.0), cure.get("post_cure_c") or cure.get("temperature_c", 0.0))
+        return side.cure in (None, cure.get("id")) and coolest <= hot <= hottest
+
+    places = [place for place, option in enumerate(domain.options) if option.entry is not None and allowed(option)]
+    if not places:
+        raise BadInput(where, "no adhesive cures so", "mend `cure` or `cure_c`")
+    return sum(1 << place for place in places)
+
+
+def _check_named(side: Side, engine: Engine, where: str) -> None:
+    """BadInput for a name in `without` that names nothing."""
+    known = {word for domain in engine.domains for entry in domain.entries for word in (entry.id, entry.family)}
+    for name in side.without:
+        if name not in known:
+            raise BadInput(f"{where}: without", f"'{name}' is no item and no family", near_or_all(name, sorted(known)))
