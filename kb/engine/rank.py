@@ -93,12 +93,14 @@ class Ranking:
 
     def of_minutes(self, minutes: float, service: Facts) -> Price:
         """Price so many minutes until it is ready, before so long a service."""
-        return self.price("time to ready", self.hour(service), minutes / 60, minutes)
+        level, hours = self.waiting(service)
+        return self.price("time to ready", level, minutes / 60 / hours, minutes)
 
-    def hour(self, service: Facts) -> str:
-        """Name the level of an hour before so long a service."""
+    def waiting(self, service: Facts) -> tuple[str, float]:
+        """Name the level of a wait before so long a service, and the hours that it stands for."""
         days = service["duration_days"]
-        return str(next(row["hour"] for row in self.table["time"] if days <= row.get("up_to_days", days)))
+        row = next(row for row in self.table["time"] if days <= row.get("up_to_days", days))
+        return row["level"], row["hours"]
 
     def of_hazards(self, hazards: Iterable[str]) -> Iterator[Price]:
         """Price each hazard of an item."""
@@ -146,7 +148,7 @@ class Ranking:
 
     def levels(self, slot: str, domain: Domain, among: int, service: Facts) -> dict[tuple[int, int], int]:
         """Group options by (points, milliseconds) of their own: as `of_option`, for all `among` a mask at once."""
-        key = slot, self.hour(service)
+        key = slot, self.waiting(service)[0]
         if key not in self._own:
             self._own[key] = self._without_job(slot, domain, service)
         levels = {level: here for level, members in self._own[key].items() if (here := members & among)}

@@ -80,7 +80,7 @@ def load_ranking(where: Mapping[str, Path]) -> RankingTable:
 def named_levels(table: Facts) -> Iterator[str]:
     """List the levels that the ranking's criteria name."""
     yield from table["verdicts"].values()
-    yield from (row["hour"] for row in table["time"])
+    yield from (row["level"] for row in table["time"])
     yield table["heat"]["level"]
     yield table["steps"]["level"]
     yield table["hazards"]["usual"]

@@ -30,11 +30,12 @@ class HazardCosts(TypedDict):
     of: Mapping[str, str]
 
 
-class HourRow(TypedDict):
-    """The level of an hour of waiting, before a service of at most so many days."""
+class WaitRow(TypedDict):
+    """The level of so many hours of waiting, before a service of at most so many days."""
 
     up_to_days: NotRequired[float]
-    hour: str
+    level: str
+    hours: float
 
 
 class HeatCosts(TypedDict):
@@ -62,7 +63,7 @@ class RankingTable(TypedDict):
     basis: NotRequired[str]
     levels: Mapping[str, int]
     verdicts: Mapping[str, str]
-    time: Sequence[HourRow]
+    time: Sequence[WaitRow]
     heat: HeatCosts
     steps: StepCosts
     hazards: HazardCosts

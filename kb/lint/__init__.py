@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 
-from kb.lint import bonds, connections, facts, hazards, items, rules, spans, substances, times
+from kb.lint import bonds, connections, facts, hazards, items, judged, rules, spans, substances, times
 from kb.lint.laws import linter_of, load_laws
 from kb.lint.tree import Linter, Problem, Tree, plant
 
@@ -18,7 +18,7 @@ __all__ = ["LINTERS", "Linter", "Problem", "Tree", "lint", "linters_in", "plant"
 #: Those that are code, by name: first what is misspelt, since what else is wrong mostly follows from it.
 LINTERS: dict[str, Linter] = {
     linter.name: linter
-    for module in (facts, rules, times, items, hazards, substances, spans, bonds, connections)
+    for module in (facts, rules, times, items, hazards, substances, spans, bonds, connections, judged)
     for linter in module.LINTERS
 }
 

@@ -8,11 +8,12 @@ from pathlib import Path
 from typing import Any, Literal
 
 from kb.base.files import read_toml
+from kb.judged import Comparison, load_comparisons
 from kb.knowledge import Entry, Knowledge, knowledge_of
 from kb.knowledge.build import build, items_of
 from kb.knowledge.catalog import Item
 from kb.knowledge.steps import reads
-from kb.rules.form import RuleTable, load_rules
+from kb.rules.form import JUDGED, RuleTable, load_rules
 from kb.rules.rule import Rule
 
 #: Statements that a check would flag and that are right all the same, each with its reason.
@@ -31,6 +32,8 @@ class Tree:
     tables: Mapping[str, Any]
     exceptions: Mapping[tuple[str, str], str]
     knowledge: Knowledge
+    #: Judged comparisons, each with how its file is shown.
+    comparisons: tuple[tuple[Comparison, str], ...] = ()
 
     def step_facts(self) -> Iterator[tuple[str, str]]:
         """Every fact path that a step of a procedure reads, with the start of the step."""
@@ -116,4 +119,10 @@ def plant(where: Mapping[str, Path]) -> Tree:
     known = knowledge_of(payload, "lint")
     # Names are no statements, and a question or a spread decides nothing: a fact that only they speak of is not read.
     tables = {name: table for name, table in known.tables.items() if name not in ("lookup", "questions", "spreads")}
-    return Tree(items_of(where), known.entries, tuple(rules), known.sources, tables, exceptions, known)
+    judged = tuple(
+        found
+        for name, folder in where.items()
+        if name.endswith("rules")
+        for found in load_comparisons(folder / JUDGED, house=name.startswith("house"))
+    )
+    return Tree(items_of(where), known.entries, tuple(rules), known.sources, tables, exceptions, known, judged)

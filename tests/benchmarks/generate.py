@@ -47,7 +47,7 @@ RANKING: RankingTable = {
         "need": "points-10",
         "prefer": "points-20",
     },
-    "time": [{"hour": "points-0"}],
+    "time": [{"level": "points-0", "hours": 1.0}],
     "heat": {"beyond_c": 30, "least_c": 45, "per_c": 10, "level": "points-0"},
     "steps": {"level": "points-4", "minutes": dict.fromkeys(SLOTS, 0.0)},
     "hazards": {"usual": "points-0", "of": {}},

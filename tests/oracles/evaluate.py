@@ -182,10 +182,10 @@ class Points:
         return self.level(rule.level or self.table["verdicts"][verdict])
 
     def of_time(self, minutes: float, service: Facts) -> int:
-        """Points of minutes: an hour's level is that of the first row that the service isn't longer than."""
+        """Points of minutes: a wait's level is that of the first row that the service isn't longer than."""
         for row in self.table["time"]:
             if "up_to_days" not in row or service["duration_days"] <= row["up_to_days"]:
-                return self.scaled("time to ready", minutes / 60 * self.level(row["hour"]))
+                return self.scaled("time to ready", minutes / 60 / row["hours"] * self.level(row["level"]))
         raise AssertionError("the last row holds for any service")
 
     def minutes(self, slot: str, choice: Choice) -> float:
