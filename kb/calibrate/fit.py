@@ -1,7 +1,7 @@
 """Whole points for levels, from what pairs of chains differ in: an integer programme with the widest margin.
 
 The points x are such that for each pair (better, worse) the sum over levels of (times in worse - times in better) * x
-reaches the margin, under laws: what stands above another costs no less, and everything costs something. Solved by HiGHS
+reaches the margin, under laws: what stands above another costs more, and everything costs something. Solved by HiGHS
 in scipy; see docs/ranking.md.
 """
 
@@ -81,7 +81,7 @@ def _fitted(levels: Mapping[str, Level], pairs: Sequence[Pair], required: str = 
         programme.row({name: 1.0, f"{name} up": -1.0, f"{name} down": 1.0}, now, now)
         above = levels[name].above
         if above is not None and above != FREE:
-            programme.row({name: 1.0, above: -1.0}, 0.0, np.inf)
+            programme.row({name: 1.0, above: -1.0}, 1.0, np.inf)
     programme.bounded("margin", 0, WIDEST, whole=False, gain=_MARGIN)
     for pair in pairs:
         lack = f"lacking {pair.comparison}"

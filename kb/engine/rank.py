@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -9,7 +10,7 @@ from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.search.masks import merged
 from kb.engine.search.problem import Levels
 from kb.knowledge.index import HANDS, HEAT
-from kb.rules.clauses import Facts, Missing, Value, look_up
+from kb.rules.clauses import Facts, Missing, Scene, Value, look_up
 from kb.rules.roles import SLOTS
 from kb.rules.rule import Rule
 
@@ -103,19 +104,19 @@ class Ranking:
         return row["level"], row["hours"]
 
     def of_hazards(self, hazards: Iterable[str]) -> Iterator[Price]:
-        """Price each hazard of an item."""
+        """Price the hazards of an item: those of one level together, since one care meets them."""
         named, usual = self.table["hazards"]["of"], self.table["hazards"]["usual"]
-        for hazard in hazards:
-            yield self.price("hazards", named.get(hazard, usual), 1.0, 1.0)
+        for level, many in Counter(named.get(hazard, usual) for hazard in hazards).items():
+            yield self.price("hazards", level, 1.0, float(many))
 
     def of_basis(self, basis: str) -> Price:
         """Price what the knowledge of an item rests on."""
         return self.price("basis of the knowledge", self.table["known"].get(basis, FREE), 1.0, 1.0)
 
-    def of_heat(self, cure_c: float | None, post_c: float | None, service: Facts) -> Price:
+    def of_heat(self, cured_c: Iterable[float | None], service: Facts) -> Price:
         """Price the heat of a cure that the service doesn't ask for [degC]."""
         heat = self.table["heat"]
-        hottest = max((c for c in (cure_c, post_c) if c is not None), default=0.0)
+        hottest = max((c for c in cured_c if c is not None), default=0.0)
         asked = max(service["high_c"], service.get("peak_c", service["high_c"])) + heat["beyond_c"]
         over = max(0.0, hottest - max(asked, heat["least_c"]))
         return self.price("needless heat", heat["level"], over / heat["per_c"], over)
@@ -129,15 +130,13 @@ class Ranking:
         yield self.price("steps", self.table["steps"]["level"], 1.0, 1.0)
         yield from self.of_hazards(facts.get("hazards", ()))
         yield self.of_basis(facts["basis"])
-        if option.cure is not None:
-            yield self.of_heat(option.cure.get("temperature_c"), option.cure.get("post_cure_c"), service)
-        room = self.headroom.get(SLOTS[slot].kind)
+        kind = SLOTS[slot].kind
+        scene = {kind: facts, "cure": option.cure}
+        if kind in HEAT:
+            yield self.of_heat((_figure(path, scene) for path in HEAT[kind]), service)
+        room = self.headroom.get(kind)
         if room is not None:
-            scene = {SLOTS[slot].kind: facts, "cure": option.cure}
-            high, low = (
-                None if isinstance(limit := look_up(path, scene), Missing) else limit for path in (room.high, room.low)
-            )
-            margin, short = room.of(high, low, service)
+            margin, short = room.of(_figure(room.high, scene), _figure(room.low, scene), service)
             yield self.price("temperature headroom", room.degree, short, margin)
 
     def minutes(self, slot: str, option: Option) -> float:
@@ -152,7 +151,7 @@ class Ranking:
         if key not in self._own:
             self._own[key] = self._without_job(slot, domain, service)
         levels = {level: here for level, members in self._own[key].items() if (here := members & among)}
-        if domain.kind == "adhesive":
+        if domain.kind in HEAT:
             levels = _summed(levels, self._by_heat(domain, service))
         room = self.headroom.get(domain.kind)
         if room is None:
@@ -164,9 +163,9 @@ class Ranking:
         return _summed(levels, merged([((0, 0), EMPTY), *headroom]))
 
     def _by_heat(self, domain: Domain, service: Facts) -> Levels:
-        """Group the options of the adhesive's slot by the heat that the service doesn't ask for."""
-        heats = domain.groups(tuple(map(_pair, HEAT))).items()
-        priced = (((self.of_heat(cure_c, post_c, service).points, 0), members) for (cure_c, post_c), members in heats)
+        """Group the options of a slot by the heat that the service doesn't ask for."""
+        heats = domain.groups(tuple(map(_pair, HEAT[domain.kind]))).items()
+        priced = (((self.of_heat(cured_c, service).points, 0), members) for cured_c, members in heats)
         return merged([((0, 0), EMPTY), *priced])
 
     def _without_job(self, slot: str, domain: Domain, service: Facts) -> dict[tuple[int, int], int]:
@@ -189,6 +188,12 @@ class Ranking:
         basis = domain.values(domain.kind, "basis").items()
         levels = _summed(levels, merged(((self.of_basis(value).points, 0), mask) for value, mask in basis))
         return merged([((0, 0), EMPTY), *levels.items()])
+
+
+def _figure(path: str, scene: Scene) -> Value:
+    """Look a figure up; None where it isn't known."""
+    found = look_up(path, scene)
+    return None if isinstance(found, Missing) else found
 
 
 def _pair(path: str) -> tuple[str, str]:

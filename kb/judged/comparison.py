@@ -17,20 +17,22 @@ from kb.job import MOST_COATS
 #: Stands in a side for a place that is left empty.
 NONE = "none"
 Names = tuple[str, ...]
-#: The kinds that a side may name, beside coatings: in every slot of the kind that is filled stands one of them.
-SIDE_KINDS = (
-    "degreaser", "abrasive", "conditioner", "neutraliser", "treatment", "backing", "adhesive", "solder", "flux", "wire",
+#: The slots that a side may name, beside those of coats.
+SIDE_SLOTS = (
+    "degreaser", "abrasive_dry", "abrasive_wet", "conditioner", "neutraliser", "treatment", "backing", "adhesive",
+    "solder", "flux", "wire",
 )  # fmt: skip
 
 
 class Side(Strict):
-    """Which chains are meant: by kind, ids or families of what stands there; "none" for nothing.
+    """Which chains are meant: by slot, ids or families of what stands there; "none" for nothing.
 
     `coatings` are the coats from the innermost on, an empty list is none; `without` stands nowhere.
     """
 
     degreaser: Names = ()
-    abrasive: Names = ()
+    abrasive_dry: Names = ()
+    abrasive_wet: Names = ()
     conditioner: Names = ()
     neutraliser: Names = ()
     treatment: Names = ()
@@ -45,7 +47,7 @@ class Side(Strict):
     cure_c: tuple[float, float] | None = None
     without: Names = ()
 
-    @field_validator(*SIDE_KINDS, "without", mode="before")
+    @field_validator(*SIDE_SLOTS, "without", mode="before")
     @classmethod
     def _one_or_several(cls, value: Any) -> Any:
         return (value,) if isinstance(value, str) else value
@@ -65,9 +67,9 @@ class Side(Strict):
             raise ValueError("names nothing; say which chains are meant")
         return self
 
-    def named(self, kind: str) -> Names:
-        """List what may stand in the slots of a kind; empty where the side leaves that open."""
-        names: Names = getattr(self, kind, ())
+    def named(self, slot: str) -> Names:
+        """List what may stand in a slot; empty where the side leaves that open."""
+        names: Names = getattr(self, slot) if slot in SIDE_SLOTS else ()
         return names
 
 

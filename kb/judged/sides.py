@@ -13,7 +13,7 @@ from kb.engine.plan import Engine
 from kb.engine.screen import Screened
 from kb.engine.slots import COATS
 from kb.job import job_of
-from kb.judged.comparison import NONE, SIDE_KINDS, Comparison, Names, Side
+from kb.judged.comparison import NONE, Comparison, Names, Side
 from kb.materials import resolve
 from kb.rules.roles import SLOTS
 
@@ -72,10 +72,10 @@ def screened_for(comparison: Comparison, engine: Engine, where: str) -> Screened
 def masks_of(side: Side, engine: Engine, where: str) -> list[int]:
     """Mark in each slot what the side lets stand there."""
     masks = [domain.all for domain in engine.domains]
-    for place, slot in enumerate(SLOTS.values()):
-        names = side.named(slot.kind) if slot.kind in SIDE_KINDS else ()
+    for place, slot in enumerate(SLOTS):
+        names = side.named(slot)
         if names:
-            masks[place] = _places(names, engine.domains[place], where) | (EMPTY if slot.kind == "abrasive" else 0)
+            masks[place] = _places(names, engine.domains[place], where)
     for number, place in enumerate(COATS if side.coatings is not None else ()):
         coats = side.coatings or ()
         masks[place] = _places(coats[number], engine.domains[place], where) if number < len(coats) else EMPTY

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
+from itertools import chain
 from pathlib import Path
 from typing import cast
 
@@ -76,7 +77,10 @@ def build(where: Mapping[str, Path]) -> Compiled:
     steps = list(load_steps(catalog / "steps"))
     by_rules = (path for rule in rules.values() for path in rule.facts())
     by_steps = (path for step in steps for path in reads(step))
-    by_ranking = (*HEAT, *(limit for row in ranking["headroom"] for limit in (row["high"], row["low"])))
+    by_ranking = (
+        *chain(*HEAT.values()),
+        *(limit for row in ranking["headroom"] for limit in (row["high"], row["low"])),
+    )
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {
         "entries": entries,

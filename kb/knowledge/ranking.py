@@ -28,7 +28,7 @@ class Level(Strict):
 
     id: Id
     what: Text
-    above: Id | None = Field(None, description="the level that this one costs no less than")
+    above: Id | None = Field(None, description="a level that this one costs more than")
     points: Annotated[int, Field(ge=0, le=10_000)]
 
 
@@ -47,8 +47,8 @@ def load_levels(path: Path, shown: str) -> dict[str, Level]:
                 raise BadInput(
                     shown, f"{level.id}: no '{level.above}' stands before it", near_or_all(level.above, levels)
                 )
-            if levels[level.above].points > level.points:
-                raise BadInput(shown, f"{level.id}: costs less than '{level.above}'", "run `python -m kb.calibrate`")
+            if levels[level.above].points >= level.points:
+                raise BadInput(shown, f"{level.id}: costs no more than '{level.above}'", "run `python -m kb.calibrate`")
         levels[level.id] = level
     return levels
 

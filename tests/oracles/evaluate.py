@@ -200,13 +200,15 @@ class Points:
             return 0
         facts = choice.entry.facts
         hazards = self.table["hazards"]
-        each = (self.level(hazards["of"].get(h, hazards["usual"])) for h in facts.get("hazards", ()))
+        each = map(self.level, {hazards["of"].get(h, hazards["usual"]) for h in facts.get("hazards", ())})
         cost = self.of_time(self.minutes(slot, choice), service)
         cost += self.scaled("steps", self.level(self.table["steps"]["level"]))
         cost += self.scaled("hazards", sum(each))
         cost += self.scaled("basis of the knowledge", self.level(self.table["known"].get(facts["basis"], "free")))
         if choice.cure is not None:
             cost += self.of_heat(choice.cure, service)
+        if slot.startswith("coating"):
+            cost += self.of_heat({"temperature_c": facts.get("cure_temperature_c")}, service)
         for row in self.table["headroom"]:
             if row["slot"] == slot.split("_")[0]:
                 cost += self.scaled("temperature headroom", _short(row, choice, service) * self.level(row["degree"]))
