@@ -186,8 +186,8 @@ class _Search:
             if option.entry is not None and option.id == changed.id:
                 now = Option(changed, _cure(changed.facts, option.cure["id"]) if option.cure else None)
                 before, after = (ranking.of_option(slot, each, service) for each in (option, now))
-                points = [points for _, _, points in before.values()] != [points for _, _, points in after.values()]
-                if points or ranking.minutes(slot, option) != ranking.minutes(slot, now):
+                points = ([price.points for price in prices] for prices in (before, after))
+                if next(points) != next(points) or ranking.minutes(slot, option) != ranking.minutes(slot, now):
                     return True
         return False
 

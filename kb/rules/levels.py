@@ -6,12 +6,10 @@ from __future__ import annotations
 _LEVELS: dict[str, tuple[tuple[int, str], ...]] = {
     "prefer": (
         (0, "free"),
-        (5, "taste"),
         (15, "habit"),
         (25, "custom"),
         (40, "advantage"),
-        (80, "strong-advantage"),
-        (1000, "decisive"),
+        (1000, "strong-advantage"),
     ),
     "caution": (
         (0, "free"),

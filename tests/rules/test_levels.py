@@ -19,4 +19,4 @@ def test_more_points_are_never_a_lower_level(verdict: str) -> None:
 
 
 def test_a_caution_and_a_preference_have_levels_of_their_own() -> None:
-    assert (level_of("caution", 1000), level_of("prefer", 1000)) == ("last-resort", "decisive")
+    assert (level_of("caution", 1000), level_of("prefer", 1000)) == ("last-resort", "strong-advantage")
