@@ -20,7 +20,7 @@ def test_the_documented_command_runs_to_its_end_and_all_agree(capsys: pytest.Cap
         assert title in printed
 
 
-@pytest.mark.parametrize("seed", [3, 4])
+@pytest.mark.parametrize("seed", [3, 5])
 def test_like_items_as_one_have_as_many_chains(seed: int) -> None:
     """A class counts once a member, whoever enumerates."""
     written = generated(3, 200, seed, clustered=True).written

@@ -9,7 +9,7 @@ from typing import Annotated, Literal
 import typer
 
 from kb.base import disk
-from kb.base.errors import STORE
+from kb.base.errors import STORE, BadInput
 from kb.cli.common import AsJson, Unwritable, Workspace, print_json, print_text, tell, today, workspace_folder
 from kb.cli.stock_common import (
     RECORDED,
@@ -92,11 +92,16 @@ def restore(
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:
-    """Put a backup into an empty workspace."""
+    """Put a backup into an empty workspace, which is made where it isn't there."""
     from kb.stock.backup import restore as put_back
     from kb.stock.view import report_document, report_text
     from kb.work.forms import checked
 
+    if workspace is not None and file.is_file() and not workspace.exists():
+        try:
+            workspace.mkdir(parents=True)
+        except OSError as fault:
+            raise BadInput(str(workspace), f"can't be made: {fault.strerror}", "name another workspace") from None
     folder = workspace_folder(workspace)
     report = put_back(file, open_ledger(workspace), folder, checked)
     try:

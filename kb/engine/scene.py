@@ -34,6 +34,7 @@ def bared(knowledge: Knowledge, part: Facts) -> Facts:
     says = knowledge.tables["layers"]
     both = (below.facts, part)
     left: dict[str, Value] = {**below.facts, **{name: part[name] for name in says["kept"] if name in part}}
+    left["base"] = below.id
     left["name"] = f"{below.name} below its {part['layer'].replace('-', ' ')}"
     for name in (*says["lowest"], *says["stated"]):
         left.pop(name, None)

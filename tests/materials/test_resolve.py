@@ -275,7 +275,8 @@ def best_with(item: str, screened: Screened) -> list[Finding]:
         bits = sum(1 << n for n, option in enumerate(screened.domains[slot].options) if option.id == item)
         only = {level: mask & bits for level, mask in levels.items() if mask & bits}
         forced = tuple(only if s == slot else there for s, there in enumerate(problem.options))
-        found = k_best(problem._replace(options=forced), 1).labels if only else []
+        # Exact: what a bounded search leaves out would look as if no chain used it.
+        found = k_best(problem._replace(options=forced), 1, 10_000_000).labels if only else []
         if found:
             return Judge(screened).findings(found[0].picks)
     raise AssertionError(f"{item} is admitted, and no chain uses it")

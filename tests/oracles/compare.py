@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import product
 from math import prod
 
+from kb.engine import scene
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
 from kb.engine.search.k_best import k_best
@@ -27,15 +28,15 @@ class Disagreement(AssertionError):
     """The engine and an oracle differ."""
 
 
-def scene_of(job: Job, entry: Entry) -> Scene:
-    """The facts of a job and its part, by role; what the rules read beside the slots."""
-    return {"substrate": entry.facts, **job.facts(entry.facts), "chain": {}}
+def scene_of(knowledge: Knowledge, job: Job, entry: Entry) -> Scene:
+    """The facts of a job and its part, without the layer that comes off, by role; what is read beside the slots."""
+    return {**scene.scene_of(knowledge, job, entry.facts), "chain": {}}
 
 
 def costs_agree(engine: Engine, builder: Builder, job: Job, entry: Entry, prefer: str | None = None) -> Plan:
     """The engine's plan, its K best costs being those that clingo and CP-SAT find; Disagreement where they aren't."""
     plan = engine.plan(job, entry, K, prefer)
-    model = builder.model(scene_of(job, entry))
+    model = builder.model(scene_of(plan.knowledge, job, entry))
     own = [chain.cost for chain in plan.chains]
     for name, oracle in (("clingo", by_clingo), ("CP-SAT", by_cp_sat)):
         found = oracle.k_best_costs(model, K)
@@ -49,7 +50,7 @@ def chains_agree(plan: Plan, most: int) -> bool:
     if prod(len(standing(plan.knowledge, slot)) for slot in SLOTS) > most:
         return False
     own = [told(chain) for chain in plan.chains]
-    every = sorted_worth(plan.knowledge, scene_of(plan.job, plan.substrate))
+    every = sorted_worth(plan.knowledge, scene_of(plan.knowledge, plan.job, plan.substrate))
     if own != every[:K]:
         raise Disagreement(f"{plan.job.job.name} on {plan.substrate.id}: engine {own}, every chain {every[:K]}")
     return True

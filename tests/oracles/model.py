@@ -95,7 +95,8 @@ class Builder:
         conditions = (*rule.when, *rule.needs)
         reads = sorted({path for c in conditions for path in c.facts() if path.split(".")[0] not in SLOT_ROLES})
         values = tuple((scene.get(role) or {}).get(name) for role, _, name in (path.partition(".") for path in reads))
-        key = (rule.id, values)
+        # What minutes cost hangs on how long the service is.
+        key = (rule.id, (*values, (scene.get("service") or {}).get("duration_days")))
         if key not in self._known:
             # A condition on the job alone that is false silences the rule, whatever stands in the slots.
             alone = (c for c in rule.when if not c.roles() & SLOT_ROLES.keys())

@@ -66,7 +66,7 @@ def test_invented_knowledge(seeds: range, knowledge: Knowledge) -> None:
 
 def test_invented_knowledge_hits_the_corners(knowledge: Knowledge) -> None:
     met: Counter[str] = Counter()
-    for seed in range(300):
+    for seed in range(600):
         engine, job, entry = invented(seed, knowledge)
         met.update(corners(engine.plan(job, entry, K)))
     assert set(met) == set(CORNERS)

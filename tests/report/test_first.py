@@ -20,7 +20,7 @@ AHEAD = re.compile(
 )
 TOLD = re.compile(r"([a-z][a-z ]+) \((.+?): (\d+) points?(, for they count 10 times as preferred)?\)")
 #: Points are whole for each member of a chain: ten times as many may differ by so much.
-ROUNDED = 60
+ROUNDED = 120
 EQUAL = re.compile(r"It costs as much as the next; between equals the earlier in the catalog: (.+)\.")
 
 

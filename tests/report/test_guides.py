@@ -30,6 +30,9 @@ class Keyboard:
     def __init__(self, lines: list[str]) -> None:
         self.lines = lines
 
+    def isatty(self) -> bool:
+        return True
+
     def readline(self) -> str:
         line = self.lines.pop(0)
         sys.stderr.write(line if line == "^D" else f"{line}\n")

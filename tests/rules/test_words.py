@@ -95,7 +95,7 @@ def finding(verdict: str = "block", **scene: Any) -> Finding:
 
 
 def test_a_message_names_its_item_and_its_facts() -> None:
-    assert message(finding(service={"high_c": 120.0})) == "the epoxy is used at 120 degC"
+    assert message(finding(service={"high_c": 120.0})) == "the epoxy is used at 120 degC (recalled, from no source)"
 
 
 def test_what_is_not_known_is_said_before_what_it_would_mean() -> None:
@@ -113,9 +113,10 @@ def test_a_need_that_is_met_says_so() -> None:
 def test_a_finding_as_a_document() -> None:
     document = finding_json(finding(service={"high_c": 120.0}))
     assert document == {
-        "rule": "r", "verdict": "block", "about": ["e"], "message": "the epoxy is used at 120 degC", "because": "b",
+        "rule": "r", "verdict": "block", "about": ["e"],
+        "message": "the epoxy is used at 120 degC (recalled, from no source)", "because": "b",
         "instead": None, "basis": "memory", "sources": ["s"], "known": True, "met": False,
-        "seen": {"service.high_c": 120.0}, "unknown": [], "calculations": [],
+        "seen": {"service.high_c": 120.0}, "unknown": [], "calculations": [], "settle": None,
     }  # fmt: skip
 
 

@@ -114,7 +114,7 @@ def test_every_answer_is_one_that_is_described(
         headers = caller.session()
         if fresh:
             headers["Idempotency-Key"] = f"made-up-{next(_NUMBERS)}"
-        response = case.call(headers=headers, cookies=dict(caller.cookies))
+        response = case.call(headers=headers, cookies=dict(caller.cookies), timeout=60)
         counted[response.status_code] += 1
         case.validate_response(response, checks=CHECKS)
 

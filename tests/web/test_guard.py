@@ -314,6 +314,11 @@ def test_the_policy_lets_no_script_stand_in_a_page() -> None:
     assert CSP.startswith("default-src 'none'; script-src 'self'; style-src 'self';")
 
 
+def _is_data(attrs: dict[str, str | None]) -> bool:
+    """Whether a script element holds data only, which no browser runs."""
+    return attrs.get("type") == "application/json"
+
+
 class Page(HTMLParser):
     """What a browser would run or draw of a page, had it no policy."""
 
@@ -327,7 +332,9 @@ class Page(HTMLParser):
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         self.tags.append((tag, dict(attrs)))
-        inline = {"style": self.styles} | ({} if "src" in dict(attrs) else {"script": self.scripts})
+        inline = {"style": self.styles} | (
+            {} if "src" in dict(attrs) or _is_data(dict(attrs)) else {"script": self.scripts}
+        )
         self._into = inline.get(tag)
 
     def handle_endtag(self, _: str) -> None:
