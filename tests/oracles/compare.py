@@ -42,6 +42,10 @@ def costs_agree(engine: Engine, builder: Builder, job: Job, entry: Entry, prefer
         found = oracle.k_best_costs(model, K)
         if found != own:
             raise Disagreement(f"{job.job.name} on {entry.id}: engine {own}, {name} {found}")
+    places = [[d.options.index(o) for d, o in zip(engine.domains, c.picks, strict=True)] for c in plan.chains]
+    order = list(zip(own, places, strict=True))
+    if order != sorted(order):
+        raise Disagreement(f"{job.job.name} on {entry.id}: equals are not in the catalog's order")
     return plan
 
 
