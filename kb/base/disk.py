@@ -103,13 +103,8 @@ def _up_to(handle: int, most: int) -> bytes:
 
 def sync_folder(folder: Path) -> None:
     """Make the folder's own entries (new and renamed files) outlive a power cut. Windows has no such call."""
-    if os.name == "nt":  # pragma: no cover
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
+    if os.name != "nt":  # pragma: no branch
+        _sync(folder, os.O_RDONLY)
 
 
 def _settle(folder: Path) -> None:
@@ -122,7 +117,11 @@ def _settle(folder: Path) -> None:
 
 def sync_file(path: Path) -> None:
     """Put what a file holds on the disk."""
-    handle = os.open(path, os.O_RDWR)
+    _sync(path, os.O_RDWR)
+
+
+def _sync(path: Path, flags: int) -> None:
+    handle = os.open(path, flags)
     try:
         os.fsync(handle)
     finally:

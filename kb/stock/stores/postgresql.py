@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING, Any
 
 from kb.base.errors import BadInput, StoreError
 from kb.stock.stores import Answered, Decide, Entry, Once, Report
-from kb.stock.stores.chain import Link, linked, must_rise
-from kb.stock.stores.refusals import MAY_BE, damaged
+from kb.stock.stores.chain import Link
+from kb.stock.stores.refusals import MAY_BE, LaterVersion, damaged
 from kb.stock.stores.table_reader import TableReader
 
 if TYPE_CHECKING:
@@ -79,10 +79,7 @@ class PostgresStore:
     def _added(self, connection: psycopg.Connection, decide: Decide, once: Once | None) -> Sequence[Link]:
         if once is not None and (before := _answered(connection, once.word)) is not None:
             raise before
-        reader = PostgresReader(self.where, connection)
-        drafts = decide(reader)
-        must_rise(drafts, {stream: reader.last_number(stream) for stream in {draft.stream for draft in drafts}})
-        added = linked(reader.head(), drafts)
+        added = PostgresReader(self.where, connection).decided(decide)
         if not added:
             return []
         with connection.cursor() as cursor:
@@ -111,9 +108,9 @@ class PostgresStore:
                     reader = self._reader(connection)
                     notes = () if reader.head().seq else ("no event has been recorded yet",)
                     return Report(len(reader.entries()), notes=notes)
+            except LaterVersion:
+                raise
             except StoreError as error:
-                if "later version" in error.what:
-                    raise
                 return Report(0, (f"{error.where}: {error.what}",))
 
     def backup(self, file: Path) -> None:
@@ -163,8 +160,7 @@ class PostgresStore:
             return 0
         version = int(_rows(connection, "SELECT max(number) FROM migrations")[0][0])
         if version > len(migrations()):
-            mend = "nothing was written; update this program"
-            raise StoreError(self.where, f"was written by a later version (schema {version})", mend)
+            raise LaterVersion(self.where, version)
         found = _rows(
             connection,
             "SELECT tgname FROM pg_trigger WHERE tgrelid = 'events'::regclass AND NOT tgisinternal AND tgenabled = 'O'",

@@ -23,6 +23,14 @@ _SAID = {
 MAY_BE = "it may have been recorded: look (`stock history`) before you repeat it"
 
 
+class LaterVersion(StoreError):
+    """The ledger was written by a later version of this program."""
+
+    def __init__(self, where: str, version: int) -> None:
+        said = f"was written by a later version (schema {version})"
+        super().__init__(where, said, "nothing was written; update this program")
+
+
 def damaged(where: Path | str, how: str) -> StoreError:
     """The error that says that a ledger is damaged, and what to do."""
     mend = "nothing was written; `stock verify` says more, and `stock restore` takes a backup into another workspace"

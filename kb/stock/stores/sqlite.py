@@ -26,8 +26,8 @@ from urllib.parse import quote
 from kb.base import disk
 from kb.base.errors import StoreError
 from kb.stock.stores import Answered, Decide, Draft, Entry, Once, Reader, Report
-from kb.stock.stores.chain import Link, linked, must_rise
-from kb.stock.stores.refusals import MAY_BE, damaged, refusal, refusals
+from kb.stock.stores.chain import Link
+from kb.stock.stores.refusals import MAY_BE, LaterVersion, damaged, refusal, refusals
 from kb.stock.stores.schema import APPLICATION, VERSION, create, strange
 from kb.stock.stores.sqlite_reader import SqliteReader
 
@@ -92,10 +92,7 @@ class SqliteStore:
     def _added(self, connection: sqlite3.Connection, decide: Decide, once: Once | None) -> Sequence[Link]:
         if once is not None and (before := _answered(connection, once.word)) is not None:
             raise before
-        reader = SqliteReader(self.path, connection)
-        drafts = decide(reader)
-        must_rise(drafts, {stream: reader.last_number(stream) for stream in {draft.stream for draft in drafts}})
-        added = linked(reader.head(), drafts)
+        added = SqliteReader(self.path, connection).decided(decide)
         connection.executemany(
             "INSERT INTO events VALUES (?, ?, ?, ?, ?, ?)",
             [(e.seq, e.stream, e.body["id"], about, text, e.hash) for e, about, text in added],
@@ -124,9 +121,9 @@ class SqliteStore:
                 found = [row[0] for row in connection.execute("PRAGMA integrity_check")]
                 problems = tuple(f"{self.path}: {said}" for said in found if said != "ok")
                 return Report(len(SqliteReader(self.path, connection).entries()), problems)
+        except LaterVersion:
+            raise
         except StoreError as error:
-            if "later version" in error.what:
-                raise
             return Report(0, (f"{error.where}: {error.what}",))
 
     def backup(self, file: Path) -> None:
@@ -278,8 +275,7 @@ def _must_be_ours(path: Path, connection: sqlite3.Connection) -> None:
     if application != APPLICATION:
         raise damaged(path, "is no ledger of this program")
     if version > VERSION:
-        mend = "nothing was written; update this program"
-        raise StoreError(str(path), f"was written by a later version (schema {version})", mend)
+        raise LaterVersion(str(path), version)
     if said := strange(connection):
         raise damaged(path, said)
     pages, size = (connection.execute(f"PRAGMA {name}").fetchone()[0] for name in ("page_count", "page_size"))

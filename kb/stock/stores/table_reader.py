@@ -7,8 +7,8 @@ from abc import ABC, abstractmethod
 from collections.abc import Collection, Sequence
 from typing import Any, ClassVar
 
-from kb.stock.stores import Document, Entry, Head
-from kb.stock.stores.chain import link
+from kb.stock.stores import Decide, Document, Entry, Head
+from kb.stock.stores.chain import Link, link, linked, must_rise
 from kb.stock.stores.refusals import damaged
 
 _COLUMNS = "e.seq, e.stream, e.id, e.about, e.body, e.hash"
@@ -47,6 +47,12 @@ class TableReader(ABC):
         """Give the last number of a stream."""
         rows = self.rows(f"SELECT id FROM events WHERE stream = {self.value} ORDER BY seq DESC LIMIT 1", (stream,))
         return int(rows[0][0]) if rows else 0
+
+    def decided(self, decide: Decide) -> list[Link]:
+        """Chain what `decide` makes of the ledger to its end. StoreError where a number doesn't rise."""
+        drafts = decide(self)
+        must_rise(drafts, {stream: self.last_number(stream) for stream in {draft.stream for draft in drafts}})
+        return linked(self.head(), drafts)
 
     def entries(self, stream: str | None = None, about: Collection[str] | None = None, after: int = 0) -> list[Entry]:
         """See `Reader.entries`."""
