@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.base.errors import BadInput, near_or_all
@@ -70,21 +70,21 @@ def screened_for(comparison: Comparison, engine: Engine, where: str) -> Screened
 
 
 def masks_of(side: Side, engine: Engine, where: str) -> list[int]:
-    """Mark in each slot what the side lets stand there."""
+    """Mark in each slot what the side lets stand there. BadInput for a name of nothing, or a cure that none has."""
     masks = [domain.all for domain in engine.domains]
-    for place, slot in enumerate(SLOTS):
-        names = side.named(slot)
-        if names:
-            masks[place] = _places(names, engine.domains[place], where)
-    for number, place in enumerate(COATS if side.coatings is not None else ()):
-        coats = side.coatings or ()
-        masks[place] = _places(coats[number], engine.domains[place], where) if number < len(coats) else EMPTY
+    wanted = [(place, names) for place, slot in enumerate(SLOTS) if (names := side.named(slot))]
+    if side.coatings is not None:
+        bare: Sequence[Names] = [(NONE,)] * (len(COATS) - len(side.coatings))
+        wanted += zip(COATS, (*side.coatings, *bare), strict=True)
+    for place, names in wanted:
+        domain = engine.domains[place]
+        _must_be_known([name for name in names if name != NONE], [domain], domain.kind, where)
+        masks[place] = _named(names, domain) | (EMPTY if NONE in names else 0)
+    _must_be_known(side.without, engine.domains, "item", f"{where}: without")
     for place, domain in enumerate(engine.domains):
         if domain.kind == "adhesive" and (side.cure or side.cure_c):
             masks[place] &= _cured(side, domain, where)
-        barred = _places(side.without, domain, "") & ~EMPTY if side.without else 0
-        masks[place] &= ~barred
-    _check_named(side, engine, where)
+        masks[place] &= ~_named(side.without, domain)
     return masks
 
 
@@ -96,16 +96,16 @@ def times_of(screened: Screened, chain: Chain) -> dict[str, float]:
     return dict(times)
 
 
-def _places(names: Names, domain: Domain, where: str) -> int:
-    """Mark the options that one of `names` names; BadInput for a name of nothing, where `where` is given."""
-    found = EMPTY if NONE in names else 0
-    for name in (n for n in names if n != NONE):
-        ids = {entry.id for entry in domain.entries if name in (entry.id, entry.family)}
-        if not ids and where:
-            known = sorted({word for entry in domain.entries for word in (entry.id, entry.family)})
-            raise BadInput(where, f"'{name}' is no {domain.kind} and no family of one", near_or_all(name, known))
-        found |= domain.places(ids)
-    return found
+def _named(names: Container[str], domain: Domain) -> int:
+    """Mark the options that are called by one of `names`, their own or their family's."""
+    return domain.places({entry.id for entry in domain.entries if entry.id in names or entry.family in names})
+
+
+def _must_be_known(names: Iterable[str], domains: Sequence[Domain], kind: str, where: str) -> None:
+    known = {word for domain in domains for entry in domain.entries for word in (entry.id, entry.family)}
+    for name in names:
+        if name not in known:
+            raise BadInput(where, f"'{name}' is no {kind} and no family of one", near_or_all(name, sorted(known)))
 
 
 def _cured(side: Side, domain: Domain, where: str) -> int:
@@ -121,11 +121,3 @@ def _cured(side: Side, domain: Domain, where: str) -> int:
     if not places:
         raise BadInput(where, "no adhesive cures so", "mend `cure` or `cure_c`")
     return sum(1 << place for place in places)
-
-
-def _check_named(side: Side, engine: Engine, where: str) -> None:
-    """BadInput for a name in `without` that names nothing."""
-    known = {word for domain in engine.domains for entry in domain.entries for word in (entry.id, entry.family)}
-    for name in side.without:
-        if name not in known:
-            raise BadInput(f"{where}: without", f"'{name}' is no item and no family", near_or_all(name, sorted(known)))
