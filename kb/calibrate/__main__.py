@@ -45,12 +45,12 @@ def run(
     best = best_of(rounds)
     kept = [each.comparison.id for each in best.held if each.kept]
     conflicts = {name: conflict(levels, pool.pairs(best.fit.points, [name, *kept]), name) for name in best.broken}
-    missed = left_out(knowledge, levels, judged, pool, best.fit.points) if folds else []
+    missed = left_out(knowledge, levels, judged, pool, best.fit.points) if folds else None
     for each in best.held:
         if not each.kept:
             print(f"not kept: {each.comparison.id}, {_why_not(each.comparison.id, conflicts)}: {differences(each)}")
     print(f"{len(judged) - len(best.broken)} of {len(judged)} kept, the narrowest by {best.narrowest} points")
-    if folds:
+    if missed is not None:
         print(f"left out a tenth at a time, {len(judged) - len(missed)} of {len(judged)} are met")
     if dry_run:
         return
@@ -62,8 +62,7 @@ def run(
     else:
         docs = catalog.parent / "docs"
         if docs.is_dir():
-            told = Told(rounds[0], best, missed, conflicts)
-            (docs / "ranking.md").write_text(page(told, levels), encoding="utf-8")
+            (docs / "ranking.md").write_text(page(Told(best, missed, conflicts), levels), encoding="utf-8")
     write_points(target, best.fit.points)
     print(f"written: {target}")
 

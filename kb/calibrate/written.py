@@ -18,11 +18,10 @@ NARROWEST = 10
 
 
 class Told(NamedTuple):
-    """What is told of a calibration: where it began, where it came to, and what the left-out tenths showed."""
+    """What is told of a calibration: where it came to, and what the left-out tenths showed, where any were left out."""
 
-    first: Round
     best: Round
-    missed: Sequence[str]
+    missed: Sequence[str] | None
     #: Of each comparison that can't be kept: what can't be kept together with it.
     conflicts: Mapping[str, Sequence[str]]
 
@@ -46,7 +45,6 @@ def page(told: Told, levels: Mapping[str, Level]) -> str:
         levels=levels,
         number=len(held),
         equal=sum(each.comparison.equal for each in held),
-        met=len(held) - len(told.missed),
         folds=FOLDS,
         narrowest=narrowest(held),
     )

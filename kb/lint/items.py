@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from kb import calc
+from kb.base.models import Citation
 from kb.base.vocabulary import CITED_BASES
 from kb.knowledge import Entry
 from kb.knowledge.catalog import MODELS, Mixture
@@ -24,14 +25,20 @@ def cited(entry: Entry) -> Iterator[str]:
     yield from (row["source"] for row in entry.facts.get("limits", ()))
 
 
+def _citations(tree: Tree) -> Iterator[tuple[Citation, str]]:
+    """Every citation of a rule or a judged comparison, with its file."""
+    yield from ((citation, where) for _, table, where in tree.rules for citation in table.sources)
+    yield from ((citation, where) for comparison, where in tree.comparisons for citation in comparison.sources)
+
+
 def unknown_source(tree: Tree) -> Found:
     """Citations of works that sources.toml doesn't hold."""
     for entry in tree.entries.values():
         for source in sorted(set(cited(entry)) - set(tree.sources)):
             yield entry.id, f"cites '{source}', which is not in sources.toml"
-    for rule, _, where in tree.rules:
-        for source in sorted(set(rule.sources) - set(tree.sources)):
-            yield where, f"cites '{source}', which is not in sources.toml"
+    for citation, where in _citations(tree):
+        if citation.id not in tree.sources:
+            yield where, f"cites '{citation.id}', which is not in sources.toml"
 
 
 #: Locators that name no place in a work.
@@ -49,16 +56,18 @@ def unlocated(tree: Tree) -> Found:
         for row in entry.facts.get("sources", ()):
             if row.get("locator", "").strip(" .").lower() in _WHOLE:
                 yield entry.id, f"cites the whole of '{row['id']}'"
-    for _, table, where in tree.rules:
-        for citation in table.sources:
-            if citation.locator.strip(" .").lower() in _WHOLE:
-                yield where, f"cites the whole of '{citation.id}'"
+    for citation, where in _citations(tree):
+        if citation.locator.strip(" .").lower() in _WHOLE:
+            yield where, f"cites the whole of '{citation.id}'"
+    for comparison, where in tree.comparisons:
+        if comparison.basis in CITED_BASES and not comparison.sources:
+            yield where, f"rests on a {comparison.basis}, and no source is named"
 
 
 def uncited_source(tree: Tree) -> Found:
     """Works that nothing cites."""
     used = {source for entry in tree.entries.values() for source in cited(entry)}
-    used |= {source for rule, _, _ in tree.rules for source in rule.sources}
+    used |= {citation.id for citation, _ in _citations(tree)}
     used |= {source for name in calc.names() for source in calc.describe(name).sources}
     used |= set(_strings(tree.tables))
     for source in sorted(set(tree.sources) - used):

@@ -2,13 +2,32 @@
 
 from __future__ import annotations
 
+import datetime
 import subprocess
 import sys
 from pathlib import Path
 
 from kb.base.places import shipped
-from kb.calibrate.written import write_points
+from kb.calibrate.fit import Fit
+from kb.calibrate.rounds import Round, held_under
+from kb.calibrate.written import Told, page, write_points
+from kb.judged import Comparison, Side
+from kb.knowledge import Knowledge
 from kb.knowledge.ranking import LEVELS_FILE, load_levels
+
+#: A comparison that any points keep: one hour against an oven, for a day.
+DAY = (
+    Comparison(
+        id="day-on-steel",
+        why="Nobody heats a part for a day.",
+        basis="common-practice",
+        added=datetime.date(2026, 11, 28),
+        job={"part": {"substrate": "carbon-steel"}, "service": {"temperature_c": [15, 35], "duration_days": 1}},
+        better=Side(adhesive=("cyanoacrylate",)),
+        worse=Side(adhesive=("epoxy-heat-cure",)),
+    ),
+    "day-on-steel.toml",
+)
 
 
 def test_only_the_points_change(tmp_path: Path) -> None:
@@ -35,3 +54,15 @@ def test_a_lab_without_a_folder_is_told(tmp_path: Path) -> None:
         timeout=600,
     )
     assert "Traceback" not in run.stderr
+
+
+def test_the_page_tells_what_was_tried_and_nothing_else(knowledge: Knowledge) -> None:
+    """Where nothing was left out, nothing is claimed of it."""
+    levels = load_levels(shipped()[1] / LEVELS_FILE, "t")
+    fit = Fit({name: level.points for name, level in levels.items()}, 0.0, {})
+    best = Round(fit, held_under(knowledge, fit.points, [DAY]))
+    without, with_folds = (page(Told(best, missed, {}), levels) for missed in (None, ["day-on-steel"]))
+    assert "Left out" not in without
+    assert "0 of 1 (0 %) are met by points that never saw them" in with_folds
+    assert f"| care | {levels['care'].what} | {levels['care'].points} |" in without
+    assert "| day-on-steel |" in without

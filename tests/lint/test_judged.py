@@ -60,3 +60,23 @@ def test_two_that_say_the_same_are_found(tree: Tree) -> None:
     one, twin, longer = judged("one", COLD, HOT), judged("twin", COLD, HOT, 1.5), judged("longer", COLD, HOT, 90)
     found = said(tree, "judged-twice", one, twin, longer)
     assert found == {one[1]: "'twin' says the same"}
+
+
+@pytest.mark.parametrize(
+    ("linter", "citation", "what"),
+    [
+        (
+            "unknown-source",
+            {"id": "no-such-work", "locator": "page 1"},
+            "cites 'no-such-work', which is not in sources.toml",
+        ),
+        ("unlocated", {"id": "nasa-std-6016b", "locator": "passim"}, "cites the whole of 'nasa-std-6016b'"),
+        ("unlocated", None, "rests on a handbook, and no source is named"),
+    ],
+)
+def test_a_citation_is_held_as_a_rules_is(linter: str, citation: dict[str, str] | None, what: str, tree: Tree) -> None:
+    good, where = judged("good", COLD, HOT)
+    sources = [citation] if citation else []
+    cited = Comparison.model_validate({**good.model_dump(), "basis": "handbook", "sources": sources})
+    assert said(tree, linter, (cited, where)) == {where: what}
+    assert where not in said(tree, linter, (good, where))
