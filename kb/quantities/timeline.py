@@ -56,7 +56,17 @@ class Timeline:
     @property
     def batch_ready_after_min(self) -> float:
         """The same for all installations."""
-        return (max(self._ready) - self.first_s) / 60
+        return (self.all_ready_s - self.first_s) / 60
+
+    @property
+    def all_ready_s(self) -> int:
+        """The second at which all may be measured."""
+        return max(self._ready)
+
+    @property
+    def longest_chain_min(self) -> float:
+        """Minutes until one installation may be measured that never waits for anybody."""
+        return (self.campaign.chain_s - sum(_proof_s(self.route))) / 60
 
     @property
     def within_limit(self) -> bool | None:
@@ -66,7 +76,7 @@ class Timeline:
     @property
     def ready_at(self) -> datetime | None:
         """The moment at which all may be measured; None where the day isn't known."""
-        return None if self.start is None else self.moment(max(self._ready))
+        return None if self.start is None else self.moment(self.all_ready_s)
 
     @cached_property
     def _ready(self) -> tuple[int, ...]:
@@ -134,9 +144,14 @@ class Timeline:
             yield Row(start, end, part.stage, installation + 1, who, of, part.steps)
 
 
+def _proof_s(found: Route) -> list[int]:
+    """Sum the seconds of proof in each leg."""
+    return [sum(part.seconds for part in parts if part.stage == PROOF_STAGE) for parts in found.work]
+
+
 def ready_s(found: Route, schedule: Schedule) -> tuple[int, ...]:
     """Tell the second at which each installation may be measured: all but its proof is done."""
-    proof = [sum(part.seconds for part in parts if part.stage == PROOF_STAGE) for parts in found.work]
+    proof = _proof_s(found)
     ready: dict[int, int] = {}
     for work in schedule.works:
         if proof[work.leg] < work.end - work.start:

@@ -45,7 +45,7 @@ def timeline_json(found: Timeline, exact: Timeline | None) -> dict[str, Any]:
             "oven_load": campaign.load,
         },
         "start": at(found, found.first_s),
-        "ready": at(found, found.schedule.end),
+        "ready": at(found, found.all_ready_s),
         **ready_json(found),
         "tasks": [
             {
@@ -68,7 +68,7 @@ def timeline_json(found: Timeline, exact: Timeline | None) -> dict[str, Any]:
             for mix in found.mixes
             for cup in mix.cups
         ],
-        "longest_chain_min": _number(campaign.chain_s / 60),
+        "longest_chain_min": _number(found.longest_chain_min),
         "serial_min": _number(campaign.serial_s / 60),
         "held_up_by": found.held_up_by,
         "one_more_saves_min": {name: _number(saved) for name, saved in found.savings.items()},
@@ -109,9 +109,9 @@ def words(found: Timeline, exact: Timeline | None) -> list[str]:
         f"{campaign.number} installations by {_count(campaign.people, 'technician')}"
         + (f", {_count(campaign.ovens, 'oven')} of {campaign.load}" if any(x.oven for x in campaign.route) else "")
         + (f", {_count(campaign.clamps, 'clamp')}" if campaign.clamps is not None else ""),
-        f"Start by {at(found, found.first_s)}, ready at {at(found, found.schedule.end)}: "
+        f"Start by {at(found, found.first_s)}, ready at {at(found, found.all_ready_s)}: "
         f"{_span(found.batch_ready_after_min)} in all, and one installation that never waits for anybody takes "
-        f"{_span(campaign.chain_s / 60)}",
+        f"{_span(found.longest_chain_min)}",
     ]
     saved = [f"{_span(m)} by one more {name}" for name, m in found.savings.items() if m > 0]
     idle = [f"one more {name} saves nothing" for name, m in found.savings.items() if m <= 0]

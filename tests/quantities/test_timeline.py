@@ -24,7 +24,7 @@ from kb.quantities.layout import exact, timeline
 from kb.quantities.route import route
 from kb.quantities.schedule import Schedule, Stay, Work, greedy, savings
 from kb.quantities.workday import Bench, defaults
-from kb.report.timeline import timeline_json, timeline_svg, timeline_text
+from kb.report.timeline import at, timeline_json, timeline_svg, timeline_text
 
 
 def faults(campaign: Campaign, calendar: Calendar, schedule: Schedule, start: int) -> Iterable[str]:
@@ -351,6 +351,16 @@ def test_rows_are_as_the_contract_says(hot: Plan) -> None:
     assert {row["who"] for row in rows} == {"technician-1", "technician-2", None}
     assert {row["installation"] for row in rows} == set(range(1, 13))
     assert all((row["who"] is None) or row["oven"] is None for row in rows)
+
+
+@pytest.mark.parametrize("number", [1, 2, 12])
+def test_what_is_told_of_the_end_is_the_same_moment_everywhere(hot: Plan, number: int) -> None:
+    """Ready is without the proof: the moment, the minutes to it, and what one alone would take."""
+    found = timeline(hot, hot.chains[0], number)
+    document = timeline_json(found, None)
+    assert document["ready"] == at(found, found.first_s + round(document["batch_ready_after_min"] * 60))
+    assert document["longest_chain_min"] <= document["ready_after_min"] <= document["batch_ready_after_min"]
+    assert found.all_ready_s < found.schedule.end, "the job has no proof to leave out: the test tests nothing"
 
 
 def test_the_picture_tells_its_story_in_words_too(hot: Plan) -> None:
