@@ -99,7 +99,7 @@ def fill(workspace: Path) -> None:
             storage_c=5,
             location="fridge",
         ),
-        came("PU-12", "polyurethane-lacquer-air-drying", "100", "mL", expires="2027-03-20", storage_c=20),
+        came("PU-12", "polyurethane-lacquer-air-drying", "100", "g", expires="2027-03-20", storage_c=20),
         came("<b>odd</b>", "mild-phosphoric-conditioner", "250", "mL", expires="2028-01-31", storage_c=20),
         {"type": "opened", "at": "2027-02-01", "who": "kim", "lot": "IPA-31"},
         {"type": "used", "at": "2027-02-02", "who": "kim", "lot": "IPA-31", "quantity": "40", "unit": "mL"},
