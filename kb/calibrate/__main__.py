@@ -45,7 +45,7 @@ def run(
     best = best_of(rounds)
     kept = [each.comparison.id for each in best.held if each.kept]
     conflicts = {name: conflict(levels, pool.pairs(best.fit.points, [name, *kept]), name) for name in best.broken}
-    missed = left_out(knowledge, levels, judged, pool, best.fit.points) if folds else None
+    missed = left_out(knowledge, levels, judged) if folds else None
     for each in best.held:
         if not each.kept:
             print(f"not kept: {each.comparison.id}, {_why_not(each.comparison.id, conflicts)}: {differences(each)}")

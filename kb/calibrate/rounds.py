@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 
 from kb.calibrate.fit import Fit, Pair, fit
 from kb.engine.plan import Engine
+from kb.engine.rank import FREE
 from kb.judged import Comparison, Held, hold
 from kb.knowledge import Knowledge
 from kb.knowledge.ranking import Level
@@ -19,6 +20,8 @@ from kb.knowledge.ranking import Level
 MOST_ROUNDS = 20
 #: In so many parts the comparisons are left out, one part at a time.
 FOLDS = 10
+#: What every level costs to begin with where points must owe nothing to what is left out.
+EVEN = 20
 Judged = Sequence[tuple[Comparison, str]]
 #: The times of each level, as a key.
 _Times = tuple[tuple[str, float], ...]
@@ -113,15 +116,20 @@ def best_of(rounds: Sequence[Round]) -> Round:
     return min(rounds, key=lambda each: (len(each.broken), -each.narrowest))
 
 
-def left_out(
-    knowledge: Knowledge, levels: Mapping[str, Level], judged: Judged, pool: Pool, points: Mapping[str, int]
-) -> list[str]:
-    """Fit without each tenth in turn, and name the comparisons of that tenth that the numbers don't meet."""
+def left_out(knowledge: Knowledge, levels: Mapping[str, Level], judged: Judged) -> list[str]:
+    """Fit without each tenth in turn, and name the comparisons of that tenth that the numbers don't meet.
+
+    A fit stays near the points that it starts from, and today's have seen every comparison: these start all even.
+    """
+    even = {name: level.model_copy(update={"points": EVEN}) for name, level in levels.items() if name != FREE}
+    even = {FREE: levels[FREE], **even}
+    rounds, pool = calibrated(knowledge, even, judged)
+    points = best_of(rounds).fit.points
     missed = []
     for fold in range(FOLDS):
         out = [each for number, each in enumerate(judged) if number % FOLDS == fold]
         kept = [comparison.id for number, (comparison, _) in enumerate(judged) if number % FOLDS != fold]
-        found = fit(levels, pool.pairs(points, kept))
+        found = fit(even, pool.pairs(points, kept))
         missed += [each.comparison.id for each in held_under(knowledge, found.points, out) if not each.kept]
     return missed
 

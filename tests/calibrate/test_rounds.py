@@ -36,11 +36,18 @@ def levels() -> Any:
 def test_what_is_judged_comes_out(knowledge: Knowledge, levels: Any) -> None:
     """Both ways round: the points follow the judgement, not the other way."""
     for sides in ((COLD, WARM), (WARM, COLD)):
-        rounds, pool = calibrated(knowledge, levels, [judged("one", *sides), judged("coat", COATED, BARE)])
+        rounds, _ = calibrated(knowledge, levels, [judged("one", *sides), judged("coat", COATED, BARE)])
         best = best_of(rounds)
         assert best.broken == []
         assert best.narrowest >= 1
-        assert left_out(knowledge, levels, [], pool, best.fit.points) == []
+
+
+def test_what_is_left_out_is_met_by_points_that_never_saw_it(knowledge: Knowledge, levels: Any) -> None:
+    """Of two that contradict each other one's points miss the other; today's points have no say."""
+    two = [judged("one", COLD, WARM), judged("other", WARM, COLD)]
+    assert "other" in left_out(knowledge, levels, two)
+    dear = {name: level.model_copy(update={"points": 7 * level.points}) for name, level in levels.items()}
+    assert left_out(knowledge, dear, two[:1]) == left_out(knowledge, levels, two[:1])
 
 
 def test_a_contradiction_is_broken_whatever_the_points(knowledge: Knowledge, levels: Any) -> None:

@@ -63,6 +63,6 @@ def test_the_page_tells_what_was_tried_and_nothing_else(knowledge: Knowledge) ->
     best = Round(fit, held_under(knowledge, fit.points, [DAY]))
     without, with_folds = (page(Told(best, missed, {}), levels) for missed in (None, ["day-on-steel"]))
     assert "Left out" not in without
-    assert "0 of 1 (0 %) are met by points that never saw them" in with_folds
+    assert "0 of 1 (0 %) are met by points that never saw them;" in with_folds
     assert f"| care | {levels['care'].what} | {levels['care'].points} |" in without
     assert "| day-on-steel |" in without
