@@ -46,10 +46,11 @@ def open_ledger(workspace: Path | None) -> Ledger:
 
 
 def open_items(workspace: Path | None) -> Items:
-    """The catalog's items, with the workspace's own."""
+    """The catalog's items, with the workspace's own and the values that it has confirmed."""
     from kb.stock.items import Items
+    from kb.work.known import load
 
-    return Items.load(workspace_of(workspace), tell)
+    return Items.load(workspace_of(workspace), tell, lambda folder: load(folder, today()))
 
 
 def moment(given: str | None, option: str = "--at") -> str:

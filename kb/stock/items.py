@@ -12,7 +12,6 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any
 
-from kb import knowledge
 from kb.base.errors import BadInput, nearest
 from kb.base.vocabulary import KINDS
 from kb.knowledge import Entry, Knowledge
@@ -32,17 +31,19 @@ class Items:
         self._known = known
 
     @classmethod
-    def load(cls, workspace: Path | None, tell: Callable[[str], None]) -> Items:
-        """Load the items of the catalog and of the workspace.
+    def load(
+        cls, workspace: Path | None, tell: Callable[[str], None], load: Callable[[Path | None], Knowledge]
+    ) -> Items:
+        """Load the items of the catalog and of the workspace, with `load`.
 
         Where a file of the lab's own is broken the shelf can still be looked at: `tell` hears of the fault, and the
         lab's own items are unknown.
         """
         try:
-            return cls(knowledge.load(workspace))
+            return cls(load(workspace))
         except BadInput as fault:
             tell(f"{fault} (until then the lab's own items are not known)")
-            return cls(knowledge.load())
+            return cls(load(None))
 
     def resolve(self, words: str) -> str:
         """The id of the item of that id or name. BadInput with what is near: stock is not put down to a guess."""

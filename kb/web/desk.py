@@ -14,10 +14,10 @@ from typing import Annotated, Any
 
 from fastapi import Depends, Request
 
-from kb import knowledge
 from kb.base.errors import BadInput
 from kb.engine.plan import Engine
 from kb.job import Job
+from kb.knowledge import Knowledge
 from kb.knowledge.cache import roots
 from kb.planning.ask import Asked, ask, prefers_stock
 from kb.planning.shelf import Shelf as Offer
@@ -34,6 +34,7 @@ from kb.web.problems import Problem
 from kb.web.render import environment
 from kb.web.settings import Settings
 from kb.work.installations import Counts, counted, yields_by
+from kb.work.known import load
 from kb.work.preference import offered
 
 #: Seconds for which changed files of the lab may go unseen; looking at every file takes as long as a plan.
@@ -88,7 +89,7 @@ class Desk:
 
     @property
     def engine(self) -> Engine:
-        """The engine over the knowledge as the files are now, or were two seconds ago.
+        """The engine over the knowledge as the lab has it now, or had it two seconds ago.
 
         One request looks whether they changed; the others go on with what is known meanwhile.
         """
@@ -103,15 +104,15 @@ class Desk:
         return known
 
     def _look(self) -> Engine:
-        """The engine, made anew where the files have changed since it was made."""
-        found, known = knowledge.load(self._house), self._engine
+        """The engine, made anew where the files, or what the lab has confirmed, have changed since it was made."""
+        found, known = load(self._house, self.day), self._engine
         if known is None or found.digest != known.knowledge.digest:
             known = self._engine = Engine(found)
         self._looked = time.monotonic()
         return known
 
     @property
-    def known(self) -> knowledge.Knowledge:
+    def known(self) -> Knowledge:
         return self.engine.knowledge
 
     def moment(self, given: str | None, where: str) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import os
 from dataclasses import replace
 from pathlib import Path
@@ -32,4 +33,6 @@ def load(workspace: Path | None, today: str) -> Knowledge:
     idle = [(one, why) for one in here if (why := one.standing(today, second))]
     notes = [f"{one.fact}: {one.words()} does not count: {why}." for one, why in idle]
     changed = with_values(known, told(here, today, second))
-    return replace(changed, notes=(*changed.notes, *notes))
+    # Who keeps answers by the knowledge that they rest on has to see that a value ceased to count, and why.
+    digest = hashlib.sha256("\n".join((changed.digest, *notes)).encode()).hexdigest() if notes else changed.digest
+    return replace(changed, notes=(*changed.notes, *notes), digest=digest)

@@ -94,6 +94,26 @@ def test_another_lot_in_stock_ends_it() -> None:
     assert told([one], TODAY, second=False) == {}
 
 
+def test_the_shelf_goes_by_it_too(run: Any) -> None:
+    item = "isopropyl-alcohol"
+    run("stock", "receive", item, "IPA-1", "100", "mL", "--at", "2027-01-10", "--made", "2027-01-05", "--who", "kim")
+    (before,) = run("stock", "list", "--json")["lots"]
+    run(
+        "confirm",
+        "state",
+        f"{item}.shelf_life_months=3",
+        "--sheet",
+        "x",
+        "--issued",
+        "2026-03-01",
+        "--who",
+        "kim",
+        "--beyond",
+    )
+    (after,) = run("stock", "list", "--json")["lots"]
+    assert after["usable_until"] == "2027-04-05" < before["usable_until"]
+
+
 def test_a_value_outside_of_its_class_is_questioned(knowledge: Knowledge, run: Any) -> None:
     _state(run, "ethyl-cyanoacrylate-low-viscosity.schedules.thumb.service_max_c=250", status=2)
     _state(run, f"{LACQUER}.resists.steam=good", status=2)
