@@ -105,8 +105,8 @@ def estimate_text(found: Estimate) -> str:
     job, count = found.plan.job, found.installations
     low, high = count.range
     lines = [
-        f"{job.job.name}",
-        f"Chain {found.chain.rank}; {ready_words(found.hours)}",
+        wrapped(job.job.name, ""),
+        wrapped(ready_words(found.hours), f"Chain {found.chain.rank}; "),
         "",
         f"ATTEMPT {count.attempts} installations for {count.good_needed} good ones",
         f"  a share of {count.expected_yield:.4g} comes out well; so many are enough with a probability of",

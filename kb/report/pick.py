@@ -6,8 +6,15 @@ from collections.abc import Mapping
 from decimal import Decimal
 from typing import Any
 
+from kb.report.estimate import figure
+from kb.report.text import wrapped
 from kb.stock.amounts import text
 from kb.work.picking import Picked, PickLine
+
+_AMOUNTS = (
+    "Each amount is what the work is reckoned to take, losses included; 'bring' is what covers it with the job's "
+    "confidence, as `estimate` says it. What is to be bought for that: `estimate --order`."
+)
 
 
 def pick_json(found: Picked) -> dict[str, Any]:
@@ -19,6 +26,7 @@ def pick_json(found: Picked) -> dict[str, Any]:
             {
                 "item": line.need.item,
                 "needed": float(line.need.amount),
+                "bring": None if line.need.bring is None else float(line.need.bring),
                 "unit": line.need.unit,
                 "from": [
                     {
@@ -40,10 +48,14 @@ def pick_json(found: Picked) -> dict[str, Any]:
 
 
 def pick_text(found: Picked) -> str:
-    """A list to walk the shelves with; what is short comes last, once more."""
+    """What is short, then a list to walk the shelves with."""
     lines = [f"To pick for {found.on}, first expired first out:"]
+    short = [line for line in found.lines if line.short]
+    lines.append(f"SHORT of {len(short)} items:" if short else "Everything is there.")
+    lines += [f"  {line.need.item}: {_short(line)}" for line in short]
+    lines += ["", wrapped(_AMOUNTS, "")]
     for line in found.lines:
-        lines.append(f"  {line.need.item}: {text(line.need.amount)} {line.need.unit}")
+        lines.append(f"  {line.need.item}: {text(line.need.amount)} {line.need.unit}{_bring(line)}")
         for take in line.takes:
             where = f", {take.location}" if take.location else ""
             late = ": use it first" if take.ends else ""
@@ -51,10 +63,13 @@ def pick_text(found: Picked) -> str:
             lines.append(f"    [ ] {text(take.quantity)} {line.need.unit} of {take.lot} ({until}{late}){where}")
         lines += [f"    not {one.lot}: {one.reason}" for one in line.passed_over]
         lines += [f"    SHORT: {_short(line)}"] if line.short else []
-    short = [line for line in found.lines if line.short]
-    lines.append(f"Short of {len(short)} items:" if short else "Everything is there.")
-    lines += [f"  {line.need.item}: {_short(line)}" for line in short]
     return "".join(f"{line}\n" for line in lines)
+
+
+def _bring(line: PickLine) -> str:
+    """What to bring, where that is more than the work is reckoned to take."""
+    bring = line.need.bring
+    return f" (bring {figure(float(bring))})" if bring is not None and bring > line.need.amount else ""
 
 
 def released_text(job: str, before: Mapping[str, tuple[Decimal, str]]) -> str:

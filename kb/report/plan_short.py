@@ -16,7 +16,7 @@ from kb.report.hanging import hanging_lines
 from kb.report.others import HEADS, bond_words, equals, says, why_first
 from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines
 from kb.report.ready import ready_words
-from kb.report.text import STANDING, clipped, duration, wrapped
+from kb.report.text import STANDING, capitalize_first, clipped, duration, wrapped
 from kb.rules.findings import Finding, distinct
 from kb.rules.words import message, shown
 
@@ -76,7 +76,7 @@ def _lines(
     """The answer with so much that must be read, and in so many lines for each alternative."""
     yield from head_lines(plan, resolved)
     yield from (wrapped(note, "Note: ") for note in plan.notes)
-    yield wrapped(ready_words(hours_of(plan, first)).capitalize() + ".", "READY    ")
+    yield wrapped(f"{capitalize_first(ready_words(hours_of(plan, first)))}.", "READY    ")
     yield from chain_lines(first)
     if why := " ".join(filter(None, (why_first(plan, others), how_sure(plan)))):
         yield clipped(why, "WHY      ", 2)

@@ -27,14 +27,20 @@ def ready_words(hours: Timeline) -> str:
     said = f"ready after {first}" if number == 1 else f"the first is ready after {first}, all {number} after "
     if number > 1:
         said += duration(hours.batch_ready_after_min)
+    limit = limit_words(hours)
+    return f"{said}{':' if hours.within_limit is False else ';'} {limit}" if limit else said
+
+
+def limit_words(hours: Timeline) -> str:
+    """Say whether the job's limit is kept; nothing where it has none."""
     if hours.limit_min is None:
-        return said
+        return ""
     limit = duration(hours.limit_min)
     if hours.within_limit:
-        return f"{said}; within the limit of {limit}"
+        return f"within the limit of {limit}"
     if hours.ready_after_min <= hours.limit_min:
-        return f"{said}: THE BATCH MISSES THE LIMIT of {limit}, though its first is in time"
-    return f"{said}: THE LIMIT of {limit} IS MISSED in working hours"
+        return f"THE BATCH MISSES THE LIMIT of {limit}, though its first is in time"
+    return f"THE LIMIT of {limit} IS MISSED in working hours"
 
 
 def _number(value: float) -> float | int:

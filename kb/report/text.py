@@ -23,6 +23,15 @@ def set_width(columns: int) -> None:
     _width.set(columns)
 
 
+def capitalize_first(words: str) -> str:
+    """A sentence's beginning, the rest as it is: what a person wrote in capitals stays so.
+
+    >>> capitalize_first("ready after 3 h: THE LIMIT IS MISSED")
+    'Ready after 3 h: THE LIMIT IS MISSED'
+    """
+    return words[:1].upper() + words[1:]
+
+
 def filled(text: str) -> str:
     """`text` in lines of the width."""
     return textwrap.fill(text, _width.get(), break_on_hyphens=False)

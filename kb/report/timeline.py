@@ -9,7 +9,8 @@ from kb.quantities.calendar import DAY
 from kb.quantities.timeline import Row, Timeline
 from kb.quantities.workday import WEEKDAYS
 from kb.report.pages import render
-from kb.report.ready import ready_json
+from kb.report.ready import limit_words, ready_json
+from kb.report.text import capitalize_first
 
 _COLUMNS = 72
 #: So many installations are drawn or written out; the rest is told in a line.
@@ -112,6 +113,7 @@ def words(found: Timeline, exact: Timeline | None) -> list[str]:
         f"Start by {at(found, found.first_s)}, ready at {at(found, found.all_ready_s)}: "
         f"{_span(found.batch_ready_after_min)} in all, and one installation that never waits for anybody takes "
         f"{_span(found.longest_chain_min)}",
+        *filter(None, [capitalize_first(limit_words(found))]),
     ]
     saved = [f"{_span(m)} by one more {name}" for name, m in found.savings.items() if m > 0]
     idle = [f"one more {name} saves nothing" for name, m in found.savings.items() if m <= 0]

@@ -12,7 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from kb.report.pictures import Picture
-from kb.report.text import STANDING, duration
+from kb.report.text import STANDING, capitalize_first, duration
 from kb.rules.words import shown
 from kb.web.jobbar import JOB_PAGES, bar_of
 from kb.web.session import new_session, token_of
@@ -33,15 +33,6 @@ def environment() -> Environment:
     found.filters |= {"shown": shown, "duration": duration, "drawn": drawn, "capitalize_first": capitalize_first}
     found.globals |= {"rooms": ROOMS, "job_pages": JOB_PAGES, "standing": STANDING, "once": new_session}
     return found
-
-
-def capitalize_first(words: str) -> str:
-    """A sentence's beginning, the rest as it is: what a person wrote in capitals stays so.
-
-    >>> capitalize_first("ready after 3 h: THE LIMIT IS MISSED")
-    'Ready after 3 h: THE LIMIT IS MISSED'
-    """
-    return words[:1].upper() + words[1:]
 
 
 def drawn(picture: Picture) -> Markup:

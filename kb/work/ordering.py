@@ -70,7 +70,7 @@ def order_for(
 
 def _order(line: Line, need: Need, lacking: Decimal, on: str, products: Iterable[Product]) -> Order:
     size, gtin, lead = _pack(need, lacking, products)
-    first = need.used[0][0] if need.used else on
+    first = need.used[0][0][:10] if need.used else on
     return Order(
         line=line,
         unit=need.unit,

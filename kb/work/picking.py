@@ -1,9 +1,9 @@
 """What to take from the shelf for a job: first expired, first out, of lots that may be used at the hour of their use.
 
-A lot gives no more than is used up by its last day, on the schedule. What other jobs have reserved is left for them. A
-lot that doesn't reach is finished and the next is begun; what no lot covers is short, and is to be ordered.
+A lot gives no more than is used up by its last hour, on the schedule; one that the work opens or thaws has no more than
+the life that begins then. What other jobs have reserved is left for them. A lot that doesn't reach is finished and the
+next is begun; what no lot covers is short, and is to be ordered.
 
->>> from kb.stock.lots import Lot
 >>> lots = [Lot("A", "x", Decimal(40), "g", "2027-01-10", expires="2027-06-01"),
 ...         Lot("B", "x", Decimal(40), "g", "2027-01-10", expires="2027-04-01")]
 >>> shelf = Shelf({lot.lot: lot for lot in lots})
@@ -18,7 +18,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
-from typing import NamedTuple
+from math import ceil
+from typing import Any, NamedTuple
 
 from kb.quantities.estimate import Estimate, Line
 from kb.quantities.layout import timeline
@@ -26,6 +27,8 @@ from kb.quantities.timeline import Timeline
 from kb.stock.amounts import convert, unit_named
 from kb.stock.flags import FactsOf, Judged, first_out, judged
 from kb.stock.fold import Shelf
+from kb.stock.lots import Lot
+from kb.stock.shelf_life import last_moment, life
 
 NOTHING = Decimal(0)
 #: No finer than this are amounts told.
@@ -35,7 +38,8 @@ _LEAST = Decimal("0.000001")
 class Need(NamedTuple):
     """So much of an item; `pack_size` in the same unit, None where it isn't known.
 
-    `used`: the days on which it is used, each with the share that is used by its end; nothing: all on the first.
+    `used`: the hours by whose end it is used, each with the share that is used by then; nothing: all on the first day.
+    `bring`: what covers the job's confidence; None where that isn't known.
     """
 
     item: str
@@ -43,22 +47,31 @@ class Need(NamedTuple):
     amount: Decimal
     pack_size: Decimal | None = None
     used: tuple[tuple[str, Decimal], ...] = ()
+    bring: Decimal | None = None
 
-    def by(self, day: str) -> Decimal:
-        """How much of it is used by the end of a day."""
+    def by(self, until: str) -> Decimal:
+        """How much of it is used by the end of a day, or by an hour of it."""
         if not self.used:
             return self.amount
-        share = max((share for on, share in self.used if on <= day), default=NOTHING)
+        end = last_moment(until)
+        share = max((share for on, share in self.used if on <= end), default=NOTHING)
         return (self.amount * share).quantize(_LEAST, ROUND_FLOOR) if share < 1 else self.amount
+
+    def first_day_after(self, taken: Decimal) -> str | None:
+        """The day on which more than `taken` of it is used for the first time; None where no day is known."""
+        return next((on[:10] for on, share in self.used if self.amount * share > taken), None)
 
     @property
     def last_used(self) -> str | None:
         """The day on which the last of it is used; None where that isn't known."""
-        return self.used[-1][0] if self.used else None
+        return self.used[-1][0][:10] if self.used else None
 
 
 class Take(NamedTuple):
-    """So much from one lot, in the unit of the need. `ends`: its last day is before the last of the item is used."""
+    """So much from one lot, in the unit of the need. `ends`: its life ends before the last of the item is used.
+
+    `usable_until` is the lot's own; where the work opens it, and its opened life ends before the work, the end of that.
+    """
 
     lot: str
     quantity: Decimal
@@ -104,14 +117,15 @@ class Picked:
 
 def needs_of(estimate: Estimate, hours: Timeline | None = None) -> list[Need]:
     """What an estimate asks for, in the units of the shelf; when, by the schedule `hours`."""
-    days = _days(hours) if hours is not None and hours.start is not None else {}
+    spans = _hours(hours) if hours is not None and hours.start is not None else {}
     return [
         Need(
             item=line.entry.id,
             unit=unit_named(line.unit),
             amount=_exact(line.gross),
             pack_size=None if line.pack_size is None else _exact(line.pack_size),
-            used=_used(line, days),
+            used=_used(line, spans),
+            bring=_exact(line.bring),
         )
         for line in estimate.lines
     ]
@@ -139,29 +153,32 @@ def needs_on(work: Estimate, on: str) -> list[Need]:
     return needs_of(work, hours)
 
 
-def _days(hours: Timeline) -> dict[str, dict[str, int]]:
-    """How many installations hands are at, by stage and day."""
+def _hours(hours: Timeline) -> dict[str, dict[str, int]]:
+    """How many installations hands are done with, by stage and by the end of the hour in which they are."""
     found: dict[str, dict[str, int]] = {}
     for row in hours.rows():
         if row.who is not None:
-            day = hours.moment(hours.first_s + round(row.start_min * 60)).date().isoformat()
-            days = found.setdefault(row.stage, {})
-            days[day] = days.get(day, 0) + 1
+            begun = hours.moment(hours.first_s + round(row.start_min * 60))
+            minutes = begun.hour * 60 + begun.minute + row.end_min - row.start_min
+            # Midnight is the end of the day on which the work was begun.
+            end = f"{begun.date().isoformat()}T{min(24, ceil(minutes / 60)):02d}:00"
+            done = found.setdefault(row.stage, {})
+            done[end] = done.get(end, 0) + 1
     return found
 
 
-def _used(line: Line, days: Mapping[str, Mapping[str, int]]) -> tuple[tuple[str, Decimal], ...]:
-    """The days on which an item is used, each with the share of it that is used by then: as its stages go on."""
+def _used(line: Line, spans: Mapping[str, Mapping[str, int]]) -> tuple[tuple[str, Decimal], ...]:
+    """The hours by which an item is used, each with the share of it that is used by then: as its stages go on."""
     weights: dict[str, float] = {}
     for use in line.uses:
-        done = days.get(use.stage, {})
-        for day, count in done.items():
-            weights[day] = weights.get(day, 0.0) + use.each * count / sum(done.values())
+        done = spans.get(use.stage, {})
+        for end, count in done.items():
+            weights[end] = weights.get(end, 0.0) + use.each * count / sum(done.values())
     total, so_far = sum(weights.values()), 0.0
     found = []
-    for day in sorted(weights):
-        so_far += weights[day]
-        found.append((day, Decimal(so_far / total) if total else Decimal(1)))
+    for end in sorted(weights):
+        so_far += weights[end]
+        found.append((end, Decimal(so_far / total) if total else Decimal(1)))
     return (*found[:-1], (found[-1][0], Decimal(1))) if found else ()
 
 
@@ -183,19 +200,21 @@ def pick(
     by_item: dict[str, list[Judged]] = {}
     for one in judged(shelf, facts_of, on):
         by_item.setdefault(one.lot.item, []).append(one)
-    lines = (_line(need, by_item.get(need.item, ()), reserved or {}) for need in needs)
+    lines = (_line(need, by_item.get(need.item, ()), facts_of(need.item), reserved or {}) for need in needs)
     return Picked(on, tuple(lines))
 
 
-def _line(need: Need, lots: Sequence[Judged], reserved: Mapping[str, tuple[Decimal, str]]) -> PickLine:
+def _line(
+    need: Need, lots: Sequence[Judged], facts: Mapping[str, Any], reserved: Mapping[str, tuple[Decimal, str]]
+) -> PickLine:
     takes: list[Take] = []
     passed = [
-        PassedOver(lot.lot, f"{life.state}: {life.reason}")
-        for lot, life in lots
-        if not life.usable and life.state != "empty"
+        PassedOver(lot.lot, f"{its.state}: {its.reason}")
+        for lot, its in lots
+        if not its.usable and its.state != "empty"
     ]
     left = need.amount
-    for lot, life in first_out(lots):
+    for lot, its in first_out(lots):
         try:
             kept, unit = reserved.get(lot.lot, (NOTHING, lot.unit))
             free = max(NOTHING, convert(lot.quantity, lot.unit, need.unit) - convert(kept, unit, need.unit))
@@ -204,22 +223,35 @@ def _line(need: Need, lots: Sequence[Judged], reserved: Mapping[str, tuple[Decim
             continue
         if kept and free < left:
             passed.append(PassedOver(lot.lot, f"{kept.normalize():f} {unit} of it are reserved for other work"))
-        until = life.usable_until
-        in_time = left if until is None else need.by(until[:10]) - (need.amount - left)
+        day = need.first_day_after(need.amount - left)
+        until = _once_begun(lot, facts, day) if day else its.usable_until
+        in_time = left if until is None else need.by(until) - (need.amount - left)
         if in_time < min(left, free):
-            passed.append(PassedOver(lot.lot, _too_late(need, until, max(in_time, NOTHING))))
+            begun = day if until != its.usable_until else None
+            passed.append(PassedOver(lot.lot, _too_late(need, until, max(in_time, NOTHING), begun)))
         quantity = min(left, free, in_time)
         if quantity > 0:
-            ends = until is not None and need.last_used is not None and until[:10] < need.last_used
-            takes.append(Take(lot.lot, quantity, until, lot.location, ends))
+            ends = until is not None and bool(need.used) and last_moment(until) < need.used[-1][0]
+            takes.append(Take(lot.lot, quantity, until if ends else its.usable_until, lot.location, ends))
             left -= quantity
     packs = int((left / need.pack_size).to_integral_value(ROUND_CEILING)) if need.pack_size else None
     return PickLine(need, tuple(takes), left, packs if left else None, tuple(passed))
 
 
-def _too_late(need: Need, until: str | None, in_time: Decimal) -> str:
-    """Why a lot gives less than it has."""
-    first = next((day for day, _ in need.used if until is None or day > until[:10]), "")
+def _once_begun(lot: Lot, facts: Mapping[str, Any], day: str) -> str | None:
+    """Until when a lot may be used that the work opens, and thaws, on a day; what was begun before stays begun."""
+    begun = lot._replace(opened=lot.opened or day, thawed=lot.thawed or f"{day}T00:00")
+    return life(begun, facts, day).usable_until
+
+
+def _too_late(need: Need, until: str | None, in_time: Decimal, begun: str | None) -> str:
+    """Why a lot gives less than it has; `begun` is the day on which the work opens it, where its life hangs on that."""
+    end = last_moment(until)
+    first = next((hour for hour, _ in need.used if hour > end), "")
+    if until is None or len(until) == 10:
+        first = first[:10]
+    if begun:
+        return f"opened on {begun} it keeps until {until}: no more of it is used in time"
     if not in_time:
         return f"its last day, {until}, is before it is used, {first}"
     return f"from {first} on it is past its last day, {until}: no more of it is used in time"

@@ -117,6 +117,23 @@ def test_a_lot_that_is_dead_at_its_hour_is_not_taken() -> None:
     )
 
 
+def test_a_container_that_the_work_opens_has_the_life_that_begins_then() -> None:
+    """Thirty days once opened: opened on 1 March it is good through the 31st, whatever the container says."""
+    long = (("2027-03-01", Decimal("0.5")), ("2027-03-31", Decimal("0.75")), ("2027-04-01", Decimal(1)))
+    here = shelf(lot("A", "100", "2027-12-01"), lot("B", "100", "2027-12-02"))
+    line = pick([Need("x", "mL", Decimal(60), used=long)], here, facts, ON).lines[0]
+    assert {take.lot: take.quantity for take in line.takes} == {"A": 45, "B": 15}
+    assert [(take.usable_until, take.ends) for take in line.takes] == [("2027-03-31", True), ("2027-12-02", False)]
+    assert line.passed_over[0].reason.startswith("opened on 2027-03-01 it keeps until 2027-03-31")
+
+
+def test_a_life_that_ends_within_a_day_is_held_to_the_hour() -> None:
+    hours = (("2027-03-01T09:00", Decimal("0.4")), ("2027-03-01T15:00", Decimal(1)))
+    here = shelf(lot("A", "100", None, thawed="2027-02-22T10:00"), lot("B", "100", "2027-12-02"))
+    line = pick([Need("x", "mL", Decimal(10), used=hours)], here, lambda _: {"thawed_life_h": 168}, ON).lines[0]
+    assert {take.lot: take.quantity for take in line.takes} == {"A": 4, "B": 6}
+
+
 @st.composite
 def shelves(draw: st.DrawFn) -> Shelf:
     dates = st.dates(min_value=date(2027, 1, 1), max_value=date(2028, 1, 1))
