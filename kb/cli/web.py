@@ -31,9 +31,8 @@ def serve(
 
     Beyond this machine's own address set TACKROOM_TOKEN to a long random word; whoever comes must give it.
     """
-    import uvicorn
-
     from kb.web.app import create_app
+    from kb.web.connections import server_of
     from kb.web.settings import Settings
 
     settings = Settings(
@@ -47,12 +46,7 @@ def serve(
     app = create_app(settings)
     # Read the knowledge before saying that it is there, so that the first who comes doesn't wait, and a fault shows.
     app.state.desk.ready()
-    server = uvicorn.Server(
-        uvicorn.Config(
-            app, host=host, port=port, log_level="warning", access_log=False,
-            server_header=False, timeout_keep_alive=30, limit_concurrency=512,
-        )
-    )  # fmt: skip
+    server = server_of(app, host, port)
     shown = f"[{host}]" if ":" in host else host
     print(f"tackroom is at http://{shown}:{port}/ (Ctrl-C ends it); workspace {settings.workspace}", file=sys.stderr)
     try:

@@ -34,11 +34,15 @@ from kb.stock.stores import Document
 OWN = ("id", "recorded", "record")
 #: Numbers beyond this are no numbers of events.
 LARGEST_ID = 10**12
+#: With them a name can be made to look like another.
+_TURNING = "\u061c\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069"
 
 
 def _line(words: str) -> str:
     if any("\ud800" <= letter <= "\udfff" for letter in words):
         raise ValueError("holds a byte that is no text")
+    if any(letter in _TURNING for letter in words):
+        raise ValueError("holds a control that turns the direction of reading; type it anew")
     return one_line(unicodedata.normalize("NFC", words))
 
 

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
 
 from kb import __version__
 from kb.web import api, pages, problems
+from kb.web.attempts import Attempts
 from kb.web.desk import Desk
 from kb.web.guard import Guard
+from kb.web.looks import STATIC
 from kb.web.settings import Settings
-
-STATIC = Path(__file__).parent / "static"
 
 
 def create_app(settings: Settings) -> FastAPI:
@@ -29,6 +27,7 @@ def create_app(settings: Settings) -> FastAPI:
         default_response_class=api.Json,
     )
     app.state.desk = Desk(settings)
+    app.state.attempts = attempts = Attempts()
     problems.install(app)
     api.install(app)
     app.include_router(api.router, prefix="/api")
@@ -37,5 +36,5 @@ def create_app(settings: Settings) -> FastAPI:
     # The session's token stands in pages that are compressed. Nobody elsewhere can have a browser fetch them with other
     # words time and again to learn it by their length: the cookie of the session goes with requests of this site alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
-    app.add_middleware(Guard, settings=settings)
+    app.add_middleware(Guard, settings=settings, attempts=attempts)
     return app

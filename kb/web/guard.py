@@ -15,13 +15,15 @@ from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request, cookie_parser
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from kb.web.attempts import Attempts
+from kb.web.looks import LOOKS, kept_for
 from kb.web.problems import Problem, problem_response
-from kb.web.session import COOKIE, ENTRY_COOKIE, entry_of, new_session, same
+from kb.web.session import COOKIE, ENTRY_COOKIE, entry_of, made_here, new_session, same
 from kb.web.settings import Settings
 
 SAFE = ("GET", "HEAD", "OPTIONS")
-#: Reached without having been let in: the door itself, and what it looks like.
-DOOR, LOOKS = "/enter", "/static/"
+#: Reached without having been let in, beside what pages look like: the door, and whether the server lives.
+DOOR, ALIVE = "/enter", ("/health", "/ready")
 CSP = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; "
     "form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -41,17 +43,17 @@ HEADERS = {
 class Guard:
     """The middleware: pure ASGI, so that it sees a body before anyone reads it."""
 
-    def __init__(self, app: ASGIApp, settings: Settings) -> None:
-        self.app, self.settings = app, settings
+    def __init__(self, app: ASGIApp, settings: Settings, attempts: Attempts) -> None:
+        self.app, self.settings, self.attempts = app, settings, attempts
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
             await self.app(scope, receive, send)
             return
         headers = Headers(scope=scope)
-        session = _cookie(headers, COOKIE) or ""
-        fresh = "" if session else new_session()
-        scope.setdefault("state", {})["session"] = session or fresh
+        session, secret = _cookie(headers, COOKIE) or "", self.settings.secret
+        fresh = "" if made_here(session, secret) else new_session(secret)
+        scope.setdefault("state", {})["session"] = fresh or session
 
         started = False
 
@@ -61,8 +63,7 @@ class Guard:
                 started = True
                 answer = MutableHeaders(scope=message)
                 if message["status"] in (200, 304) and scope["path"].startswith(LOOKS):
-                    # The same for everybody: kept, and asked for again only whether it has changed.
-                    answer["Cache-Control"] = "no-cache"
+                    answer["Cache-Control"] = kept_for(scope["path"], scope["query_string"])
                 for name, value in HEADERS.items():
                     answer.setdefault(name, value)
                 if fresh:
@@ -94,19 +95,27 @@ class Guard:
             return Problem(421, "wrong-name", "host", f"'{host}' is no name of this server", "call it by its own")
         if scope["method"] not in SAFE and not _from_here(scope, headers):
             return Problem(403, "cross-origin", "origin", "the request comes from another site", "use the page itself")
-        open_to_all = scope["path"] == DOOR or scope["path"].startswith(LOOKS)
-        if not open_to_all and not self._let_in(headers):
-            return Problem(401, "token-needed", "token", "this server lets in only who has its token", "see /enter")
+        open_to_all = scope["path"] in (DOOR, *ALIVE) or scope["path"].startswith(LOOKS)
+        try:
+            if not open_to_all and not self._let_in(scope, headers):
+                return Problem(401, "token-needed", "token", "this server lets in only who has its token", "see /enter")
+        except Problem as guessed:
+            return guessed
         return None
 
-    def _let_in(self, headers: Headers) -> bool:
+    def _let_in(self, scope: Scope, headers: Headers) -> bool:
         token = self.settings.token
-        if token is None:
+        if token is None or same(_cookie(headers, ENTRY_COOKIE), entry_of(token, self.settings.secret)):
             return True
         scheme, _, given = headers.get("authorization", "").partition(" ")
-        if scheme.lower() == "bearer" and same(given.strip(), token):
-            return True
-        return same(_cookie(headers, ENTRY_COOKIE), entry_of(token, self.settings.secret))
+        if scheme.lower() != "bearer":
+            return False
+        address = (scope.get("client") or ("",))[0]
+        self.attempts.allow(address)
+        right = same(given.strip(), token)
+        if not right:
+            self.attempts.wrong(address)
+        return right
 
     async def _body(self, scope: Scope, headers: Headers, receive: Receive) -> Receive:
         """The body read whole, within its bounds of size and time; Problem beyond them."""

@@ -31,23 +31,24 @@ KINDS = {
     "busy": "Another long computation is under way; ask again in a moment.",
     "cross-origin": "A write must come from a page of this server.",
     "token-needed": "The server lets in only who has its token.",
+    "too-many": "Too many wrong words came from that address; after a while it may try again.",
     "wrong-name": "The server was called by a name that isn't its own.",
     "too-large": "The body is larger than the server takes.",
     "too-slow": "The body took longer to come than the server waits.",
     "fault": "The program itself is at fault; it said so where it was started.",
 }
 _OF_EXIT = {BAD_INPUT: (422, "bad-input"), ACT: (409, "must-act"), NO_CHAIN: (409, "no-chain"), STORE: (503, "store")}
-#: Header fields that go with a problem.
-_HEADERS = {401: {"WWW-Authenticate": "Bearer"}, 503: {"Retry-After": "5"}}
+#: Problems that pass: when to ask again is said with them.
+_AGAIN = (429, 503)
 _OF_STATUS = {404: "not-found", 405: "not-allowed"}
 
 
 class Problem(Exception):
     """One fault of a request, in the words of `TackroomError`."""
 
-    def __init__(self, status: int, kind: str, where: str, what: str, mend: str = "") -> None:
+    def __init__(self, status: int, kind: str, where: str, what: str, mend: str = "", retry_after: int = 5) -> None:
         super().__init__(what)
-        self.status, self.kind = status, kind
+        self.status, self.kind, self.retry_after = status, kind, retry_after
         self.where, self.what, self.mend = to_tell(where), to_tell(what), to_tell(mend)
 
     @property
@@ -87,7 +88,9 @@ def document(problem: Problem) -> dict[str, Any]:
 
 def problem_response(request: Request, problem: Problem) -> Response:
     """Problem details below /api, a page elsewhere."""
-    headers = _HEADERS.get(problem.status, {})
+    headers = {"Retry-After": str(problem.retry_after)} if problem.status in _AGAIN else {}
+    if problem.status == 401:
+        headers["WWW-Authenticate"] = "Bearer"
     # Not `request.url`: it is made with the header Host, which may be anything.
     if request.scope["path"].startswith("/api/"):
         body = json.dumps(document(problem), ensure_ascii=False)

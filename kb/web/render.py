@@ -15,7 +15,8 @@ from kb.report.pictures import Picture
 from kb.report.text import STANDING, capitalize_first, duration
 from kb.rules.words import shown
 from kb.web.jobbar import JOB_PAGES, bar_of
-from kb.web.session import new_session, token_of
+from kb.web.looks import address
+from kb.web.session import ENTRY_COOKIE, new_word, token_of
 
 #: The rooms that are there without a job: where each link leads, and what it is called.
 ROOMS = (
@@ -31,7 +32,7 @@ def environment() -> Environment:
     """The templates' surroundings: every value is escaped, and one that a template lacks is an error."""
     found = Environment(loader=PackageLoader("kb.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     found.filters |= {"shown": shown, "duration": duration, "drawn": drawn, "capitalize_first": capitalize_first}
-    found.globals |= {"rooms": ROOMS, "job_pages": JOB_PAGES, "standing": STANDING, "once": new_session}
+    found.globals |= {"rooms": ROOMS, "job_pages": JOB_PAGES, "standing": STANDING, "once": new_word, "look": address}
     return found
 
 
@@ -45,8 +46,8 @@ def page(
 ) -> HTMLResponse:
     """The named template as an answer to `request`.
 
-    A template may ask for `path`, `session_token` (to put into each form that writes), `today` and the job's `bar`
-    besides `values`.
+    A template may ask for `path`, `session_token` (to put into each form that writes), `today`, the job's `bar`
+    and whether one was `let_in`, besides `values`.
     """
     settings = request.app.state.desk.settings
     own = {
@@ -54,6 +55,7 @@ def page(
         "session_token": token_of(request.state.session, settings.secret),
         "today": settings.today().isoformat(),
         "bar": bar_of(request),
+        "let_in": ENTRY_COOKIE in request.cookies,
     }
     body = environment().get_template(template).render(**own, **values)
     return HTMLResponse(body, status, dict(headers or {}))

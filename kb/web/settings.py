@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import datetime
 import ipaddress
-import secrets
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 from kb.base.errors import BadInput
+from kb.web.session import secret_of
 
 #: A token that can be guessed is none.
 SHORTEST_TOKEN = 16
@@ -33,7 +34,6 @@ class Settings:
     #: Today, for stock and plans that name no day: where pages and API read the clock.
     today: Callable[[], datetime.date] = datetime.date.today
     who: str = "unnamed"
-    secret: bytes = field(default_factory=lambda: secrets.token_bytes(32), repr=False)
 
     def __post_init__(self) -> None:
         if self.token is not None and len(self.token) < SHORTEST_TOKEN:
@@ -41,6 +41,11 @@ class Settings:
         if self.token is None and not is_loopback(self.host):
             said = f"{self.host} can be reached from other machines, and no token is set"
             raise BadInput("--host", said, "set TACKROOM_TOKEN to a long random word, or listen on 127.0.0.1")
+
+    @cached_property
+    def secret(self) -> bytes:
+        """What sessions and their tokens are made with."""
+        return secret_of(self.workspace)
 
     @property
     def called(self) -> frozenset[str]:

@@ -12,9 +12,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-import uvicorn
-
 from kb.web.app import create_app
+from kb.web.connections import server_of
 from kb.web.settings import Settings
 
 
@@ -28,7 +27,7 @@ def free_port() -> int:
 @contextmanager
 def in_thread(settings: Settings) -> Iterator[str]:
     """The address of the application, served by a thread of this process on a free port."""
-    server = uvicorn.Server(uvicorn.Config(create_app(settings), port=0, log_level="error", access_log=False))
+    server = server_of(create_app(settings), "127.0.0.1", 0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     until = time.monotonic() + 20

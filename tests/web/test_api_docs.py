@@ -12,6 +12,11 @@ from typing import Any
 
 import pytest
 
+from kb.web.api.answers import MOST_THINGS
+from kb.web.api.catalog import MOST_PAIRS_FOR_JOB
+from kb.web.reckoning import MOST_SCHEDULED
+from kb.web.turns import MOST_ADHESIVES, MOST_MEMBERS, MOST_MENDED
+
 DOC = Path(__file__).parent.parent.parent / "docs" / "api.md"
 
 
@@ -35,6 +40,18 @@ def done(site: str, tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.mark.parametrize("name", ["plan", "explain", "compare", "estimate", "check"])
 def test_each_question_is_answered(name: str, done: Path) -> None:
     assert read(done, name)["schema"] == f"tackroom.{name}/1"
+
+
+def test_the_bounds_that_it_tells_are_those_of_the_code() -> None:
+    told = " ".join(DOC.read_text().partition("## Bounds")[2].split())
+    for bound in (
+        f"{MOST_SCHEDULED:,} installations in a schedule",
+        f"{MOST_PAIRS_FOR_JOB:,} pairs in a matrix for a job",
+        f"{MOST_THINGS} things and {MOST_ADHESIVES} adhesives in a check",
+        f"with {MOST_MEMBERS:,} pairs of members",
+        f"among up to {MOST_MENDED} things",
+    ):
+        assert bound in told
 
 
 def test_the_answers_are_those_that_are_told_of(done: Path) -> None:

@@ -39,7 +39,10 @@ from kb.stock.tables import defused, restored
 from kb.stock.workspace import ledger_of
 from kb.web import pages
 from kb.web.app import create_app
-from kb.web.guard import CSP, HEADERS, LOOKS
+from kb.web.attempts import MOST_WRONG
+from kb.web.guard import CSP, HEADERS
+from kb.web.looks import ASK_AGAIN, FOR_GOOD, LOOKS
+from kb.web.session import SECRET_FILE, new_session, token_of
 from kb.web.settings import Settings
 from tests.stock.factory import AnyItem, in_memory
 from tests.web.calling import Caller, ready
@@ -173,6 +176,48 @@ def test_the_name_of_an_address_with_colons_is_in_brackets(tmp_path: Path) -> No
     assert "[2001:db8::5]" in called
 
 
+def test_whoever_guesses_waits(tmp_path: Path) -> None:
+    app = create_app(settings_in(tmp_path, host="0.0.0.0", token=TOKEN))
+    clock = [0.0]
+    app.state.attempts._clock = lambda: clock[0]
+    guesser = Caller(app)
+    for guess in range(MOST_WRONG):
+        if guess % 2:
+            assert guesser.send("POST", "/enter", data={"token": f"guess {guess}"}).status_code == 403
+        else:
+            assert guesser.get("/", headers={"Authorization": f"Bearer {guess}"}).status_code == 401
+    clock[0] = 20.0
+    for answer in (
+        guesser.send("POST", "/enter", data={"token": TOKEN}),
+        guesser.get("/", headers={"Authorization": f"Bearer {TOKEN}"}),
+    ):
+        assert answer.status_code == 429
+        assert answer.headers["retry-after"] == "40"
+        assert_headed(answer)
+    assert guesser.get("/", headers={"Cookie": "tackroom_entry=x"}).status_code == 401, "and nobody else's page is hurt"
+    clock[0] = 60.5
+    assert guesser.send("POST", "/enter", data={"token": TOKEN}).status_code == 303
+
+
+def test_whoever_leaves_is_out(tmp_path: Path) -> None:
+    caller = Caller(create_app(settings_in(tmp_path, host="0.0.0.0", token=TOKEN)))
+    caller.send("POST", "/enter", data={"token": TOKEN})
+    form = re.search(r'action="/leave".*?name="session_token" value="([^"]+)"', caller.get("/").text)
+    assert form is not None
+    assert caller.send("POST", "/leave", data={"session_token": "x"}).status_code == 403
+    answer = caller.send("POST", "/leave", data={"session_token": form[1]})
+    assert (answer.status_code, answer.headers["location"]) == (303, "/enter")
+    assert caller.get("/").status_code == 401
+
+
+def test_whether_it_lives_and_is_ready_is_told_to_everybody(tmp_path: Path) -> None:
+    caller = Caller(create_app(settings_in(tmp_path, host="0.0.0.0", token=TOKEN)))
+    assert (caller.get("/health").text, caller.get("/ready").text) == ("lives\n", "ready\n")
+    (tmp_path / "ledger.sqlite3").write_bytes(b"not a ledger at all")
+    assert caller.get("/health").status_code == 200
+    assert caller.get("/ready").status_code == 503
+
+
 # -- writes
 
 
@@ -211,9 +256,38 @@ def test_a_write_needs_the_token_of_its_session(app: FastAPI, caller: Caller) ->
 
 def test_a_session_survives_odd_cookies_of_other_programs(app: FastAPI) -> None:
     caller = Caller(app)
-    odd = 'a b="; {"x": [1,2]}=;;; =x; tackroom_session=mine; @="'
+    mine = f"tackroom_session={new_session(app.state.desk.settings.secret)}"
+    odd = f'a b="; {{"x": [1,2]}}=;;; =x; {mine}; @="'
     token = caller.get("/api/session", headers={"Cookie": odd}).json()["token"]
-    assert token == caller.get("/api/session", headers={"Cookie": "tackroom_session=mine"}).json()["token"]
+    assert token == caller.get("/api/session", headers={"Cookie": mine}).json()["token"]
+
+
+@pytest.mark.parametrize("chosen", ["mine", "mine.", ".", "\xe9", "x" * 32 + "." + "0" * 32])
+def test_a_session_that_somebody_chose_is_none(chosen: str, app: FastAPI) -> None:
+    """Whoever could set a victim's cookie would know its token otherwise."""
+    answer = Caller(app).get("/api/session", headers={"Cookie": f"tackroom_session={chosen}".encode("latin-1")})
+    made = answer.cookies["tackroom_session"]
+    assert made != chosen
+    assert answer.json()["token"] == token_of(made, app.state.desk.settings.secret)
+
+
+def test_a_form_is_still_taken_when_the_server_was_started_anew(tmp_path: Path, engine: Engine) -> None:
+    body = {"item": "acetone", "lot": "A-1", "quantity": 1, "unit": "L"}
+    first = Caller(ready(create_app(settings_in(tmp_path)), engine))
+    first.write("/api/lots", body)
+    before = Caller(ready(create_app(settings_in(tmp_path)), engine))
+    headers = before.session()
+    assert (tmp_path / SECRET_FILE).stat().st_mode & 0o077 == 0
+    after = Caller(ready(create_app(settings_in(tmp_path)), engine))
+    after.cookies = before.cookies
+    assert after.post("/api/lots/A-1/open", {}, headers=headers).status_code == 200
+
+
+def test_a_name_that_turns_the_direction_of_reading_is_refused(caller: Caller) -> None:
+    body = {"item": "acetone", "lot": "A-\u202e71", "quantity": 1, "unit": "L"}
+    answer = caller.write("/api/lots", body)
+    assert problem(answer) == (422, "bad-input")
+    assert "direction of reading" in answer.json()["detail"]
 
 
 # -- bodies
@@ -267,7 +341,7 @@ ANSWERS = ["/", "/nowhere", "/problems", "/static/style.css", "/static/none.css"
 
 
 def assert_headed(answer: httpx.Response) -> None:
-    kept = answer.status_code == 200 and answer.request.url.path.startswith(LOOKS)
+    kept = answer.status_code == 200 and answer.request.url.path.startswith(LOOKS) and not answer.request.url.query
     for name, value in (HEADERS | ({"Cache-Control": "no-cache"} if kept else {})).items():
         assert answer.headers[name] == value, f"{answer.request.url}: {name}"
 
@@ -276,6 +350,16 @@ def assert_headed(answer: httpx.Response) -> None:
 @pytest.mark.parametrize("method", ["GET", "POST", "DELETE", "OPTIONS"])
 def test_every_answer_tells_the_browser_what_it_may_do(caller: Caller, path: str, method: str) -> None:
     assert_headed(caller.send(method, path))
+
+
+def test_what_pages_look_like_is_kept_for_good_by_an_address_that_changes_with_it(caller: Caller) -> None:
+    found = re.findall(r'(?:href|src)="(/static/[^"]+)"', caller.get("/").text)
+    assert len(found) == 5
+    for address in found:
+        assert caller.get(address).headers["cache-control"] == FOR_GOOD
+        path, _, mark = address.partition("?")
+        for other in (path, f"{path}?{'0' * len(mark)}", f"{path}?{mark}&x"):
+            assert caller.get(other).headers["cache-control"] == ASK_AGAIN
 
 
 def test_refusals_tell_it_too(tmp_path: Path) -> None:
@@ -452,7 +536,6 @@ NAMES = [
     "-1",
     "'=1",
     HEADER,
-    "\u202etxt.exe",
     "{{7*7}}",
     "</title><b>",
     "a&b;",

@@ -31,9 +31,11 @@ from kb.web.turns import judged, turn
 router = APIRouter(responses=WITH_BODY, tags=["answers"])
 Top = Annotated[int, Query(ge=1, le=100, description="How many chains.")]
 Item = Annotated[str, Query(max_length=200, description="An item by id or name.")]
+#: A chain holds no more.
+MOST_THINGS = 15
 Items = Annotated[
     list[str],
-    Query(alias="item", min_length=2, max_length=15, description="Things by id, name or class."),
+    Query(alias="item", min_length=2, max_length=MOST_THINGS, description="Things by id, name or class."),
 ]
 Ranks = Annotated[list[int] | None, Query(alias="chain", max_length=2, description="Ranks of two chains (1 and 2).")]
 Settings = Annotated[

@@ -31,7 +31,7 @@ from kb.web.pages.day import head, with_job
 from kb.web.problems import Problem, problem_of
 from kb.web.reckoning import estimated, scheduled
 from kb.web.render import page
-from kb.web.session import HEADER, new_session, same, token_of
+from kb.web.session import HEADER, new_word, same, token_of
 from kb.work import run as runs
 
 router = APIRouter()
@@ -53,7 +53,7 @@ def bench_run(request: Request, desk: TheDesk) -> Response:
         steps = procedure(asked.plan, chain)
         run = request.query_params.get("run", "").strip()[:60]
         data = {
-            "run": run or f"run-{new_session()[:12]}",
+            "run": run or f"run-{new_word()[:12]}",
             "job": asked.job.job.name,
             "query": request.url.query,
             "first": runs.first_free(desk.ledger(), asked.job.job.name),

@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
 from starlette.responses import FileResponse, RedirectResponse, Response
 
+from kb.web.desk import TheDesk
+from kb.web.looks import STATIC
 from kb.web.problems import KINDS, Problem
 from kb.web.render import page
-from kb.web.session import ENTRY_COOKIE, entry_of, same
+from kb.web.session import COOKIE, ENTRY_COOKIE, entry_of, same, token_of
 
 router = APIRouter()
-MARK = Path(__file__).parents[1] / "static" / "mark.svg"
+MARK = STATIC / "mark.svg"
 
 
 @router.get("/enter")
@@ -28,8 +29,11 @@ def enter(
     token: Annotated[str, Form(max_length=1000)] = "",
     onward: Annotated[str, Form(max_length=20_000)] = "",
 ) -> Response:
-    settings = request.app.state.desk.settings
+    settings, attempts = request.app.state.desk.settings, request.app.state.attempts
+    address = request.client.host if request.client else ""
+    attempts.allow(address)
     if settings.token is not None and not same(token, settings.token):
+        attempts.wrong(address)
         raise Problem(403, "token-needed", "token", "is not the one of this server", "ask whoever started it")
     response = RedirectResponse(_onward(onward), 303)
     if settings.token is not None:
@@ -37,6 +41,31 @@ def enter(
         secure = request.url.scheme == "https"
         response.set_cookie(ENTRY_COOKIE, proof, httponly=True, samesite="strict", secure=secure)
     return response
+
+
+@router.post("/leave")
+def leave(request: Request, session_token: Annotated[str, Form(max_length=200)] = "") -> Response:
+    """Forget on this device that it was let in, and its session."""
+    if not same(session_token, token_of(request.state.session, request.app.state.desk.settings.secret)):
+        raise Problem(403, "session", "form", "is from another session", "load the page again and repeat it")
+    response = RedirectResponse("/enter", 303)
+    for name in (ENTRY_COOKIE, COOKIE):
+        response.delete_cookie(name, httponly=True, samesite="strict")
+    return response
+
+
+@router.get("/health")
+def health() -> Response:
+    """Whether the server lives: it answers."""
+    return Response("lives\n", media_type="text/plain")
+
+
+@router.get("/ready")
+def ready(desk: TheDesk) -> Response:
+    """Whether it can do its work: the knowledge and the ledger can be read. Problem 503 or 422 where they can't."""
+    desk.items()
+    desk.ledger().standing()
+    return Response("ready\n", media_type="text/plain")
 
 
 def _onward(address: str) -> str:
