@@ -307,8 +307,7 @@ def test_a_word_outlives_the_server(caller: Caller, tmp_path: Path, engine: Engi
     """Whoever heard no answer asks a server that was started anew, and nothing is recorded twice."""
     headers = caller.session()
     first = caller.post("/api/lots/IPA-31/use", {"quantity": 10, "unit": "mL"}, headers=headers)
-    secret = caller.app.state.desk.settings.secret
-    settings = Settings(workspace=tmp_path, today=lambda: TODAY, who="kim", secret=secret)
+    settings = Settings(workspace=tmp_path, today=lambda: TODAY, who="kim")
     anew = Caller(ready(create_app(settings), engine))
     anew.cookies = caller.cookies
     again = anew.post("/api/lots/IPA-31/use", {"quantity": 10, "unit": "mL"}, headers=headers)

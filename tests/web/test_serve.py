@@ -17,11 +17,11 @@ PROGRAM = Path(sys.executable).parent / "tackroom"
 
 def test_it_answers_until_it_is_ended(tmp_path: Path) -> None:
     with serving(PROGRAM, tmp_path) as site:
-        answer = httpx.get(site, params={"part.substrate": "brass", "service.temperature_c.0": "10"})
+        answer = httpx.get(site, params={"part.substrate": "brass", "service.temperature_c.0": "10"}, timeout=30)
         assert answer.status_code == 200
         assert "give the lowest and the highest temperature" in answer.text
         job = {"part": {"substrate": "brass"}, "service": {"temperature_c": [10, 60]}}
-        assert httpx.post(f"{site}/api/plan", json=job).json()["outcome"] == "planned"
+        assert httpx.post(f"{site}/api/plan", json=job, timeout=30).json()["outcome"] == "planned"
     assert list((tmp_path / "workspace").iterdir()) == [], "looking at pages writes nothing"
 
 
