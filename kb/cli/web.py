@@ -14,6 +14,8 @@ from kb.cli.common import Workspace, workspace_folder
 from kb.cli.stock_common import person
 
 MOST_PORT = 65_535
+#: Each takes some 150 MB.
+MOST_PROCESSES = 4
 
 
 def serve(
@@ -25,6 +27,10 @@ def serve(
         list[str] | None, typer.Option(help="A name by which browsers call this machine; may be repeated.")
     ] = None,
     who: Annotated[str | None, typer.Option(help="Who records what the page records (TACKROOM_WHO, or you).")] = None,
+    processes: Annotated[
+        int | None,
+        typer.Option(min=1, max=64, help="How many processes make long answers (as processors, at most 4)."),
+    ] = None,
     workspace: Workspace = None,
 ) -> None:
     """Serve the page and the API on this machine: choose, check, estimate, look after the shelf.
@@ -43,7 +49,7 @@ def serve(
         names=tuple(name or ()),
         who=person(who),
     )
-    app = create_app(settings)
+    app = create_app(settings, processes or min(os.cpu_count() or 1, MOST_PROCESSES))
     # Read the knowledge before saying that it is there, so that the first who comes doesn't wait, and a fault shows.
     app.state.desk.ready()
     server = server_of(app, host, port)

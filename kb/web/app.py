@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+
 from fastapi import FastAPI
 from starlette.middleware.gzip import GZipMiddleware
 from starlette.staticfiles import StaticFiles
@@ -11,12 +14,35 @@ from kb.web import api, pages, problems
 from kb.web.attempts import Attempts
 from kb.web.desk import Desk
 from kb.web.guard import Guard
+from kb.web.hands import Hands
 from kb.web.looks import STATIC
 from kb.web.settings import Settings
 
 
-def create_app(settings: Settings) -> FastAPI:
-    """The application over a workspace; it holds no state but what the workspace's files hold."""
+def create_app(settings: Settings, processes: int = 0) -> FastAPI:
+    """The application behind its guard. Where it has processes, they make the long answers while it is served."""
+    hands = Hands(application, settings, processes) if processes else None
+    app = application(settings, hands)
+    # The session's token stands in pages that are compressed. Nobody elsewhere can have a browser fetch them with other
+    # words time and again to learn it by their length: the cookie of the session goes with requests of this site alone.
+    app.add_middleware(GZipMiddleware, minimum_size=1000)
+    app.add_middleware(Guard, settings=settings, attempts=app.state.attempts)
+    return app
+
+
+def application(settings: Settings, hands: Hands | None = None) -> FastAPI:
+    """Pages and API over a workspace; it holds no state but what the workspace's files hold."""
+
+    @asynccontextmanager
+    async def served(_: FastAPI) -> AsyncIterator[None]:
+        if hands is not None:
+            await hands.begin()
+        try:
+            yield
+        finally:
+            if hands is not None:
+                await hands.end()
+
     app = FastAPI(
         title="tackroom",
         version=__version__,
@@ -25,16 +51,13 @@ def create_app(settings: Settings) -> FastAPI:
         docs_url=None,  # its page would load scripts from elsewhere
         redoc_url=None,
         default_response_class=api.Json,
+        lifespan=served,
     )
     app.state.desk = Desk(settings)
-    app.state.attempts = attempts = Attempts()
+    app.state.attempts, app.state.hands = Attempts(), hands
     problems.install(app)
     api.install(app)
     app.include_router(api.router, prefix="/api")
     app.include_router(pages.router, include_in_schema=False)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    # The session's token stands in pages that are compressed. Nobody elsewhere can have a browser fetch them with other
-    # words time and again to learn it by their length: the cookie of the session goes with requests of this site alone.
-    app.add_middleware(GZipMiddleware, minimum_size=1000)
-    app.add_middleware(Guard, settings=settings, attempts=attempts)
     return app

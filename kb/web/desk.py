@@ -56,7 +56,7 @@ class Desk:
         self.under_way = UnderWay()
         self._ledger: Ledger | None = None
         self._lock, self._opening = Lock(), Lock()
-        self._looking = Lock()
+        self._looking, self._reading = Lock(), Lock()
         self._engine: Engine | None = None
         self._items: tuple[Engine, Items] | None = None
         self._rules: tuple[str, dict[str, Any]] | None = None
@@ -72,6 +72,7 @@ class Desk:
         """
         self.items()
         self.ledger()
+        self.rules()
         templates = environment()
         for name in templates.list_templates():
             templates.get_template(name)
@@ -220,11 +221,12 @@ class Desk:
 
     def rules(self) -> dict[str, Any]:
         """`tackroom.rules/1`: the rules with their cases, which only the files hold; read when they have changed."""
-        digest, kept = self.known.digest, self._rules
-        if kept is None or kept[0] != digest:
-            # Without the lock: it takes half a second, and whoever asks for a plan must not wait for it.
-            kept = self._rules = (digest, rules_json(roots(self._house)))
-        return kept[1]
+        # With a lock of its own: it takes a second, and whoever asks for a plan must not wait for it.
+        with self._reading:
+            digest, kept = self.known.digest, self._rules
+            if kept is None or kept[0] != digest:
+                kept = self._rules = (digest, rules_json(roots(self._house)))
+            return kept[1]
 
     def products(self) -> Products:
         """The workspace's table of products."""

@@ -17,7 +17,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from kb.web.attempts import Attempts
 from kb.web.looks import LOOKS, kept_for
-from kb.web.problems import Problem, problem_response
+from kb.web.problems import Problem, fault_response, problem_response
 from kb.web.session import COOKIE, ENTRY_COOKIE, entry_of, made_here, new_session, same
 from kb.web.settings import Settings
 
@@ -85,8 +85,7 @@ class Guard:
         except Exception as fault:
             traceback.print_exception(fault, file=sys.stderr)
             if not started:
-                own = Problem(500, "fault", "", "this is a fault of the program", "report it")
-                await problem_response(Request(scope), own)(scope, receive, send_guarded)
+                await fault_response(Request(scope))(scope, receive, send_guarded)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Problem | None:
         """Why the request goes no further, by its head alone; None where it may."""

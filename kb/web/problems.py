@@ -28,7 +28,8 @@ KINDS = {
     "not-allowed": "The page knows no such request.",
     "session": "A write needs the token of the session that it belongs to.",
     "being-done": "The same write is being carried out just now; its answer can be had when it is done.",
-    "busy": "Another long computation is under way; ask again in a moment.",
+    "busy": "Other long answers are being made; ask again in a moment.",
+    "too-long": "The answer took too long, and was given up; ask for less.",
     "cross-origin": "A write must come from a page of this server.",
     "token-needed": "The server lets in only who has its token.",
     "too-many": "Too many wrong words came from that address; after a while it may try again.",
@@ -101,6 +102,11 @@ def problem_response(request: Request, problem: Problem) -> Response:
     entry = urlencode({"next": asked}) if request.method == "GET" else ""
     values = {"problem": problem, "title": "Not done", "entry": entry}
     return page(request, "problem.html", status=problem.status, headers=headers, **values)
+
+
+def fault_response(request: Request) -> Response:
+    """The answer where the program itself is at fault; it tells nothing of the fault."""
+    return problem_response(request, Problem(500, "fault", "", "this is a fault of the program", "report it"))
 
 
 def install(app: FastAPI) -> None:

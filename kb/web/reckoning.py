@@ -1,11 +1,14 @@
-"""What pages and API alike ask about a chain: the yield that was learned, its amounts, its schedule, its lots."""
+"""What pages and API alike ask: a verdict on things together; of a chain its yield, amounts, schedule and lots."""
 
 from __future__ import annotations
 
+from math import prod
 from typing import Any
 
 from kb.base.errors import BadInput
 from kb.engine.chain import Chain
+from kb.engine.check import Answer, Question, Remedy, Setting, answer, remedies
+from kb.engine.plan import Engine
 from kb.planning.ask import Asked
 from kb.quantities.estimate import Estimate
 from kb.quantities.estimate import estimate as reckon
@@ -19,6 +22,27 @@ from kb.work.yields import Yield
 
 #: Laying out more installations takes longer than anybody waits for a page; the commands lay out any number.
 MOST_SCHEDULED = 5000
+#: Each member of a class is judged with each of every other, each cure of an adhesive too; and all that once more with
+#: everything that might be swapped in.
+MOST_MEMBERS, MOST_ADHESIVES, MOST_WAYS_MENDED, MOST_MENDED = 2500, 4, 4, 4
+
+
+def judged(engine: Engine, asked: Question, setting: Setting | None, where: str) -> tuple[Answer, list[Remedy] | None]:
+    """The verdict on what was asked, and what would do instead: None where looking for that would take minutes.
+
+    BadInput, which names `where`, for so many adhesives that even the verdict would.
+    """
+    things = [thing for one in asked.asked for thing in one.things if thing.kind == "adhesive"]
+    ways = prod(len(t.entry.facts["schedules"]) for t in things if t.entry)
+    named = [one for one in asked.asked if one.kind == "adhesive"]
+    if len(named) > MOST_ADHESIVES or prod(len(one.things) for one in asked.asked) > MOST_MEMBERS:
+        raise BadInput(where, "so many things can't be judged together", "name fewer, or narrower classes")
+    found = answer(engine, asked, setting, where)
+    if any(one.is_class for one in asked.asked):
+        return found, []
+    if len(asked.asked) > MOST_MENDED or ways > MOST_WAYS_MENDED:
+        return found, None
+    return found, remedies(engine, [one.things[0] for one in asked.asked], found.checked, setting)
 
 
 def learned_yield(asked: Asked, chain: Chain, desk: Desk) -> Yield | None:

@@ -25,18 +25,20 @@ def free_port() -> int:
 
 
 @contextmanager
-def in_thread(settings: Settings) -> Iterator[str]:
+def in_thread(settings: Settings, processes: int = 0) -> Iterator[str]:
     """The address of the application, served by a thread of this process on a free port."""
-    server = server_of(create_app(settings), "127.0.0.1", 0)
+    server = server_of(create_app(settings, processes), "127.0.0.1", 0)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
-    until = time.monotonic() + 20
+    until = time.monotonic() + 60
     while not server.started:
         assert time.monotonic() < until, "the server didn't start"
         time.sleep(0.02)
-    yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
-    server.should_exit = True
-    thread.join(10)
+    try:
+        yield f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
+    finally:
+        server.should_exit = True
+        thread.join(20)
 
 
 @contextmanager

@@ -19,7 +19,6 @@ from kb.cli import main
 from kb.engine.plan import Engine
 from kb.job import read_job
 from kb.planning.demo import jobs
-from kb.web import turns
 from kb.web.app import create_app
 from kb.web.settings import Settings
 from tests.web.addresses import fill
@@ -184,16 +183,6 @@ def test_a_body_that_is_no_job_is_refused(content: bytes, status: int, path: str
 
 
 # -- bounds
-
-
-def test_long_computations_take_turns(caller: Caller, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(turns, "TURN_S", 0.05)
-    with turns.turn():
-        answer = caller.get("/api/matrix?rows=degreaser&columns=backing")
-        assert kind(answer) == (503, "busy")
-        assert answer.headers["retry-after"] == "5"
-        assert caller.post("/api/plan", JOB).status_code == 200, "what is quick needn't wait"
-    assert caller.get("/api/matrix?rows=degreaser&columns=backing").status_code == 200
 
 
 @pytest.mark.parametrize(

@@ -14,8 +14,7 @@ import pytest
 
 from kb.web.api.answers import MOST_THINGS
 from kb.web.api.catalog import MOST_PAIRS_FOR_JOB
-from kb.web.reckoning import MOST_SCHEDULED
-from kb.web.turns import MOST_ADHESIVES, MOST_MEMBERS, MOST_MENDED
+from kb.web.reckoning import MOST_ADHESIVES, MOST_MEMBERS, MOST_MENDED, MOST_SCHEDULED
 
 DOC = Path(__file__).parent.parent.parent / "docs" / "api.md"
 

@@ -26,9 +26,10 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer
 from kb.web.desk import TheDesk
-from kb.web.turns import judged, turn
+from kb.web.hands import Heavy
+from kb.web.reckoning import judged
 
-router = APIRouter(responses=WITH_BODY, tags=["answers"])
+router = APIRouter(route_class=Heavy, responses=WITH_BODY, tags=["answers"])
 Top = Annotated[int, Query(ge=1, le=100, description="How many chains.")]
 Item = Annotated[str, Query(max_length=200, description="An item by id or name.")]
 #: A chain holds no more.
@@ -129,7 +130,6 @@ def describe(body: JobBody, desk: TheDesk, answers: Answers = None) -> Json:
         if not sign:
             raise BadInput("answer", f"'{words}' is not QUESTION=ANSWER", "the questions are in `open`")
         given[question.strip()] = answer.strip()
-    with turn():
-        interview.take(given)
-        found = interview.asked(3)
-        return Json(describe_json(interview, found.plan, found.resolved, found.trouble))
+    interview.take(given)
+    found = interview.asked(3)
+    return Json(describe_json(interview, found.plan, found.resolved, found.trouble))

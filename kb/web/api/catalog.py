@@ -19,9 +19,10 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobTable, Table, job_in
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems
 from kb.web.desk import Desk, TheDesk
-from kb.web.turns import turn
+from kb.web.hands import HeavyAnyway
 
 router = APIRouter(responses=ALWAYS, tags=["catalog"])
+heavy = APIRouter(route_class=HeavyAnyway, responses=ALWAYS, tags=["catalog"])
 NOT_FOUND = problems(s404="There is none of that name.")
 Word = Annotated[str | None, Query(max_length=100)]
 GridKind = Annotated[str, Query(max_length=40)]
@@ -93,14 +94,13 @@ def calculate(
     return Json({"schema": "tackroom.calc/1", **calc.run(name, body)})
 
 
-@router.get("/matrix", responses=d.answer(d.MATRIX))
+@heavy.get("/matrix", responses=d.answer(d.MATRIX))
 def matrix(desk: TheDesk, rows: GridKind = PRESET[0], columns: GridKind = PRESET[1]) -> Json:
     """Every item of one kind checked with every item of another; a kind may be "exposure". Adhesive by coating."""
-    with turn():
-        return Json(grid_json(grid_of(desk.engine, rows, columns)))
+    return Json(grid_json(grid_of(desk.engine, rows, columns)))
 
 
-@router.post("/matrix", responses=WITH_BODY | d.answer(d.MATRIX))
+@heavy.post("/matrix", responses=WITH_BODY | d.answer(d.MATRIX))
 def matrix_for(
     body: Annotated[JobTable, Body(description="The job to check them for.", examples=[EXAMPLE])],
     desk: TheDesk,
@@ -113,11 +113,13 @@ def matrix_for(
         said = f"{rows} by {columns} are {counts[0] * counts[1]} pairs; for a job {MOST_PAIRS_FOR_JOB} are the most"
         raise BadInput("matrix", said, "take smaller kinds, leave out the job, or use the command")
     setting = setting_for(job_in(body), desk.known, "body: part.substrate")
-    with turn():
-        return Json(grid_json(grid_of(desk.engine, rows, columns, setting)))
+    return Json(grid_json(grid_of(desk.engine, rows, columns, setting)))
 
 
 def _count(kind: str, desk: Desk) -> int:
     if kind == EXPOSURE:
         return len(EXPOSURES)
     return len(desk.known.by_kind.get(kind, ())) if kind in GRID_KINDS else 0
+
+
+router.include_router(heavy)

@@ -67,7 +67,7 @@ ALWAYS = problems(
     s421="The server was called by a name that isn't its own.",
     s422="What was sent can't be used as it stands.",
     s500="The program itself is at fault.",
-    s503="The store is locked or damaged; or another long computation is under way.",
+    s503="The store is locked or damaged; or other long answers are being made.",
 )
 WITH_BODY = ALWAYS | problems(
     s400="The body can't be read.",

@@ -18,15 +18,15 @@ from kb.web.api.events import Head, head_of
 from kb.web.api.once import TheWrite
 from kb.web.api.work import planned
 from kb.web.desk import TheDesk
+from kb.web.hands import Heavy
 from kb.web.reckoning import MOST_SCHEDULED, estimated, picked
-from kb.web.turns import turn
 from kb.work import recording, reserving
 from kb.work.installations import learned_yield
 from kb.work.recording import asked_record, numbered
 from kb.work.trace import Sought
 from kb.work.trace import trace as find
 
-router = APIRouter(tags=["stock"])
+router = APIRouter(route_class=Heavy, tags=["stock"])
 WRITES = WITH_BODY | problems(s409="No chain suits the job, or it would break a rule of the shelf.")
 Rank = Annotated[int, Field(ge=1, le=100)]
 Numbers = Annotated[dict[Annotated[str, Field(max_length=100)], int | float | Text], Field(max_length=100)]
@@ -114,8 +114,7 @@ def reserve(body: Reservation, write: TheWrite) -> Json:
 
     def done() -> Any:
         asked, chain = planned(body.job, desk, body.chain)
-        with turn():
-            found = picked(asked, chain, desk.day_of(asked.job, body.on), desk)
+        found = picked(asked, chain, desk.day_of(asked.job, body.on), desk)
         if not write.dry_run:
             draws = () if body.release else found.draws
             once = write.kept(lambda _: pick_json(found))

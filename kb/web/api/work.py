@@ -23,10 +23,10 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import JobBody, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, problems
 from kb.web.desk import Desk, TheDesk
+from kb.web.hands import Heavy
 from kb.web.reckoning import estimated, picked, scheduled
-from kb.web.turns import turn
 
-router = APIRouter(responses=WITH_BODY | problems(s409="No chain suits the job."), tags=["work"])
+router = APIRouter(route_class=Heavy, responses=WITH_BODY | problems(s409="No chain suits the job."), tags=["work"])
 
 Few = Annotated[int | None, Query(ge=1, le=100)]
 When = Annotated[str | None, Query(max_length=40)]
@@ -42,8 +42,7 @@ def planned(body: dict[str, Any], desk: Desk, rank: int, prefer: str | None = No
 def estimate(body: JobBody, desk: TheDesk, rank: Rank = 1, prefer: Prefer = None) -> Json:
     """What to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
     asked, chain = planned(body, desk, rank, prefer)
-    with turn():
-        found, learned = estimated(asked, chain, desk)
+    found, learned = estimated(asked, chain, desk)
     return Json(estimate_json(found) | ({"learned_yield": yield_json(learned)} if learned else {}))
 
 
@@ -86,16 +85,14 @@ def timeline(
     asked, chain = planned(body, desk, rank)
     work, _ = estimated(asked, chain, desk)
     attempts = work.installations.attempts
-    with turn():
-        bench = Bench(technicians, ovens, oven_holds, clamps, hours, days)
-        found = scheduled(work, bench, begin, end)
-        quick = attempts * len(found.campaign.route) <= solver.QUICK
-        return Json(timeline_json(found, solved(found, effort=1.0) if quick else None))
+    bench = Bench(technicians, ovens, oven_holds, clamps, hours, days)
+    found = scheduled(work, bench, begin, end)
+    quick = attempts * len(found.campaign.route) <= solver.QUICK
+    return Json(timeline_json(found, solved(found, effort=1.0) if quick else None))
 
 
 @router.post("/pick", responses=d.answer(d.PICK))
 def pick(body: JobBody, desk: TheDesk, rank: Rank = 1, on: OnDay = None) -> Json:
     """What to take from which lot, first expired first out, and what is short. Nothing is reserved by asking."""
     asked, chain = planned(body, desk, rank)
-    with turn():
-        return Json(pick_json(picked(asked, chain, desk.day_of(asked.job, on), desk)))
+    return Json(pick_json(picked(asked, chain, desk.day_of(asked.job, on), desk)))

@@ -25,6 +25,7 @@ from kb.stock.fold import Shelf
 from kb.stock.scan import lot_named
 from kb.web.api.common import Json
 from kb.web.desk import Desk, TheDesk
+from kb.web.hands import Heavy
 from kb.web.once import sealed
 from kb.web.pages.common import asked_in, job_in, rank_in
 from kb.web.pages.day import head, with_job
@@ -34,7 +35,7 @@ from kb.web.render import page
 from kb.web.session import HEADER, new_word, same, token_of
 from kb.work import run as runs
 
-router = APIRouter()
+router = APIRouter(route_class=Heavy)
 #: More gauges than this are no run of one bench; a batch takes several.
 MOST_GAUGES = 48
 #: What is measured in the room when it decides.

@@ -11,10 +11,10 @@ from kb.base.errors import BadInput, nearest
 from kb.engine.plan import Engine
 from kb.planning.coverage import Cell, cell, columns, representatives
 from kb.web.desk import TheDesk
+from kb.web.hands import Heavy
 from kb.web.render import page
-from kb.web.turns import turn
 
-router = APIRouter()
+router = APIRouter(route_class=Heavy)
 
 
 @router.get("/coverage")
@@ -27,8 +27,7 @@ def coverage(request: Request, desk: TheDesk) -> Response:
         raise BadInput("family", f"'{family}' is no family of substrates", known)
     values: dict[str, Any] = {"families": list(members), "family": family, "cells": ()}
     if family:
-        with turn():
-            values["cells"] = _cells(desk.engine, family)
+        values["cells"] = _cells(desk.engine, family)
     return page(request, "coverage.html", title="Coverage", part=members.get(family), **values)
 
 

@@ -15,13 +15,15 @@ from kb.report import matrix as grids
 from kb.report.pictures.grids import matrix_picture
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import pairs_of, query_of
+from kb.web.hands import Heavy, HeavyAnyway
 from kb.web.pages.answer import said
 from kb.web.pages.common import has_job, job_in, setting_in
 from kb.web.problems import problem_of
+from kb.web.reckoning import judged
 from kb.web.render import page
-from kb.web.turns import judged
 
-router = APIRouter()
+router = APIRouter(route_class=Heavy)
+grids_router = APIRouter(route_class=HeavyAnyway)
 #: So many things may be asked about at once; a chain holds no more.
 MOST = 8
 #: A larger grid takes longer than a reader waits; `tackroom matrix` writes any.
@@ -89,7 +91,7 @@ def _job(request: Request) -> dict[str, Any]:
     return {"job": job, "fields": pairs_of(job), "query": query_of(job)}
 
 
-@router.get("/matrix")
+@grids_router.get("/matrix")
 def matrix(request: Request, desk: TheDesk) -> Response:
     """Every item of one kind with every item of another; family by family where that is too much for a page."""
     given = {name: request.query_params.get(name, "") for name in ("rows", "columns", "family")}
@@ -118,3 +120,6 @@ def matrix(request: Request, desk: TheDesk) -> Response:
         **_job(request),
     }
     return page(request, "matrix.html", title="Grid", family=family, families=families, **values)
+
+
+router.include_router(grids_router)

@@ -22,6 +22,7 @@ from kb.stock.shelf_life import last_moment
 from kb.stock.stores import Document
 from kb.web.desk import Desk, TheDesk
 from kb.web.fields import label_of
+from kb.web.hands import Heavy
 from kb.web.once import Seal
 from kb.web.pages.common import Written, asked_in, on_in, rank_in
 from kb.web.pages.day import head, with_job
@@ -36,7 +37,7 @@ from kb.work.reserving import reserve as keep
 from kb.work.trace import Sought
 from kb.work.trace import trace as find
 
-router = APIRouter()
+router = APIRouter(route_class=Heavy)
 #: A table of installations that is larger is for the command.
 MOST_BYTES = 500_000
 MOST_LINES = 1000

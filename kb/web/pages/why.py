@@ -18,11 +18,12 @@ from kb.report.why import why_words
 from kb.rules.words import seen_words
 from kb.web.desk import TheDesk
 from kb.web.forms import query_of
+from kb.web.hands import Heavy
 from kb.web.pages.answer import LABELS, said
 from kb.web.pages.common import asked_in
 from kb.web.render import page
 
-router = APIRouter()
+router = APIRouter(route_class=Heavy)
 
 
 @router.get("/why")
