@@ -18,7 +18,6 @@ from kb.cli.work import Work
 if TYPE_CHECKING:
     from kb.engine.chain import Chain
     from kb.engine.plan import Plan
-    from kb.materials.resolve import Resolved
     from kb.report.pictures import Picture
 
 Output = Annotated[
@@ -56,11 +55,12 @@ def sheet(
     from kb.report.approval import approval_form
     from kb.report.sheet import bench_sheet
 
-    plan, resolved, chosen = _planned(job, chain, workspace)
+    asked = planned(job, workspace, max(3, chain))
+    plan, resolved, chosen = asked.plan, asked.resolved, asked.chain(chain)
     if form is Form.approval:
         if pick:
             raise BadInput("--pick", "an approval form has no lots", "leave it out, or ask for the bench sheet")
-        put_page(approval_form(plan, resolved, chosen, paper.value), output)
+        put_page(approval_form(plan, resolved, chosen, paper.value, asked.hangs_on), output)
         return
     picked = Work(plan.job, plan, chosen).lots(on, workspace) if pick else None
     put_page(bench_sheet(plan, resolved, chosen, paper.value, picked), output)
@@ -76,7 +76,7 @@ def temperatures(
     """Draw the temperature windows of backings, adhesives and coats beside the job's range."""
     from kb.report.pictures.temperatures import temperature_picture
 
-    plan, _, chosen = _planned(job, chain, workspace)
+    plan, chosen = _planned(job, chain, workspace)
     _show(temperature_picture(plan, chosen), output, as_text)
 
 
@@ -87,7 +87,7 @@ def timeline(
     """Draw the cures and waits of a chain along a time line."""
     from kb.report.pictures.timeline import timeline_picture
 
-    plan, _, chosen = _planned(job, chain, workspace)
+    plan, chosen = _planned(job, chain, workspace)
     _show(timeline_picture(plan, chosen), output, as_text)
 
 
@@ -98,7 +98,7 @@ def layers(
     """Draw thermal mismatch and stiffening, layer by layer."""
     from kb.report.pictures.layers import layers_picture
 
-    plan, _, chosen = _planned(job, chain, workspace)
+    plan, chosen = _planned(job, chain, workspace)
     _show(layers_picture(plan, chosen), output, as_text)
 
 
@@ -143,10 +143,10 @@ def coverage(
     _show(coverage_picture(cell(engine, entry, c) for entry in chosen for c in columns()), output, as_text)
 
 
-def _planned(path: Path, rank: int, workspace: Path | None) -> tuple[Plan, Resolved, Chain]:
-    """The plan of a job, what its part is made of, and the chain of that rank."""
+def _planned(path: Path, rank: int, workspace: Path | None) -> tuple[Plan, Chain]:
+    """The plan of a job, and the chain of that rank."""
     found = planned(path, workspace, max(3, rank))
-    return found.plan, found.resolved, found.chain(rank)
+    return found.plan, found.chain(rank)
 
 
 def _show(picture: Picture, output: Path | None, as_text: bool) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Mapping
+from collections.abc import Collection, Container, Mapping, Sequence
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -19,6 +19,7 @@ from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
 from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest
 from kb.engine.steps import timed_steps
+from kb.engine.turning import OptionFact, Turning, leaves_first
 from kb.job import NO_LIMIT_MIN, Job
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.index import HANDS
@@ -26,8 +27,6 @@ from kb.rules.clauses import Scene
 from kb.rules.findings import Finding
 from kb.rules.roles import CHAIN_ROLE, kinds_of
 
-#: (of the cure?, name) of a fact of an option, as the index has it.
-OptionFact = tuple[bool, str]
 #: What an option costs by itself, in every job.
 OF_OPTIONS = frozenset((HANDS, "hazards", "basis"))
 
@@ -145,12 +144,48 @@ class Engine:
                     found.setdefault((kind, role == "cure", name), set()).add(number)
         return found
 
-    def rules_alike(self, job: Job, substrate: Entry, prefer: str | None = None) -> bool:
-        """Tell whether every rule says of the job what it said of it before some facts were restated.
+    def turning(self, job: Job, substrate: Entry) -> Turning:
+        """Look at which rules a changed fact of an option may turn in a job."""
+        return Turning(self._rules, self._scene(job, substrate))
 
-        The engine that this one was made of must have screened that job last.
+    def leaves_first(self, job: Job, substrate: Entry, first: Sequence[Option], prefer: str | None = None) -> bool:
+        """Tell whether what rules now say otherwise certainly leaves the `first` chain of the job before the first.
+
+        That is the job that this engine, or the one that it was restated of, has screened last.
         """
-        return prefer in self._screeners and self._screeners[prefer].rules_alike(self._scene(job, substrate))
+        screener = self._screeners.get(prefer)
+        if screener is None:
+            return False
+        pairs = screener.said_otherwise(self._scene(job, substrate))
+        if any(each is not None and each.rule.omits for pair in pairs for each in pair):
+            # What a slot may be left empty by is worked out of all such rules together.
+            return False
+        said = (tuple(() if each is None else each.constraints for each in pair) for pair in pairs)
+        return leaves_first(((old, new) for old, new in said), self._places(first))
+
+    def says_same(self, job: Job, substrate: Entry, prefer: str | None = None) -> bool:
+        """Tell whether every rule says of a job what it said of the one that was screened last."""
+        screener = self._screeners.get(prefer)
+        return screener is not None and not screener.said_otherwise(self._scene(job, substrate))
+
+    def possible_by(self, job: Job, substrate: Entry, items: Container[str], prefer: str | None = None) -> bool:
+        """Tell whether a job would have a chain if no rule forbade anything with one of these items.
+
+        Its limit of time is left out. The job must have been screened.
+        """
+        places = {domain.kind: domain.places(items) for domain in self.domains}
+        freed = {slot: places[domain.kind] for slot, domain in enumerate(self.domains)}
+        problem = self._screeners[prefer].freed(self._scene(job, substrate), freed)
+        return bool(k_best(problem, 1, self.most_transitions).labels)
+
+    def _places(self, chain: Sequence[Option]) -> dict[int, int]:
+        """Mark the option of each slot that stands in a chain."""
+        marked = {}
+        for slot, (domain, option) in enumerate(zip(self.domains, chain, strict=True)):
+            cure = option.cure and option.cure["id"]
+            alike = (o.id == option.id and (o.cure and o.cure["id"]) == cure for o in domain.options)
+            marked[slot] = 1 << next(place for place, here in enumerate(alike) if here)
+        return marked
 
     def first(self, job: Job, substrate: Entry, prefer: str | None = None) -> tuple[Option, ...] | None:
         """Find what stands in each slot of the best chain, and nothing else of it; None where there is no chain."""

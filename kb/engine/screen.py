@@ -17,7 +17,6 @@ from kb.engine.domain import EMPTY, Domain
 from kb.engine.grounding import Conjunction, Grounder, Sets, intersection, job_values
 from kb.engine.rank import Ranking, milliseconds
 from kb.engine.readers import Readers
-from kb.engine.search.masks import merged
 from kb.engine.search.problem import Constraint, Levels, SearchProblem
 from kb.engine.settle import Propagation, RuleConstraint, SlotCost
 from kb.engine.slots import COATS, INDEX, NAMES
@@ -96,6 +95,11 @@ class Screened:
         return SearchProblem(tuple({(0, 0): mask} if mask else {} for mask in self.remaining), tuple(constraints))
 
     @property
+    def timed(self) -> bool:
+        """Whether there is a limit of time to be kept."""
+        return self._limit_ms is not None
+
+    @property
     def _limit_ms(self) -> int | None:
         """The time that a chain may take beside what every chain takes."""
         limit = (self.scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
@@ -104,8 +108,15 @@ class Screened:
 
 def _dearer(levels: Levels, mask: int, points: int, ms: int) -> Levels:
     """Add `points` and `ms` to the options in `mask`."""
-    dearer = (((cost + points, time + ms), members & mask) for (cost, time), members in levels.items())
-    return merged((*((level, members & ~mask) for level, members in levels.items()), *dearer))
+    found: dict[tuple[int, int], int] = {}
+    for level, members in levels.items():
+        here = members & mask
+        if here != members:
+            found[level] = found.get(level, 0) | members ^ here
+        if here:
+            dearer = level[0] + points, level[1] + ms
+            found[dearer] = found.get(dearer, 0) | here
+    return found
 
 
 class Screener:
@@ -138,26 +149,20 @@ class Screener:
             screener._rules[number] = (self._rules[number][0], {})
         return screener
 
-    def rules_alike(self, scene: Scene) -> bool:
-        """Tell whether the rules that must be asked again come to the same in the job before, which is this one."""
-        if self._before is None:
-            return False
-        _, last = self._before
-        return all(self._grounded_rule(*self._rules[number], scene) == last[number] for number in self._anew)
+    def said_otherwise(self, scene: Scene) -> list[tuple[Grounded | None, Grounded | None]]:
+        """Give what rules came to in the job before and what they come to now, where that is not the same."""
+        assert self._before is not None
+        before, last = self._before
+        numbers = sorted(self._readers.of_changes(before, scene) | self._anew)
+        pairs = ((last[number], self._grounded_rule(*self._rules[number], scene)) for number in numbers)
+        return [(old, new) for old, new in pairs if old != new]
 
     def screen(self, scene: Scene) -> Screened:
         """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
         every = [each for each in self._grounded(scene) if each is not None]
         grounded = tuple(each for each in every if each.rule.verdict != TIMED)
-        service = scene["service"] or {}
-        constraints = [self._with_time(constraint, service) for each in every for constraint in each.constraints]
-        for stage, slot in SLOT_OF_OMITS.items():
-            constraints += self._empty(INDEX[slot], [each for each in grounded if each.rule.omits == stage])
-        for lower, upper in pairwise(COATS):
-            constraints.append(RuleConstraint(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))
-        always = {INDEX[slot] for slot in ALWAYS_FILLED}
-        settled = Propagation([d.filled if slot in always else d.all for slot, d in enumerate(self.domains)])
-        joining = settled.run(constraints)
+        settled = self._unsettled()
+        joining = settled.run(self._constraints_in(scene, every))
         return Screened(
             scene=scene,
             domains=self.domains,
@@ -171,6 +176,34 @@ class Screener:
             constraints=tuple(joining),
             constant=settled.constant,
         )
+
+    def _constraints_in(self, scene: Scene, every: Sequence[Grounded]) -> list[RuleConstraint]:
+        """Lay out all that a job's rules forbid and cost, and in which order coats stand."""
+        service = scene["service"] or {}
+        constraints = [self._with_time(constraint, service) for each in every for constraint in each.constraints]
+        for stage, slot in SLOT_OF_OMITS.items():
+            constraints += self._empty(INDEX[slot], [each for each in every if each.rule.omits == stage])
+        for lower, upper in pairwise(COATS):
+            constraints.append(RuleConstraint(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))
+        return constraints
+
+    def _unsettled(self) -> Propagation:
+        always = {INDEX[slot] for slot in ALWAYS_FILLED}
+        return Propagation([d.filled if slot in always else d.all for slot, d in enumerate(self.domains)])
+
+    def freed(self, scene: Scene, freed: Sets) -> SearchProblem:
+        """Give the search problem in which no rule forbids any combination with one of these options."""
+        every = [each for each in self._grounded(scene) if each is not None]
+        bound = []
+        for each in self._constraints_in(scene, every):
+            if each.forbids:
+                sets = {slot: mask & ~freed.get(slot, 0) for slot, mask in each.sets.items()}
+                if all(sets.values()):
+                    bound.append(RuleConstraint(each.rule, sets, forbids=True))
+        settled = self._unsettled()
+        joining = settled.run(bound)
+        options = tuple({(0, 0): mask} if mask else {} for mask in settled.remaining)
+        return SearchProblem(options, tuple(Constraint(c.sets, forbids=True) for c in joining), None)
 
     def _grounded(self, scene: Scene) -> list[Grounded | None]:
         """Ground every rule; those that read nothing that differs from the job before are as they were."""

@@ -82,20 +82,36 @@ def _made_of(item_id: str, entries: Mapping[str, Entry]) -> Iterator[Entry]:
 
 def _following(old: Facts, new: Facts, known: Knowledge, entries: Mapping[str, Entry]) -> dict[str, Value]:
     """Give `new` with what follows from it in the place of what followed from `old`; what is stated stays."""
-    before = {name: entry.facts for name, entry in known.entries.items()}
-    now = {name: entry.facts for name, entry in entries.items()}
+    before, now = _FactsOf(known.entries), _FactsOf(entries)
     from_kpa = known.tables["usage"]["air"]["volatile_from_kpa"] if "usage" in known.tables else 0.0
     was, becomes = derived(old, before, from_kpa), derived(new, now, from_kpa)
-    if new.get("composition") and (before != now or any(old.get(x) != new.get(x) for x in _HAZARD_FACTS)):
+    moved = entries is not known.entries
+    if new.get("composition") and (moved or any(old.get(x) != new.get(x) for x in _HAZARD_FACTS)):
         was |= _hazards(old, old, before, known)
         becomes |= _hazards(new, old, now, known)
     found = dict(new)
     for name in {**was, **becomes}:
-        if _same(was.get(name), old.get(name)) and not _same(was.get(name), becomes.get(name)):
+        if was.get(name) != becomes.get(name) and _same(was.get(name), old.get(name)):
             found.pop(name, None)
             if name in becomes:
                 found[name] = _fixed(becomes[name])
     return found
+
+
+class _FactsOf(Mapping[str, Facts]):
+    """The facts of entries by id; all of them are never laid out for the few that are asked for."""
+
+    def __init__(self, entries: Mapping[str, Entry]) -> None:
+        self._entries = entries
+
+    def __getitem__(self, name: str) -> Facts:
+        return self._entries[name].facts
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._entries)
+
+    def __len__(self) -> int:
+        return len(self._entries)
 
 
 def _hazards(item: Facts, catalogs: Facts, items: Mapping[str, Facts], known: Knowledge) -> dict[str, Value]:
@@ -108,7 +124,7 @@ def _hazards(item: Facts, catalogs: Facts, items: Mapping[str, Facts], known: Kn
         "volatile_from_kpa": known.tables["usage"]["air"]["volatile_from_kpa"],
     }
     bare = {name: value for name, value in catalogs.items() if name != "hazards"}
-    follow = hazards_of(bare, {n: e.facts for n, e in known.entries.items()}, tables)["hazards"]
+    follow = hazards_of(bare, _FactsOf(known.entries), tables)["hazards"]
     own = [word for word in catalogs.get("hazards", ()) if word not in follow]
     return hazards_of({**{n: v for n, v in item.items() if n != "hazards"}, "hazards": own}, items, tables)
 

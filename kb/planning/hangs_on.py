@@ -9,13 +9,14 @@ the answer changes is asked of the engine each time, with that fact alone change
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
 from kb.engine.domain import Option
-from kb.engine.plan import Engine, OptionFact, Plan
+from kb.engine.plan import Engine, Plan
+from kb.engine.turning import OptionFact, Turning
 from kb.knowledge import Entry
 from kb.knowledge.changed import restated, with_values
 from kb.knowledge.index import option_facts
@@ -62,7 +63,13 @@ def hangs_on(engine: Engine, plan: Plan, prefer: str | None = None) -> list[Hang
     search = _Search(engine, plan, prefer)
     # What is asked next is compared with this.
     engine.screened(plan.job, plan.substrate, prefer)
-    found = [hang for entry, fields in search.looked_at() for field in fields for hang in search.moved(entry, field)]
+    found = [
+        hang
+        for entry, fields in search.looked_at()
+        if search.may_help(entry)
+        for field in fields
+        for hang in search.moved(entry, field)
+    ]
     return sorted(found, key=lambda hang: (hang.nearness, hang.fact))
 
 
@@ -88,7 +95,7 @@ class _Search:
         part = self.plan.substrate
         found: dict[str, tuple[Entry, str]] = {part.id: (part, "")}
         if self.now is None:
-            found |= {e.id: (e, "") for kind in OPENING for e in self.engine.knowledge.by_kind.get(kind, ())}
+            found |= {e.id: (e, "") for kind in OPENING for e in self._of_kind(kind)}
         for option in self.now or ():
             if option.entry is not None:
                 found[option.entry.id] = (option.entry, option.cure["id"] if option.cure else "")
@@ -96,6 +103,28 @@ class _Search:
         for entry, cure in found.values():
             names = [*entry.facts, *_of_cures(entry.facts, cure)]
             yield entry, [name for name in names if ends(entry.facts, name, rows)]
+
+    def may_help(self, entry: Entry) -> bool:
+        """Tell whether an item may matter: without a chain, only if it gives one when freed of all rules."""
+        return self.now is not None or entry.kind not in CHAIN_KINDS or entry.id in self._helpful
+
+    @cached_property
+    def _helpful(self) -> frozenset[str]:
+        return frozenset(name for kind in OPENING for name in self._helping([e.id for e in self._of_kind(kind)]))
+
+    def _helping(self, items: Sequence[str]) -> Iterator[str]:
+        """Give those of some items of a kind that, freed of all rules, give a chain: all at once, then by halves."""
+        if not items or not self.engine.possible_by(self.plan.job, self.plan.substrate, items, self.prefer):
+            return
+        if len(items) == 1:
+            yield items[0]
+            return
+        half = len(items) // 2
+        yield from self._helping(items[:half])
+        yield from self._helping(items[half:])
+
+    def _of_kind(self, kind: str) -> Sequence[Entry]:
+        return self.engine.knowledge.by_kind.get(kind, ())
 
     def moved(self, entry: Entry, field: str) -> Iterator[Hang]:
         """Move one fact of an item within its spread; give where the answer changes, nearest on either side."""
@@ -157,18 +186,38 @@ class _Search:
     def _answer(self, entry: Entry, field: str, at: Value) -> Picks:
         """Ask the engine what the first chain is with that one fact changed."""
         part, told = self.plan.substrate, [Told(field, at, SUPPOSED)]
-        engine, prefer = self.engine, self.prefer
+        engine, job, prefer = self.engine, self.plan.job, self.prefer
+        changed = restated(entry, told, engine.knowledge)
         if entry.kind not in CHAIN_KINDS:
             # A part's material stands in no slot: no more than the scene differs.
-            return engine.first(self.plan.job, restated(entry, told, engine.knowledge), prefer)
+            if self.now is None and engine.says_same(job, changed, prefer):
+                return None
+            if self.now and engine.leaves_first(job, changed, self.now, prefer):
+                return self.now
+            return engine.first(job, changed, prefer)
+        read = self._read_of(entry, changed)
+        if not read or not self._may_change(entry, changed, read):
+            return self.now
         known = with_values(engine.knowledge, {entry.id: told})
-        read = self._read_of(entry, known.entries[entry.id])
-        if not read:
-            return self.now
         other = engine.restated(known, entry.kind, read)
-        if other.rules_alike(self.plan.job, part, prefer) and not self._costs_other(known.entries[entry.id]):
+        dearer = self._costs_other(entry, known.entries[entry.id])
+        if self.now and not dearer and other.leaves_first(job, part, self.now, prefer):
             return self.now
-        return _as_now(other.first(self.plan.job, part, prefer), engine)
+        return _as_now(other.first(job, part, prefer), engine)
+
+    def _may_change(self, entry: Entry, changed: Entry, read: set[OptionFact]) -> bool:
+        """Tell whether the answer may be another by what is read of one of its items otherwise."""
+        timed = self.plan.screened.timed
+        turns = (
+            turn for old, new in _options(entry, changed) for turn in self._turning.turned(entry.kind, old, new, read)
+        )
+        if self.now:
+            return any(True for _ in turns) or self._costs_other(entry, changed)
+        return any(turn.may_let_through(timed) for turn in turns) or (timed and self._costs_other(entry, changed))
+
+    @cached_property
+    def _turning(self) -> Turning:
+        return self.engine.turning(self.plan.job, self.plan.substrate)
 
     def _read_of(self, entry: Entry, changed: Entry) -> set[OptionFact]:
         """List what differs of an item's options and is read by a rule, a step or the ranking."""
@@ -179,17 +228,24 @@ class _Search:
             if any(one.get(name) != other.get(name) for one, other in zip(old[cure], new[cure], strict=True))
         }
 
-    def _costs_other(self, changed: Entry) -> bool:
-        """Tell whether the item costs the first chain another number of points, or of minutes, by itself."""
+    def _costs_other(self, entry: Entry, changed: Entry) -> bool:
+        """Tell whether the item costs another number of points, or of minutes, by itself, in any slot of its kind."""
         ranking, service = self.plan.screened.ranking, self.plan.screened.scene["service"] or {}
-        for slot, option in zip(SLOTS, self.now or (), strict=False):
-            if option.entry is not None and option.id == changed.id:
-                now = Option(changed, _cure(changed.facts, option.cure["id"]) if option.cure else None)
-                before, after = (ranking.of_option(slot, each, service) for each in (option, now))
-                points = ([price.points for price in prices] for prices in (before, after))
-                if next(points) != next(points) or ranking.minutes(slot, option) != ranking.minutes(slot, now):
+        for slot in (name for name, slot in SLOTS.items() if slot.kind == entry.kind):
+            for each in _options(entry, changed):
+                one, other = ([price.points for price in ranking.of_option(slot, option, service)] for option in each)
+                if one != other or ranking.minutes(slot, each[0]) != ranking.minutes(slot, each[1]):
                     return True
         return False
+
+
+def _options(entry: Entry, changed: Entry) -> Iterator[tuple[Option, Option]]:
+    """Give each option that an item is, as it was and as it is changed."""
+    if entry.kind != "adhesive":
+        yield Option(entry), Option(changed)
+        return
+    for cure, other in zip(entry.facts[CURES], changed.facts[CURES], strict=True):
+        yield Option(entry, cure), Option(changed, other)
 
 
 def _compared(clause: Clause, scene: Scene) -> Iterator[tuple[str, float]]:

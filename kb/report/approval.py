@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from kb.base.vocabulary import KINDS, VERDICTS
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
+from kb.planning.hangs_on import Hang
 from kb.quantities.layout import hours_of
 from kb.report.first import why_first
 from kb.report.form import Paper, asked, common
+from kb.report.hanging import hanging_words
 from kb.report.pages import render
 from kb.report.pictures.layers import layers_picture
 from kb.report.pictures.temperatures import temperature_picture
@@ -21,8 +23,13 @@ from kb.rules.findings import Finding, distinct
 from kb.rules.words import message, shown
 
 
-def approval_form(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4") -> str:
-    """The form for `chain` as one self-contained page of HTML."""
+def approval_form(
+    plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4", hangs: Sequence[Hang] | None = None
+) -> str:
+    """The form for `chain` as one self-contained page of HTML; `hangs` is what the answer hangs on.
+
+    That is said of the first chain: where another is taken it is left out.
+    """
     findings = distinct(chain.findings)
     cited = dict.fromkeys(source for f in findings for source in f.rule.sources)
     return render(
@@ -39,6 +46,7 @@ def approval_form(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "
         ],
         sources=[(source, plan.knowledge.sources.get(source)) for source in cited],
         refused=list(_refused(plan)),
+        hanging=list(hanging_words(plan, hangs)) if chain.rank == 1 else [],
         pictures=[temperature_picture(plan, chain), timeline_picture(plan, chain), layers_picture(plan, chain)],
     )
 

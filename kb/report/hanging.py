@@ -6,9 +6,11 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from kb.engine.plan import Plan
+from kb.knowledge.values import CURES
 from kb.planning.hangs_on import Hang, Picks
 from kb.report.text import wrapped
 from kb.rules.roles import SLOTS
+from kb.rules.unknowns import asked_words
 from kb.rules.words import minutes_words, named, shown
 
 #: What a value rests on, in brackets behind it.
@@ -38,30 +40,48 @@ def _bond(picks: tuple[Any, ...]) -> dict[str, Any]:
 
 def hanging_lines(plan: Plan, hangs: Sequence[Hang] | None) -> Iterator[str]:
     """Say under which changes the answer no longer holds, a line each."""
-    yield "HOLDS UNLESS" if plan.chains else "WOULD HAVE A CHAIN IF"
+    yield hanging_head(plan).upper()
+    for said in hanging_words(plan, hangs):
+        yield wrapped(said, "  - " if hangs else "  ", 4 if hangs else 2)
+
+
+def hanging_head(plan: Plan) -> str:
+    """Head what an answer hangs on."""
+    return "Holds unless" if plan.chains else "Would have a chain if"
+
+
+def hanging_words(plan: Plan, hangs: Sequence[Hang] | None) -> Iterator[str]:
+    """Say of each fact that the answer hangs on where it changes, and to what; or that there is none."""
     if hangs is None:
-        yield "  The shelf decides what comes first: nothing is said here of what that hangs on."
+        yield "The shelf decides what comes first: nothing is said here of what that hangs on."
     elif not hangs:
-        yield "  No fact of the part or of a member, moved within its spread, changes this answer."
+        yield "No fact of the part or of a member, moved within its spread, changes this answer."
     for hang in hangs or ():
-        yield wrapped(f"{words(hang)}; then {_then(plan.chains[0].picks if plan.chains else None, hang.to)}", "  - ", 4)
+        yield f"{words(hang)}; then {_then(plan.chains[0].picks if plan.chains else None, hang.to)}"
 
 
 def words(hang: Hang) -> str:
-    """Say of one fact where the answer changes, and what is held of it now."""
-    last = hang.field if hang.field.startswith("resists.") else hang.field.rpartition(".")[2]
-    name, unit = named(last)
-    cure = f", cure {hang.field.split('.')[1]}," if hang.field.startswith("schedules.") else ""
-    rests = _RESTS_ON.get(hang.basis, hang.basis)
+    """Say of one fact, as it is asked for where nobody knows it, where the answer changes and what is held of it."""
+    name, told = hang.entry.name, _RESTS_ON.get(hang.basis, hang.basis)
+    if hang.field.startswith(f"{CURES}."):
+        _, cure, field = hang.field.split(".")
+        asked = f"{name}, cure {cure}: {asked_words(f'cure.{field}', {})}"
+    else:
+        asked = asked_words(f"{hang.entry.kind}.{hang.field}", {hang.entry.kind: name})
     if isinstance(hang.value, str):
-        return f"{name} of {hang.entry.name} is {hang.changes_at} (it is held to be {hang.value}: {rests})"
-    now, then = (minutes_words(v) if unit == "min" else f"{shown(float(v))} {unit}".rstrip() for v in _both(hang))
-    way = "up" if hang.changes_at > hang.value else "down"
-    return f"{name} of {hang.entry.name}{cure} is {then} or further {way} (it is held to be {now}: {rests})"
+        return f"{asked}: {hang.changes_at}, where {hang.value} is held ({told})"
+    way = "more" if hang.changes_at > hang.value else "less"
+    then, now = (_figure(hang, value) for value in (hang.changes_at, hang.value))
+    # A figure that lost digits on the way towards the value of now is not yet one at which the answer changes.
+    lost = float(shown(float(hang.changes_at)))
+    short = (hang.changes_at - lost) * (hang.changes_at - hang.value) > 0
+    return f"{asked}: {f'{way} than {then}' if short else f'{then} or {way}'}, where {now} is held ({told})"
 
 
-def _both(hang: Hang) -> tuple[float, float]:
-    return hang.value, hang.changes_at
+def _figure(hang: Hang, value: float) -> str:
+    """Tell a number of the fact, with its unit."""
+    _, unit = named(hang.field)
+    return minutes_words(value) if unit == "min" else f"{shown(float(value))} {unit}".rstrip()
 
 
 def _then(now: Picks, then: Picks) -> str:

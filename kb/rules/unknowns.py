@@ -67,12 +67,14 @@ _ASKED = {
     "limits.ready_within_min": "how soon it must be ready",
     "chain.critical_path_min": "when it is ready",
     "chain.possible": "whether there is a chain",
+    "cure.duration_min": "how long the cure lasts",
     "cure.temperature_c": "which cure is used",
     "cure.post_cure_c": "how warm the post-cure is",
     "cure.post_cure_min": "how long the post-cure lasts",
     "cure.service_max_c": "what heat the bond endures after that cure",
     "cure.short_max_c": "what heat the bond endures for a short time after that cure",
     "cure.full_strength_min": "when the bond has its full strength",
+    "cure.then_min": "how long the bond is left after the cure",
     "use.way": "in which way they are used",
     "substrate.family": "what {0} is made of",
     "substrate.id": "which material exactly {0} is",
@@ -108,6 +110,7 @@ _ASKED = {
     "clamp_sensitive": "whether a clamp harms {0}",
     "clamping": "how {0} is clamped",
     "coats_hold": "whether a coat holds on {0}",
+    "cold_elongation_pct": "how far {0} stretches in the cold",
     "cold_elongation_ue": "how far {0} stretches in the cold",
     "conductive": "whether {0} conducts",
     "conductor": "what the cores of {0} are made of",
@@ -121,8 +124,11 @@ _ASKED = {
     "cure_max_c": "what heat {0} endures while the adhesive cures",
     "cure_temperature_c": "how warm {0} must be to cure",
     "decomposes_at_c": "how hot {0} falls to pieces",
+    "density_g_cm3": "how heavy {0} is for its size",
+    "density_g_ml": "how heavy {0} is for its size",
     "directional": "whether {0} differs by direction",
     "dissolves_flux": "whether {0} dissolves flux",
+    "dry_min": "how long {0} takes to dry",
     "ductile": "whether {0} gives way instead of cracking",
     "dust": "whether {0} raises dust",
     "dust_hazard": "what is in the dust of {0}",
@@ -135,9 +141,11 @@ _ASKED = {
     "fatigue": "how well {0} stands many load cycles",
     "ferrous": "whether {0} leaves iron behind",
     "fibre": "what fibres are in {0}",
+    "filler_pct": "how much filler is in {0}",
     "fills": "whether {0} closes pores",
     "finish": "how smooth {0} is",
     "flammable": "whether {0} can catch fire",
+    "flash_point_c": "how warm {0} must be to catch fire",
     "flexible": "whether {0} bends or stretches by hand",
     "flux.residue": "what {0} leaves behind",
     "form": "whether {0} is a paper, a pad or a blast",
@@ -171,6 +179,7 @@ _ASKED = {
     "layer": "what {0} is covered with",
     "layer_um": "how thick the layer of {0} is",
     "layers": "whether {0} goes innermost, between or outside",
+    "lel_pct": "from what share in the air {0} can explode",
     "lookalike_dust_hazard": "what is in the dust of what looks like {0}",
     "max_c": "what heat {0} endures",
     "max_continuous_c": "what heat {0} serves at for years",
@@ -186,6 +195,7 @@ _ASKED = {
     "min_service_c": "what cold {0} endures",
     "min_wait_min": "how long {0} must stand before the adhesive",
     "mineral": "what the grains of {0} are made of",
+    "minutes": "how long the work with {0} takes",
     "modulus_gpa": "how stiff {0} is",
     "moves": "how much bending {0} lives with",
     "needs_chamber": "whether {0} needs a chamber",
@@ -205,6 +215,7 @@ _ASKED = {
     "parts": "whether {0} is mixed of two parts",
     "passivation": "whether {0} is passivated, and with what",
     "ph": "how acid or alkaline {0} is",
+    "poisson": "how much {0} narrows where it is stretched",
     "polymer_structure": "whether {0} is a plastic, and of which structure",
     "porous": "whether {0} is porous",
     "pot_life_min": "how long {0} can be used once it is mixed",
@@ -224,8 +235,10 @@ _ASKED = {
     "scale": "in which scale {0} is graded",
     "sealed": "whether {0} is made up with its gauge",
     "serves": "which adhesives {0} is for",
+    "shelf_life_months": "how long {0} keeps",
     "short_max_c": "what heat {0} endures for a short time",
     "short_min_c": "what cold {0} endures for a short time",
+    "shrinkage_pct": "how much {0} shrinks",
     "solvent_families": "which solvents are in {0}",
     "solvent_safe_min": "how long {0} must cure before a solvent may touch it",
     "solvent_strength": "how strong the solvent in {0} is",
@@ -237,22 +250,28 @@ _ASKED = {
     "stress_crazed_by": "which liquids crack {0} under stress",
     "substances": "what {0} is made of",
     "surface_tension_mn_m": "how well liquids wet {0}",
+    "swelling_ue_per_pct": "how far {0} swells for each per cent of water",
     "swollen_by": "which liquids swell {0}",
     "swelling_ue": "how far {0} swells in water",
     "thickness_mm": "how thick {0} is",
     "thickness_um": "how thick {0} is",
     "thin_layer": "whether {0} is only a coat on something else",
     "through_limits": "what the grades of {0} hold for",
+    "touch_dry_min": "how long {0} takes to be dry to the touch",
     "transforms_at_c": "where {0} changes its form",
     "treats": "which materials {0} is for",
     "use_dry": "whether {0} may be used dry",
     "use_wet": "whether {0} may be used wet",
+    "vapour_g_mm_m2_d": "how freely water vapour goes through {0}",
+    "vapour_pressure_kpa": "how readily {0} evaporates",
     "viscosity": "how thickly {0} flows",
     "water_based": "whether {0} is based on water",
     "water_harms": "what water does to {0}",
     "water_sensitive": "whether water harms {0}",
     "water_uptake": "how much water {0} takes up",
+    "water_uptake_pct": "how much water {0} takes up",
     "water_vapour": "how freely water vapour goes through {0}",
+    "wets_from_mn_m": "what surface {0} still wets",
     "worn_by": "what {0} stands only for a while",
     "worn_in.chemical-immersion": "which chemicals wear {0}",
     "worn_in.phosphate-ester-fluid": "which phosphate esters wear {0}",
@@ -266,11 +285,16 @@ def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
     >>> unknown_words(["substrate.family", "substrate.metallic", "substrate.porous"], {"substrate": "a sheet"})
     'what a sheet is made of, whether a sheet is a metal, and whether a sheet is porous'
     """
-    asked = list(dict.fromkeys(_asked(path, names) for path in paths))
+    asked = list(dict.fromkeys(asked_words(path, names) for path in paths))
     return ", and ".join(filter(None, (", ".join(asked[:-1]), asked[-1]))) if asked else ""
 
 
-def _asked(path: str, names: Mapping[str, str]) -> str:
+def asked_words(path: str, names: Mapping[str, str]) -> str:
+    """Say which fact is asked for.
+
+    >>> asked_words("coating.resists.mineral-oil", {"coating": "acrylic lacquer"})
+    'how well acrylic lacquer stands mineral oil'
+    """
     role, _, name = path.partition(".")
     of = names.get(role) or role_words(role)
     if name.startswith("resists."):

@@ -21,10 +21,15 @@ MANY_MIN = 120
 _NOTHING = {"substrate": "this surface", "cure": "this cure"}
 #: Endings of names, longest first, and the unit that each stands for.
 _UNITS = {
+    "_g_mm_m2_d": "g mm per m2 and day",
     "_ppm_per_c": "ppm per degC",
+    "_months": "months",
+    "_g_cm3": "g/cm3",
+    "_g_ml": "g/mL",
     "_mn_m": "mN/m",
     "_days": "days",
     "_gpa": "GPa",
+    "_kpa": "kPa",
     "_pct": "%",
     "_min": "min",
     "_mm": "mm",

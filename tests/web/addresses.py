@@ -34,6 +34,8 @@ PAGES = {
     "refused": f"/refused?{BOARD}",
     "why-out": f"/why?{BOARD}&item=epoxy-phenolic-medium",
     "why-behind": f"/why?{BOARD}&item=methyl-cyanoacrylate-low-viscosity",
+    "holds": f"/holds?{BOARD}",
+    "holds-no-chain": f"/holds?{IMPOSSIBLE}",
     "compare": f"/compare?{BOARD}&a=1&b=3",
     "pair": "/pair",
     "pair-checked": "/pair?thing=acetone&thing=polycarbonate",

@@ -12,6 +12,7 @@ from kb.engine.why import explain
 from kb.materials import resolve
 from kb.planning.compare import ranked
 from kb.quantities.layout import hours_of
+from kb.report.hanging import hanging_head, hanging_words
 from kb.report.ready import ready_words
 from kb.report.trouble import relaxation_words
 from kb.report.why import why_words
@@ -48,6 +49,14 @@ def why(request: Request, desk: TheDesk) -> Response:
         fields=request.query_params.multi_items(),
         names=sorted(e.name for e in desk.known.entries.values() if stands_in_chains(e)),
     )
+
+
+@router.get("/holds")
+def holds(request: Request, desk: TheDesk) -> Response:
+    """Say what the answer to the job in the address hangs on, fact by fact."""
+    asked = asked_in(request, desk)
+    told = list(hanging_words(asked.plan, asked.hangs_on))
+    return page(request, "holds.html", title="What it hangs on", head=hanging_head(asked.plan), told=told)
 
 
 @router.get("/compare")
