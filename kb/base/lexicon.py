@@ -13,8 +13,8 @@ from typing import Any
 
 _WORD = re.compile(r"[a-z0-9]+(?:\.[0-9]+)*")
 _ATOM = re.compile(r"[a-z]+|\d+(?:\.\d+)*")
-#: A shorter word is never taken apart.
-_COMPOUND = 7
+#: A shorter word is never taken apart, and of a shorter stem no ending is cut.
+_COMPOUND, _STEM = 7, 6
 
 
 class Lexicon:
@@ -29,9 +29,11 @@ class Lexicon:
         self._systems = frozenset(table.get("systems", ()))
         self._silent = self._systems.union(table.get("fillers", ()))
         self._linking = tuple(table.get("linking", ("",)))
+        self._inflections = tuple(table.get("inflections", ()))
         self.forms = frozenset(table.get("forms", ()))
         self.finishes = frozenset(table.get("finishes", ()))
         self.opposites = tuple(table.get("opposites", ()))
+        self.shifting = frozenset(table.get("shifting", ()))
         self.distinct = tuple(table.get("distinct", ()))
         self._ignored = re.compile("|".join(table.get("ignored", ())) or r"(?!)")
         self._endings: Mapping[str, str] = table.get("endings", {})
@@ -105,6 +107,10 @@ class Lexicon:
     def _spelled(self, word: str) -> str:
         if word in self._translations:
             return self._translations[word].lower()
+        for ending in self._inflections:
+            stem = word.removesuffix(ending)
+            if stem != word and len(stem) >= _STEM and stem in self._translations:
+                return self._translations[stem].lower()
         for part, other in self._parts.items():
             word = word.replace(part, other)
         for ending, other in self._endings.items():

@@ -52,6 +52,8 @@ class WordsTable(TypedDict):
     #: Answers of a job to facts of its material: field, answer, fact, values.
     settles: Mapping[str, Mapping[str, Facts]]
     linking: Sequence[str]
+    inflections: Sequence[str]
+    shifting: Sequence[str]
     translations: Mapping[str, str]
     standards: Sequence[str]
     conditions: Sequence[str]

@@ -14,13 +14,15 @@ from kb.base.lexicon import Lexicon, run_of, squeezed
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
-from kb.materials import classes, identify, resolve
+from kb.materials import classes, identify, qualified, resolve
 from kb.rules.clauses import all_of
 
 #: Less like than this is nothing that a person would see in the words; from ALIKE on several are taken together.
 OFFERED, ALIKE = 75.0, 85.0
 #: How like the words of a class what was typed must be to be taken for them, and to be offered.
 SLIP, SEEN = 90.0, 80.0
+#: What can be done about a word that nothing has: makers' names are not in here, what things are made of is.
+_TEACH = "say what it is made of (`tackroom list`), or teach the word once: `tackroom call WORD ITEM`"
 #: Shorter words are never taken for a slip of one another.
 SHORT = 5
 
@@ -76,7 +78,9 @@ class _Words:
             for noun in nouns:
                 rest = self.atoms[: -len(noun)]
                 if rest and self.atoms[-len(noun) :] == noun and all(reading.kind != kind for reading in found):
-                    found += [reading for reading in self._called(rest, where) if reading.kind == kind]
+                    alike = (rest, *((*rest, *other) for other in nouns if other != noun))
+                    meant = (reading for said in alike for reading in self._called(said, where))
+                    found += [reading for reading in meant if reading.kind == kind][:1]
         yield from found
 
     def _called(self, atoms: Sequence[str], where: str) -> Iterator[Reading]:
@@ -172,7 +176,7 @@ def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
     """What the words are most like, where that is clear; else BadInput with what a person would see in them.
 
     A class in whose words a letter is wrong goes before an item that is only like them. Several of one kind that are as
-    like as one another are a class, too.
+    like as one another are a class, too; and so is a class of materials with strange words beside it.
     """
     misspelt = _misspelt(words, knowledge, SLIP)
     if misspelt:
@@ -183,9 +187,14 @@ def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
     best = [m.entry for m in matches if m.score >= ALIKE and matches[0].score - m.score < identify.LEAD]
     if len(best) > 1 and len({entry.kind for entry in best}) == 1:
         return Reading(best[0].kind, words, tuple(best), is_class=True)
+    found = qualified.qualified(words, knowledge)
+    rivals = any(m.entry.kind != "substrate" and m.score >= OFFERED for m in matches)
+    if found is not None and not isinstance(found.named, Entry) and not rivals:
+        members = tuple(classes.members(found.named, knowledge))
+        return Reading("substrate", str(found.named["words"][0]), members, is_class=True)
     near = [*_misspelt(words, knowledge, SEEN), *(m.entry.id for m in matches if m.score >= OFFERED)]
     if not near:
-        raise BadInput(where, f"'{words}' is nothing that is known", "see `tackroom list`, or describe the material")
+        raise BadInput(where, f"'{words}' is nothing that is known", _TEACH)
     raise BadInput(where, f"'{words}' is nothing that is known", f"near it: {', '.join(dict.fromkeys(near[:5]))}")
 
 

@@ -111,6 +111,9 @@ def _beside(head: _Head, phrase: Phrase) -> Qualified | None:
     words = [atom for atom in said if atom.isalpha()]
     if any(_says_something(atom, phrase) for atom in words):
         return None
+    before = phrase.atoms[head.start - 1] if head.start else ""
+    if phrase.atoms[head.start] in phrase.lexicon.shifting and before in words:
+        return None
     if isinstance(head.named, Entry):
         # A number beside a single material is another grade of it, or another material.
         designated = any(map(code, phrase.atoms[head.start : head.end]))

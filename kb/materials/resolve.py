@@ -22,6 +22,8 @@ from kb.rules.words import shown
 _DEFINING = frozenset(("organic", "metallic"))
 #: What else can be done about a material that isn't clear.
 _DESCRIBE = ", or let `tackroom describe` ask about it"
+#: And about a word that is in no list: a maker's name, a word of the lab's own.
+_TEACH = ", or teach the word once: `tackroom call WORD ITEM`"
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,7 +188,8 @@ def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Res
     """The best match, if it is clear; else BadInput with what is near."""
     if not matches or matches[0].score < identify.SEEN:
         said = f"'{words}' is no {kind or 'item'} that is known"
-        raise BadInput(where, said, f"see `tackroom list {kind}`{_DESCRIBE}" if kind else "see `tackroom list`")
+        listed = f"`tackroom list {kind}`{_DESCRIBE}" if kind else "`tackroom list`"
+        raise BadInput(where, said, f"see {listed}{_TEACH}")
     if len(matches) == 1 and not identify.clear(matches):
         near = f"the nearest is {matches[0].entry.id} ({matches[0].score:.0f} of 100); write that if it is meant"
         raise BadInput(where, f"'{words}' is no {kind or 'item'} that is known", near)

@@ -65,7 +65,7 @@ def _read_json(asked: Asked) -> dict[str, Any]:
 def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
     """The verdict; how the words were read; each finding with its reason and basis; what is known; what would do."""
     checked = found.checked
-    lines = [" + ".join(checked.items), f"  {SAID[checked.verdict]}"]
+    lines = [" + ".join(checked.items), f"  {said_of(found)}"]
     lines += [wrapped(said, "  ") for said in readings(found.asked)]
     lines += [wrapped(said, "  ") for said in [*order_words(checked), *use_words(checked.uses)]]
     lines += [wrapped(said, "  ") for said in member_words(found.members)]
@@ -84,6 +84,15 @@ def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
         lines += [wrapped(remedy_words(remedy), "  - ", 4) for remedy in remedies]
     lines.append("Class values only: the data sheets of the items on your shelf rule. Try it on an offcut.")
     return "".join(f"{line}\n" for line in lines)
+
+
+def said_of(found: Answer) -> str:
+    """Say the verdict; of a class whose members differ, that it is the verdict of the worst of them."""
+    if len({member.checked.verdict for member in found.members}) < 2:
+        return SAID[found.checked.verdict]
+    word = SAID[found.checked.verdict].partition(":")[0]
+    bad = sum(member.checked.verdict == found.checked.verdict for member in found.members)
+    return f"{word}: {bad} of {len(found.members)} that this may be, as said below; no one verdict holds for all"
 
 
 def _finding(finding: Finding) -> Iterator[str]:

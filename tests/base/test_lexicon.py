@@ -18,6 +18,8 @@ TABLE = {
     "parts": {"aluminum": "aluminium"},
     "spellings": {"al": "aluminium", "ss": "stainless steel", "pmma": "acrylic", "acrylic": "glass"},
     "runs": {"grade 2": "grade-two"},
+    "translations": {"verzinkt": "galvanised", "lack": "paint"},
+    "inflections": ["er", "es"],
 }
 
 
@@ -26,6 +28,7 @@ TABLE = {
     [
         ("Rod of AL", ("rod", "aluminium")),
         ("EN 6061-T651", ("6061",)),
+        ("verzinkter verzinktes lacker", ("galvanised", "galvanised", "lacker")),
         ("galvanized aluminum", ("galvanised", "aluminium")),
         ("1/4 rod", ("rod",)),
         ("PMMA", ("acrylic",)),

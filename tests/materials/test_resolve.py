@@ -17,7 +17,7 @@ from kb.engine.screen import Screened
 from kb.engine.search.k_best import k_best
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
-from kb.knowledge.derive import DERIVED
+from kb.knowledge.derive import DERIVED, STATED
 from kb.materials import classes
 from kb.materials.resolve import described, item_or_class, substrate
 from kb.report.items import nested
@@ -189,6 +189,8 @@ def test_four_facts_get_the_refusals_of_a_catalogued_material_with_those_facts(p
         if "family" in four:
             agreed = agreed_in(entry.family, known)
             said = {k: v for k, v in agreed.items() if k.partition(".")[0] not in (*LABELS, *four)} | said
+        if not said.keys().isdisjoint(("polymer_structure", "dust_hazard")):
+            said["stated"] = tuple(name for name in STATED if name in said)
         if "family" in four and entry.family not in families_of_named(known):
             said["id"] = "by-hand"  # else it may be the very material that a rule names
         by_hand = Entry("by-hand", "substrate", said.get("family", "unknown"), "by hand", {"name": "by hand", **said})

@@ -67,7 +67,7 @@ def _verdict(words: list[str], request: Request, desk: Desk, ordered: bool) -> d
     checked = found.checked
     return {
         "checked": checked,
-        "verdict_words": report.SAID[checked.verdict].partition(": ")[2],
+        "verdict_words": report.said_of(found).partition(": ")[2],
         "said": [(said(f), f.rule.instead) for f in report.worst_first(checked.findings)],
         "suits": [said(f) for f in checked.suits],
         "notes": [said(f) for f in report.worst_first(checked.notes)],
