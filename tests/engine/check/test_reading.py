@@ -106,7 +106,7 @@ def test_a_slip_is_taken_for_the_class_and_not_for_one_item(knowledge: Knowledge
 
 
 def test_nothing_is_offered_that_nobody_would_see_in_the_words(knowledge: Knowledge) -> None:
-    with pytest.raises(BadInput, match="nothing that is known; .*tackroom call"):
+    with pytest.raises(BadInput, match=r"nothing that is known; .*tackroom call"):
         readings("xyzzy", knowledge, "t")
     with pytest.raises(BadInput) as fault:
         readings("tartaric acid", knowledge, "t")
