@@ -19,6 +19,8 @@ USUAL_HUMIDITY_PCT = 45.0
 #: Where a material's own limit isn't known, the highest temperature that a job file may name.
 NO_LIMIT_C = 3000.0
 AN_HOUR_IN_DAYS, A_MINUTE_IN_H = 1 / 24, 1 / 60
+#: Figures of an exposure that can be let go, and what is as good as none of it.
+EASY_FIGURES = {"depth_m": 1.0, "pressure_bar": 0.1, "concentration_pct": 0.0, "dose_kgy": 0.0}
 
 Change = Callable[[Job, Value], Job]
 
@@ -127,6 +129,23 @@ def _peak(name: str) -> Change:
     return change
 
 
+def _figure(word: str, name: str) -> Change:
+    def change(job: Job, value: float) -> Job:
+        said = job.service.conditions[word].model_copy(update={name: value})
+        return _put("service.conditions")(job, {**job.service.conditions, word: said})
+
+    return change
+
+
+def _figures(job: Job) -> Iterator[Requirement]:
+    """What the job says of its exposures in numbers: how deep, how strong."""
+    for word, said in job.service.conditions.items():
+        for name, easiest in EASY_FIGURES.items():
+            asked = getattr(said, name)
+            if word in job.service.exposures and asked is not None and asked > easiest:
+                yield _number(f"service.conditions.{word}.{name}", asked, easiest, _figure(word, name))
+
+
 def _of_part(job: Job, substrate: Facts) -> Iterator[Requirement]:
     part = job.part
     yield from _words("part.surface", part.surface, ("bare",))
@@ -176,6 +195,7 @@ def _of_service(job: Job) -> Iterator[Requirement]:
         if peak.duration_h > A_MINUTE_IN_H:
             yield _number("service.peak.duration_h", peak.duration_h, A_MINUTE_IN_H, _peak("duration_h"))
     yield from _words("service.exposures", service.exposures, ("dry-air",))
+    yield from _figures(job)
     if service.measurement == "both":
         yield Requirement("service.measurement", "both", "static", _put("service.measurement"))
     for name, easiest in (("duration_days", AN_HOUR_IN_DAYS), ("max_strain_ue", 100.0), ("cycles", 1.0)):

@@ -45,6 +45,10 @@ _ASKS = {
     "service.peak.temperature_c": "survives {0} degC",
     "service.peak.duration_h": "stands its peak for {0} h",
     "service.exposures": "stands {0}",
+    "depth_m": "lies {0} m deep",
+    "pressure_bar": "holds {0} bar",
+    "concentration_pct": "stands a strength of {0} %",
+    "dose_kgy": "stands {0} kGy",
     "service.measurement": "serves both static and dynamic measurement",
     "service.duration_days": "lasts {0}",
     "service.max_strain_ue": "follows {0} microstrain",
@@ -72,6 +76,10 @@ _CHANGES = {
     "service.peak": "do without the peak",
     "service.peak.temperature_c": "keep the peak to {1} degC (not {0})",
     "service.peak.duration_h": "keep the peak to {1} h (not {0})",
+    "depth_m": "lay it no deeper than {1} m (not {0})",
+    "pressure_bar": "keep the pressure to {1} bar (not {0})",
+    "concentration_pct": "keep the liquid to {1} % (not {0})",
+    "dose_kgy": "end at {1} kGy (not {0})",
     "service.measurement": "measure {1} only",
     "service.duration_days": "end the service after {1} (not {0})",
     "service.max_strain_ue": "keep the strain to {1} microstrain (not {0})",
@@ -150,7 +158,12 @@ def change_words(change: Change) -> str:
     if isinstance(old, list) and (gone := [word for word in old if word not in new]):
         return _fewer(field, gone)
     past = _SHORT_OF.format(shown(beyond)) if beyond is not None else ""
-    return _CHANGES[field].format(_told(field, old), _told(field, new)) + past
+    return _CHANGES[_key(field)].format(_told(field, old), _told(field, new)) + past
+
+
+def _key(field: str) -> str:
+    """The field, or of a figure of some exposure its name alone."""
+    return field.rpartition(".")[2] if field.startswith("service.conditions.") else field
 
 
 def _told(field: str, value: Any) -> str:
@@ -208,7 +221,7 @@ def no_such(conflict: Iterable[Requirement]) -> str:
 
 
 def _asked(r: Requirement) -> str:
-    words = _ASKS.get(f"{r.field} {r.asked}") or _ASKS[r.field]
+    words = _ASKS.get(f"{r.field} {r.asked}") or _ASKS[_key(r.field)]
     return words.format(_noun(r.asked) if isinstance(r.asked, str) else _told(r.field, r.asked))
 
 

@@ -18,6 +18,7 @@ from kb.engine.plan import Engine
 from kb.engine.requirements import Requirement, requirements
 from kb.job import Job, job_of
 from kb.materials.resolve import substrate
+from kb.report.trouble import change_words
 from kb.rules.clauses import Calculation, Clause
 from kb.rules.rule import Rule
 from tests.oracles.jobs import random_job
@@ -240,3 +241,25 @@ def test_a_job_colder_than_any_room_can_let_the_cold_go() -> None:
     (cold,) = [r for r in requirements(job, {}) if r.field == "service.temperature_c[0]"]
     assert cold.let_go(job).service.temperature_c == (22.0, 22.0)
     assert cold.change(job, -193.0).service.temperature_c == (-193.0, -190.0)
+
+
+def test_how_deep_it_lies_is_let_go_before_the_water(engine: Engine) -> None:
+    job = job_of(
+        {
+            "part": {"substrate": "titanium-6al-4v"},
+            "service": {
+                "temperature_c": [2, 5],
+                "duration_days": 30,
+                "exposures": [{"is": "sea-water-immersion", "depth_m": 2000}],
+            },
+        },
+        "t",
+    )
+    found = trouble_of(goal_of(job, engine), job)
+    assert {r.field for r in found.conflict} == {
+        "service.exposures",
+        "service.conditions.sea-water-immersion.depth_m",
+    }
+    (change,) = found.relaxations[0].changes
+    assert (change.field, change.old, change.new) == ("service.conditions.sea-water-immersion.depth_m", 2000, 300)
+    assert "no deeper than 300 m" in change_words(change)
