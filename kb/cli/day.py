@@ -30,32 +30,41 @@ def estimate(
     chain: ChainRank = 1,
     order: Annotated[bool, typer.Option("--order", help="What to buy: less what the shelf has, in packs.")] = False,
     output: Annotated[
-        Path | None, typer.Option("-o", "--output", help="With --order: write it to a file, .csv or .xlsx.")
+        Path | None, typer.Option("-o", "--output", help="Write the amounts, or the order, as a table: .csv or .xlsx.")
     ] = None,
     on: OnDay = None,
     as_json: AsJson = False,
     workspace: Workspace = None,
 ) -> None:
-    """Say what to bring: attempts, amounts and packs, mixes, the room's air, and waste; or what to buy."""
+    """Say what to bring: attempts, amounts and packs, what they cost, mixes, the room's air, waste; or what to buy."""
+    from kb.cli.stock_files import put_table
     from kb.quantities.estimate import estimate as reckon
+    from kb.report.costs import costs_json, estimate_table
     from kb.report.estimate import estimate_json, estimate_text
+    from kb.stock.supplies import Supplies
+    from kb.work.costing import costs_of, in_own_packs
 
-    if (given := "--output" if output else "--on" if on else "") and not order:
-        raise BadInput(given, "is for --order", "add --order, or leave it out")
+    if on and not order:
+        raise BadInput("--on", "is for --order", "add --order, or leave it out")
     asked = planned(job, workspace, chain)
     chosen = asked.chain(chain)
-    found = reckon(asked.plan, chosen)
+    supplies = Supplies.load(workspace_folder(workspace))
+    found = in_own_packs(reckon(asked.plan, chosen), supplies.by_item)
     if order:
         _order(asked, found, output, on, as_json, workspace)
         return
+    costs = costs_of(found, supplies.by_item, supplies.currency)
     learned = learned_yield(asked.plan, chosen, workspace)
     if learned:
         from kb.report.trace import yield_json, yield_text
 
+    if output is not None:
+        put_table(estimate_table(found, costs), output, "amounts")
     if as_json:
-        print_json(estimate_json(found) | ({"learned_yield": yield_json(learned)} if learned else {}))
-    else:
-        print_text(estimate_text(found) + (f"\n{yield_text(learned)}\n" if learned else ""))
+        more = {"learned_yield": yield_json(learned)} if learned else {}
+        print_json(estimate_json(found) | {"cost": costs_json(costs)} | more)
+    elif output is None:
+        print_text(estimate_text(found, costs) + (f"\n{yield_text(learned)}\n" if learned else ""))
     if found.acts:
         raise typer.Exit(ACT)
 
@@ -66,13 +75,15 @@ def _order(asked: Any, work: Any, output: Path | None, on: str | None, as_json: 
     from kb.cli.stock_files import put_table
     from kb.report.order import order_json, order_table, order_text
     from kb.stock.products import Products
+    from kb.stock.supplies import Supplies
     from kb.work.ordering import order_for
     from kb.work.reserving import reserved_in
 
     name, ledger = asked.job.job.name, open_ledger(workspace)
-    day, products = day_of(asked.job, on), Products.load(workspace_folder(workspace)).by_gtin.values()
-    others = reserved_in(ledger, apart_from=name)
-    found = order_for(work, ledger.shelf(), open_items(workspace).facts, day, others, products)
+    folder, day = workspace_folder(workspace), day_of(asked.job, on)
+    products, own = Products.load(folder).by_gtin.values(), Supplies.load(folder)
+    others, facts = reserved_in(ledger, apart_from=name), open_items(workspace).facts
+    found = order_for(work, ledger.shelf(), facts, day, others, products, own.by_item, own.currency)
     if output is not None:
         put_table(order_table(found), output, "order")
     if as_json:

@@ -47,13 +47,15 @@ def flag(
     """Tell what must not be used, what expires soon or unused, and what to order. Exit status 1 if any is barred."""
     from kb.stock.flags import flags
     from kb.stock.products import Products
+    from kb.stock.supplies import Supplies
     from kb.stock.view import flags_document, flags_text
 
     day, by = days(on, known)
     planned = _last_uses(job, workspace) if job is not None else None
-    leads = Products.load(workspace_folder(workspace)).lead_days
+    supplies = Supplies.load(workspace_folder(workspace))
+    leads = {**Products.load(workspace_folder(workspace)).lead_days, **supplies.lead_days}
     shelf = open_ledger(workspace).shelf(day, by)
-    found = flags(shelf, open_items(workspace).facts, day, within, leads, planned)
+    found = flags(shelf, open_items(workspace).facts, day, within, leads, planned, supplies.minimums)
     if as_json:
         print_json(flags_document(found, by))
     else:

@@ -11,6 +11,8 @@ from kb.quantities import Remark
 from kb.quantities.air import NO_LAW, Air, Law, Room, Vapour
 from kb.rules.words import shown
 
+#: The remark that says of what no pack is known.
+PACK_NOT_KNOWN = "pack-not-known"
 _NOSE = "The room's mean is less than what a nose over the work breathes; local limits come first."
 _OPEN = "extraction at the bench, small closed bottles, wipes into a closed bin at once"
 
@@ -153,8 +155,8 @@ def _percent(share: float) -> str:
     return f"{100 * share:.3g} %" if share < 10 else f"{100 * share:.0f} %"
 
 
-def of_lines(chain: Chain, counted: set[str], unpacked: Sequence[Entry]) -> Iterator[Remark]:
-    """What of the chain no amount is known for, and what no pack is known of."""
+def of_lines(chain: Chain, counted: set[str]) -> Iterator[Remark]:
+    """What of the chain no amount is known for."""
     missing = [o.entry for o in chain.picks if o.entry is not None and o.entry.id not in counted]
     for entry in {e.id: e for e in missing}.values():
         yield Remark(
@@ -165,9 +167,13 @@ def of_lines(chain: Chain, counted: set[str], unpacked: Sequence[Entry]) -> Iter
             "A process without a counted consumable, or one that nobody has written down yet.",
             "ask whoever does it what it takes",
         )
+
+
+def of_packs(unpacked: Sequence[Entry]) -> Iterator[Remark]:
+    """What no pack is known of."""
     if unpacked:
         yield Remark(
-            "pack-not-known",
+            PACK_NOT_KNOWN,
             "caution",
             tuple(entry.id for entry in unpacked),
             f"how it is packed is not known: {', '.join(entry.name for entry in unpacked)}",

@@ -13,7 +13,7 @@ from kb.engine.plan import Plan
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Emission, Law, Room, air
-from kb.quantities.cautions import of_air, of_lines
+from kb.quantities.cautions import of_air, of_lines, of_packs
 from kb.quantities.layout import attempts_of, timeline
 from kb.quantities.mixes import Mix
 from kb.quantities.spread import RUNS, attempts_drawn, factors_drawn, range_of, share_of
@@ -124,7 +124,8 @@ def estimate(
         remarks=(
             *(remark for mix in mixes for remark in mix.remarks),
             *of_air(breathed, room, figures, law),
-            *of_lines(chain, {line.entry.id for line in lines}, [x.entry for x in lines if x.pack_size is None]),
+            *of_lines(chain, {line.entry.id for line in lines}),
+            *of_packs([line.entry for line in lines if line.pack_size is None]),
         ),
     )
 

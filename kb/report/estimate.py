@@ -9,9 +9,11 @@ from typing import Any
 from kb.quantities import Remark
 from kb.quantities.air import Vapour
 from kb.quantities.estimate import Estimate, Line
+from kb.report.costs import costs_text
 from kb.report.ready import ready_json, ready_words
 from kb.report.text import STANDING, duration, filled, wrapped
 from kb.report.trouble import items_of
+from kb.work.costing import Costs
 
 
 def estimate_json(found: Estimate) -> dict[str, Any]:
@@ -100,7 +102,7 @@ def _vapour(vapour: Vapour) -> dict[str, Any]:
     }  # fmt: skip
 
 
-def estimate_text(found: Estimate) -> str:
+def estimate_text(found: Estimate, costs: Costs | None = None) -> str:
     """The whole answer as lines of text."""
     job, count = found.plan.job, found.installations
     low, high = count.range
@@ -115,6 +117,7 @@ def estimate_text(found: Estimate) -> str:
         "BRING",
         *_table(found.lines),
         "",
+        *([] if costs is None else [costs_text(costs)]),
         *_mixes(found),
         *_air(found),
         *_waste(found),

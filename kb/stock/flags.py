@@ -11,7 +11,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import Any, NamedTuple
 
-from kb.stock.amounts import base_of
+from kb.stock.amounts import base_of, convert
 from kb.stock.fold import Shelf
 from kb.stock.lots import Lot
 from kb.stock.practice import figure
@@ -52,6 +52,20 @@ class Reorder(NamedTuple):
     order_by: str
 
 
+class Low(NamedTuple):
+    """An item of which less is usable than the lab wants to be there; amounts in `unit`.
+
+    `others`: lots of it that may be used, in units that don't convert, and so aren't counted.
+    """
+
+    item: str
+    usable: Decimal
+    unit: str
+    minimum: Decimal
+    lead_days: int
+    others: tuple[str, ...]
+
+
 class OutOfDate(NamedTuple):
     """A lot that a planned job may count on today, and that may not be used on its day."""
 
@@ -70,6 +84,7 @@ class Flags(NamedTuple):
     left_over: list[LeftOver]
     reorder: list[Reorder]
     planned: list[OutOfDate]
+    low: list[Low]
 
     @property
     def barred(self) -> bool:
@@ -84,14 +99,18 @@ def flags(
     within_days: int | None = None,
     lead_days: Mapping[str, int] | None = None,
     planned: Mapping[str, str] | None = None,
+    minimums: Mapping[str, tuple[Decimal, str]] | None = None,
 ) -> Flags:
-    """All that needs somebody on the day `on`; `planned` is when a job last needs each of its items."""
+    """All that needs somebody on the day `on`; `planned` is when a job last needs each of its items.
+
+    `minimums` is the least of each item that the lab wants to be there, with its unit.
+    """
     lots = judged(shelf, facts_of, on, within_days)
     going = rates(shelf, on)
     left, days_gone = left_over(lots, going, on)
     order = reorders(lots, going, days_gone, on, lead_days or {})
     late = out_of_date(shelf, facts_of, planned, on) if planned else []
-    return Flags(on, lots, left, order, late)
+    return Flags(on, lots, left, order, late, below(lots, minimums or {}, lead_days or {}))
 
 
 def judged(shelf: Shelf, facts_of: FactsOf, on: str, within_days: int | None = None) -> list[Judged]:
@@ -163,6 +182,25 @@ def reorders(
         usable = sum((_in_base(one.lot, item, unit) for one in lots if one.life.usable), Decimal(0))
         dates = (runs_out.isoformat(), lead, order_by.isoformat())
         found.append(Reorder(item, usable, unit, going[item, unit], *dates))
+    return found
+
+
+def below(
+    lots: Sequence[Judged], minimums: Mapping[str, tuple[Decimal, str]], lead_days: Mapping[str, int]
+) -> list[Low]:
+    """The items of which less may be used than is to be there; what there is none of counts too."""
+    found = []
+    for item, (minimum, unit) in sorted(minimums.items()):
+        usable, others = Decimal(0), []
+        for lot, its_life in lots:
+            if lot.item == item and its_life.usable:
+                try:
+                    usable += convert(lot.quantity, lot.unit, unit)
+                except ValueError:
+                    others.append(lot.lot)
+        if usable < minimum:
+            lead = lead_days.get(item, figure("reorder", "lead_days"))
+            found.append(Low(item, usable, unit, minimum, lead, tuple(others)))
     return found
 
 

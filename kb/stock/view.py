@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import TYPE_CHECKING
 
 from kb.stock.amounts import convert, text
-from kb.stock.flags import Flags, Judged, LeftOver, OutOfDate, Reorder
+from kb.stock.flags import Flags, Judged, LeftOver, Low, OutOfDate, Reorder
 from kb.stock.lots import Event
 from kb.stock.shelf_life import last_moment
 from kb.stock.stores import Document, Report
@@ -75,10 +75,11 @@ def flags_document(flags: Flags, known: str = "") -> Document:
         "left_over": _amounts(flags.left_over),
         "reorder": _amounts(flags.reorder),
         "planned": _amounts(flags.planned),
+        "below_minimum": _amounts(flags.low),
     }
 
 
-def _amounts(rows: Sequence[LeftOver | Reorder | OutOfDate]) -> list[Document]:
+def _amounts(rows: Sequence[LeftOver | Reorder | OutOfDate | Low]) -> list[Document]:
     return [{k: number(v) if isinstance(v, Decimal) else v for k, v in one._asdict().items()} for one in rows]
 
 
@@ -170,7 +171,7 @@ def flags_groups(flags: Flags) -> list[tuple[str, list[str]]]:
         ("Must not be used", [_judged(one) for one in barred]),
         ("Use these first", [_judged(one) for one in soon]),
         ("Will not be used up in time", [_left_over(one) for one in flags.left_over]),
-        ("To order", [_due(one) for one in flags.reorder]),
+        ("To order", [*map(_low, flags.low), *map(_due, flags.reorder)]),
         ("Not for the planned day", [_late(one) for one in flags.planned]),
         ("Not known, or in doubt", _doubts(flags.lots)),
     ]
@@ -193,6 +194,14 @@ def _due(due: Reorder) -> str:
     )
 
 
+def _low(low: Low) -> str:
+    others = f"; not counted, for their unit doesn't convert: {', '.join(low.others)}" if low.others else ""
+    return (
+        f"{low.item}: below its minimum: {_rounded(low.usable)} {low.unit} usable of {_rounded(low.minimum)}, "
+        f"{low.lead_days} days to deliver{others}"
+    )
+
+
 def _late(late: OutOfDate) -> str:
     others = f"{late.others} other lots are good" if late.others else "no other lot is good"
     return f"{late.lot} ({late.item}): not for {late.day}: {late.reason}; {others}"
@@ -210,7 +219,7 @@ def _doubts(lots: Iterable[Judged]) -> list[str]:
 def flags_text(flags: Flags, title: str, known: str = "") -> str:
     """What needs somebody, group by group."""
     head = _head(title, flags.on, known)
-    if not flags.lots:
+    if not flags.lots and not flags.low:
         return f"{head}: nothing was received there.\n"
     groups = flags_groups(flags)
     lines = [line for name, rows in groups for line in (f"{name}:", *(f"  {row}" for row in rows))]

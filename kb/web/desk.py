@@ -27,6 +27,7 @@ from kb.stock.items import Items
 from kb.stock.ledger import Ledger
 from kb.stock.products import Products
 from kb.stock.stores import Answered
+from kb.stock.supplies import Supplies
 from kb.stock.when import moment
 from kb.stock.workspace import ledger_of
 from kb.web.once import Seal, UnderWay
@@ -231,6 +232,15 @@ class Desk:
     def products(self) -> Products:
         """The workspace's table of products."""
         return Products.load(self.settings.workspace)
+
+    def supplies(self) -> Supplies:
+        """How the lab buys each item."""
+        return Supplies.load(self.settings.workspace)
+
+    @property
+    def lead_days(self) -> dict[str, int]:
+        """The days to delivery of each item: as the lab says of the item, else of its products."""
+        return {**self.products().lead_days, **self.supplies().lead_days}
 
     @property
     def _house(self) -> Path | None:

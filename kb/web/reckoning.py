@@ -15,6 +15,7 @@ from kb.quantities.estimate import estimate as reckon
 from kb.quantities.layout import attempts_of, timeline
 from kb.quantities.timeline import Timeline
 from kb.web.desk import Desk
+from kb.work.costing import Costs, costs_of, in_own_packs
 from kb.work.installations import yield_of
 from kb.work.picking import Picked, pick_for
 from kb.work.reserving import reserved_in
@@ -55,6 +56,14 @@ def estimated(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Yield |
     learned = learned_yield(asked, chain, desk)
     bounded(asked, learned)
     return reckon(asked.plan, chain), learned
+
+
+def costed(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Costs, Yield | None]:
+    """The same in the packs that the lab orders, with what it costs by the lab's prices."""
+    work, learned = estimated(asked, chain, desk)
+    supplies = desk.supplies()
+    work = in_own_packs(work, supplies.by_item)
+    return work, costs_of(work, supplies.by_item, supplies.currency), learned
 
 
 def scheduled(work: Estimate, *terms: Any) -> Timeline:

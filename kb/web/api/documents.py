@@ -123,7 +123,7 @@ DESCRIBE = document(
 )  # fmt: skip
 _OF_CHAIN = table(rank=COUNT, items=ITEMS)
 ESTIMATE = document(
-    "tackroom.estimate/1", ("learned_yield",), chain=_OF_CHAIN,
+    "tackroom.estimate/1", ("learned_yield",), chain=_OF_CHAIN, cost=TABLE,
     installations=table(
         good_needed=COUNT, attempts=COUNT, expected_yield=NUMBER, confidence=NUMBER,
         range={"type": "array", "items": COUNT},
@@ -204,6 +204,7 @@ FLAGS = document(
     left_over=ROWS,
     reorder=ROWS,
     planned=ROWS,
+    below_minimum=ROWS,
 )
 _EVENT: Schema = {"type": "object", "required": ["type", "at", "who", "lot"]}
 EVENTS = document("tackroom.stock-events/1", dry_run=YES_NO, events={"type": "array", "items": _EVENT})

@@ -49,8 +49,9 @@ def flags(
 ) -> Json:
     """What must not be used, what expires soon or unused, and what to order."""
     day, by = _days(desk, on, known)
-    leads = desk.products().lead_days
-    return Json(flags_document(find_flags(desk.ledger().shelf(day, by), desk.items().facts, day, within, leads), by))
+    shelf, least = desk.ledger().shelf(day, by), desk.supplies().minimums
+    found = find_flags(shelf, desk.items().facts, day, within, desk.lead_days, minimums=least)
+    return Json(flags_document(found, by))
 
 
 @router.get("/lots/{lot:path}/history", responses=d.answer(d.HISTORY) | NO_LOT)

@@ -15,6 +15,7 @@ from kb.quantities.bench import fitness, ordinary
 from kb.quantities.layout import exact as solved
 from kb.quantities.workday import Bench
 from kb.report.bench import bench_json
+from kb.report.costs import costs_json
 from kb.report.estimate import estimate_json
 from kb.report.pick import pick_json
 from kb.report.timeline import timeline_json
@@ -24,7 +25,7 @@ from kb.web.api.bodies import JobBody, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, problems
 from kb.web.desk import Desk, TheDesk
 from kb.web.hands import Heavy
-from kb.web.reckoning import estimated, picked, scheduled
+from kb.web.reckoning import costed, estimated, picked, scheduled
 
 router = APIRouter(route_class=Heavy, responses=WITH_BODY | problems(s409="No chain suits the job."), tags=["work"])
 
@@ -42,8 +43,9 @@ def planned(body: dict[str, Any], desk: Desk, rank: int, prefer: str | None = No
 def estimate(body: JobBody, desk: TheDesk, rank: Rank = 1, prefer: Prefer = None) -> Json:
     """What to bring: attempts, amounts and packs, mixes, the room's air, and waste."""
     asked, chain = planned(body, desk, rank, prefer)
-    found, learned = estimated(asked, chain, desk)
-    return Json(estimate_json(found) | ({"learned_yield": yield_json(learned)} if learned else {}))
+    found, costs, learned = costed(asked, chain, desk)
+    more = {"learned_yield": yield_json(learned)} if learned else {}
+    return Json(estimate_json(found) | {"cost": costs_json(costs)} | more)
 
 
 @router.post("/bench", responses=d.answer(d.BENCH))

@@ -15,6 +15,7 @@ from kb.quantities.bench import fitness, ordinary
 from kb.quantities.moves import READINGS
 from kb.quantities.timeline import Timeline
 from kb.report.bench import bench_json
+from kb.report.costs import costs_text
 from kb.report.estimate import estimate_json
 from kb.report.others import bond_words
 from kb.report.timeline import timeline_json, timeline_svg, words
@@ -24,7 +25,7 @@ from kb.web.forms import query_of
 from kb.web.hands import Heavy
 from kb.web.pages.answer import said
 from kb.web.pages.common import asked_in, has_job, job_in, rank_in
-from kb.web.reckoning import estimated, scheduled
+from kb.web.reckoning import costed, estimated, scheduled
 from kb.web.render import page
 
 router = APIRouter(route_class=Heavy)
@@ -59,7 +60,7 @@ def amounts(request: Request, desk: TheDesk) -> Response:
 
     def answer() -> Response:
         asked, rank = asked_in(request, desk), rank_in(request)
-        found, _ = estimated(asked, asked.chain(rank), desk)
+        found, costs, _ = costed(asked, asked.chain(rank), desk)
         document = estimate_json(found)
         names = {e.id: e.name for e in desk.known.entries.values()}
         batch = asked.job.batch
@@ -69,7 +70,12 @@ def amounts(request: Request, desk: TheDesk) -> Response:
         ]
         own = {name for name, _, _ in asks}
         fields = [pair for pair in request.query_params.multi_items() if pair[0] not in own]
-        more = {"batch": asks, "fields": fields, "acts": found.acts}
+        more = {
+            "batch": asks,
+            "fields": fields,
+            "acts": found.acts,
+            "cost": costs_text(costs).removeprefix("COST").strip(),
+        }
         values = {"found": document, "names": names, **more, **head(asked, rank)}
         return page(request, "amounts.html", title="Amounts", **values)
 

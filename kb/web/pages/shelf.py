@@ -37,7 +37,8 @@ def shelf(request: Request, desk: TheDesk) -> Response:
     on, items = day_in(request, desk), desk.items()
     if given["state"] not in ("", *STATES):
         raise BadInput("state", f"'{given['state']}' is no state of a lot", f"one of: {', '.join(STATES)}")
-    found = flags(desk.ledger().shelf(on), items.facts, on, lead_days=desk.products().lead_days)
+    least = desk.supplies().minimums
+    found = flags(desk.ledger().shelf(on), items.facts, on, lead_days=desk.lead_days, minimums=least)
     lots = [one for one in found.lots if _is_asked_for(one, items.name(one.lot.item), **given)]
     lots.sort(key=lambda one: (last_moment(one.life.usable_until), one.lot.lot))
     return page(
