@@ -21,12 +21,15 @@ def load(workspace: Path | None, today: str) -> Knowledge:
     if workspace is None or not ((workspace / "ledger.sqlite3").exists() or os.environ.get("TACKROOM_STORE")):
         return known
     from kb.stock.workspace import ledger_of
-    from kb.work.confirming import by_two, kept, told
 
-    found = kept(ledger_of(workspace))
-    if not found:
+    ledger = ledger_of(workspace)
+    # Nor are the models of what was confirmed, where nothing was.
+    if not ledger.documents("confirmed"):
         return known
     from kb.knowledge.changed import with_values
+    from kb.work.confirming import by_two, kept, told
+
+    found = kept(ledger)
 
     second = by_two(workspace)
     here = [one for one in found if one.body["item"] in known.entries]
