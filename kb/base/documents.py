@@ -24,7 +24,7 @@ from kb.base.errors import BadInput, StoreError
 
 NAME = "documents.json"
 #: Every table that there may be.
-TABLES = ("products", "prices", "words", "settings", "forms")
+TABLES = ("products", "prices", "words", "settings", "forms", "people")
 WAIT_S = 10.0
 
 Row = dict[str, Any]

@@ -18,8 +18,8 @@ GROUPS: Mapping[str, Sequence[str]] = {
     "Ask what goes together": ("check", "matrix"),
     "Look things up": ("identify", "list", "show", "rules", "calc", "call", "item", "confirm", "lint"),
     "Prepare the day": ("estimate", "pick", "timeline", "bench", "sheet", "picture"),
-    "Keep what was done": ("run", "record", "trace", "recheck", "stock"),
-    "The program": ("serve", "completion"),
+    "Keep what was done": ("run", "record", "sign", "trace", "recheck", "stock"),
+    "The program": ("serve", "people", "completion"),
 }
 STOCK_GROUPS: Mapping[str, Sequence[str]] = {
     "Look": ("list", "flag", "history", "scan", "warm-up", "picture"),

@@ -27,8 +27,10 @@ ELSEWHERE = {
     "run": "run:run",
     "record": "work:record",
     "trace": "work:trace",
+    "sign": "people:sign",
     "sheet": "paper:sheet",
     "serve": "web:serve",
+    "people": "people:app",
     "picture": "paper:pictures",
     "stock": "stock:app",
     "item": "item:app",
@@ -38,7 +40,7 @@ ELSEWHERE = {
     "completion": "completion:completion",
 }
 #: Of these the command is two words.
-GROUPS = ("stock", "picture", "confirm", "item")
+GROUPS = ("stock", "picture", "confirm", "item", "people")
 
 
 def _version(asked: bool) -> None:

@@ -48,6 +48,7 @@ def serve(
         token=os.environ.get("TACKROOM_TOKEN") or None,
         names=tuple(name or ()),
         who=person(who),
+        asks_who=not (who or os.environ.get("TACKROOM_WHO")),
     )
     app = create_app(settings, processes or min(os.cpu_count() or 1, MOST_PROCESSES))
     # Read the knowledge before saying that it is there, so that the first who comes doesn't wait, and a fault shows.

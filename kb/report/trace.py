@@ -9,6 +9,7 @@ from kb.stock.amounts import text
 from kb.stock.stores import Document
 from kb.stock.view import event_text
 from kb.work.installations import Installation
+from kb.work.signing import Standing
 from kb.work.trace import OnShelf, Trace
 from kb.work.yields import Yield, prior
 
@@ -110,6 +111,19 @@ def trace_json(found: Trace) -> dict[str, Any]:
             }
             for one in found.on_shelf
         ],
+        "records": [
+            {
+                "record": one.number,
+                "job": one.record["job"],
+                "who": one.record["who"],
+                "verdict": one.verdict,
+                "signatures": [
+                    {"who": s["who"], "at": s["at"], "verdict": s["verdict"], "reason": s.get("reason")}
+                    for s in one.signatures
+                ],
+            }
+            for one in found.records
+        ],
     }
 
 
@@ -145,8 +159,22 @@ def trace_text(found: Trace, names: Mapping[str, str]) -> str:
             f"{', '.join(one.name for one in ones)}"
             for job, part, ones in found.recall
         ]
+    lines += [
+        f"Record {one.number} of '{one.record['job']}' by {one.record['who']}: {signed_words(one)}"
+        for one in found.records
+        if one.signatures
+    ]
     lines += [f"Also used: {event_text(event)}" for event in found.other_uses]
     return "".join(f"{line}\n" for line in lines)
+
+
+def signed_words(one: Standing) -> str:
+    """Say what a record's signatures come to: by whom, and why not where it was refused."""
+    if not one.signatures:
+        return "not signed yet"
+    last = one.signatures[-1]
+    why = f": {last['reason']}" if last.get("reason") else ""
+    return f"{last['verdict']} by {last['who']} on {last['at'][:10]}{why}"
 
 
 def _left(one: OnShelf) -> str:

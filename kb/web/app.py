@@ -11,12 +11,14 @@ from starlette.staticfiles import StaticFiles
 
 from kb import __version__
 from kb.web import api, pages, problems
+from kb.web.acting import Entrance
 from kb.web.attempts import Attempts
 from kb.web.desk import Desk
 from kb.web.guard import Guard
 from kb.web.hands import Hands
 from kb.web.looks import STATIC
 from kb.web.settings import Settings
+from kb.work.people import People
 
 
 def create_app(settings: Settings, processes: int = 0) -> FastAPI:
@@ -26,7 +28,7 @@ def create_app(settings: Settings, processes: int = 0) -> FastAPI:
     # The session's token stands in pages that are compressed. Nobody elsewhere can have a browser fetch them with other
     # words time and again to learn it by their length: the cookie of the session goes with requests of this site alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
-    app.add_middleware(Guard, settings=settings, attempts=app.state.attempts)
+    app.add_middleware(Guard, settings=settings, attempts=app.state.attempts, entrance=app.state.entrance)
     return app
 
 
@@ -55,6 +57,7 @@ def application(settings: Settings, hands: Hands | None = None) -> FastAPI:
     )
     app.state.desk = Desk(settings)
     app.state.attempts, app.state.hands = Attempts(), hands
+    app.state.entrance = Entrance(People(settings.workspace), settings.secret, settings.clock)
     problems.install(app)
     api.install(app)
     app.include_router(api.router, prefix="/api")

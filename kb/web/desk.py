@@ -30,6 +30,7 @@ from kb.stock.stores import Answered
 from kb.stock.supplies import Supplies
 from kb.stock.when import moment
 from kb.stock.workspace import ledger_of
+from kb.web.acting import acting, watched
 from kb.web.once import Seal, UnderWay
 from kb.web.problems import Problem
 from kb.web.render import environment
@@ -83,6 +84,11 @@ class Desk:
     @property
     def today(self) -> datetime.date:
         return self.settings.today()
+
+    @property
+    def who(self) -> str:
+        """Who records where nothing else is said: who came in, or is known on the device, or the server was told of."""
+        return acting.get().name or self.settings.who
 
     @property
     def day(self) -> str:
@@ -209,7 +215,7 @@ class Desk:
         """The workspace's ledger. Other programs may write it meanwhile."""
         with self._opening:
             if self._ledger is None:
-                self._ledger = ledger_of(self.settings.workspace, lambda said: print(said, file=sys.stderr))
+                self._ledger = watched(ledger_of(self.settings.workspace, lambda said: print(said, file=sys.stderr)))
             return self._ledger
 
     def items(self) -> Items:

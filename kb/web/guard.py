@@ -10,16 +10,29 @@ import asyncio
 import re
 import sys
 import traceback
+from urllib.parse import unquote
 
 from starlette.datastructures import Headers, MutableHeaders
 from starlette.requests import Request, cookie_parser
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from kb.base.errors import TackroomError
+from kb.web.acting import LOOKER, Actor, Entrance, acting
 from kb.web.attempts import Attempts
 from kb.web.looks import LOOKS, kept_for
-from kb.web.problems import Problem, fault_response, problem_response
-from kb.web.session import COOKIE, ENTRY_COOKIE, entry_of, made_here, new_session, same
+from kb.web.problems import Problem, fault_response, problem_of, problem_response
+from kb.web.session import (
+    COOKIE,
+    ENTRY_COOKIE,
+    PERSON_COOKIE,
+    WHO_COOKIE,
+    entry_of,
+    made_here,
+    new_session,
+    same,
+)
 from kb.web.settings import Settings
+from kb.work.people import LONGEST_NAME
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 #: Reached without having been let in, beside what pages look like: the door, and whether the server lives.
@@ -43,8 +56,8 @@ HEADERS = {
 class Guard:
     """The middleware: pure ASGI, so that it sees a body before anyone reads it."""
 
-    def __init__(self, app: ASGIApp, settings: Settings, attempts: Attempts) -> None:
-        self.app, self.settings, self.attempts = app, settings, attempts
+    def __init__(self, app: ASGIApp, settings: Settings, attempts: Attempts, entrance: Entrance) -> None:
+        self.app, self.settings, self.attempts, self.entrance = app, settings, attempts, entrance
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http":
@@ -53,7 +66,7 @@ class Guard:
         headers = Headers(scope=scope)
         session, secret = _cookie(headers, COOKIE) or "", self.settings.secret
         fresh = "" if made_here(session, secret) else new_session(secret)
-        scope.setdefault("state", {})["session"] = fresh or session
+        scope.setdefault("state", {}).update(session=fresh or session, actor=LOOKER)
 
         started = False
 
@@ -96,11 +109,29 @@ class Guard:
             return Problem(403, "cross-origin", "origin", "the request comes from another site", "use the page itself")
         open_to_all = scope["path"] in (DOOR, *ALIVE) or scope["path"].startswith(LOOKS)
         try:
-            if not open_to_all and not self._let_in(scope, headers):
-                return Problem(401, "token-needed", "token", "this server lets in only who has its token", "see /enter")
+            there = bool(self.entrance.there())
+            actor = self._actor(there, scope, headers)
         except Problem as guessed:
             return guessed
+        except TackroomError as fault:
+            return problem_of(fault)
+        if actor is None and not open_to_all:
+            if there:
+                return Problem(401, "sign-in-needed", "name", "this server lets in only its people", "see /enter")
+            return Problem(401, "token-needed", "token", "this server lets in only who has its token", "see /enter")
+        scope["state"]["actor"] = actor or LOOKER
+        acting.set(actor or LOOKER)
         return None
+
+    def _actor(self, there: bool, scope: Scope, headers: Headers) -> Actor | None:
+        """Who asks; None where they have not been let in."""
+        if there and (person := self.entrance.actor(_cookie(headers, PERSON_COOKIE))) is not None:
+            return person
+        if there and self.settings.token is None:
+            return None
+        if not self._let_in(scope, headers):
+            return None
+        return LOOKER if there else Actor(unquote(_cookie(headers, WHO_COOKIE) or "")[:LONGEST_NAME])
 
     def _let_in(self, scope: Scope, headers: Headers) -> bool:
         token = self.settings.token

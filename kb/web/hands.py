@@ -23,6 +23,7 @@ from fastapi.routing import APIRoute
 from starlette.requests import Request
 from starlette.types import Message, Receive, Scope, Send
 
+from kb.web.acting import acting
 from kb.web.problems import Problem, fault_response, problem_response
 from kb.web.settings import Settings
 
@@ -99,7 +100,6 @@ class Hands:
     """The processes, and the queue before them."""
 
     def __init__(self, make: Make, settings: Settings, count: int) -> None:
-        settings.secret  # noqa: B018 - worked out before it is copied: sessions are the same to all
         self._all = [Hand(make, settings) for _ in range(count)]
         # Whoever was free last is taken first: it remembers what was just asked.
         self._free = asyncio.LifoQueue[Hand]()
@@ -220,6 +220,7 @@ async def _answered(app: FastAPI, told: Scope, body: bytes) -> Answer:
             chunks.append(message.get("body", b""))
 
     scope = {**told, "app": app}
+    acting.set(told["state"]["actor"])
     try:
         await app(scope, receive, send)
     except Exception as fault:

@@ -32,6 +32,8 @@ KINDS = {
     "too-long": "The answer took too long, and was given up; ask for less.",
     "cross-origin": "A write must come from a page of this server.",
     "token-needed": "The server lets in only who has its token.",
+    "sign-in-needed": "The server lets in only its people, by name and password.",
+    "role": "Whoever asks may not record that in their role.",
     "too-many": "Too many wrong words came from that address; after a while it may try again.",
     "wrong-name": "The server was called by a name that isn't its own.",
     "too-large": "The body is larger than the server takes.",
@@ -92,14 +94,12 @@ def problem_response(request: Request, problem: Problem) -> Response:
     headers = {"Retry-After": str(problem.retry_after)} if problem.status in _AGAIN else {}
     if problem.status == 401:
         headers["WWW-Authenticate"] = "Bearer"
-    # Not `request.url`: it is made with the header Host, which may be anything.
     if request.scope["path"].startswith("/api/"):
         body = json.dumps(document(problem), ensure_ascii=False)
         return Response(body, problem.status, headers, MEDIA_TYPE)
-    from kb.web.render import page
+    from kb.web.render import address_of, page
 
-    asked = request.scope["path"] + (f"?{query}" if (query := request.scope["query_string"].decode("latin-1")) else "")
-    entry = urlencode({"next": asked}) if request.method == "GET" else ""
+    entry = urlencode({"next": address_of(request)}) if request.method == "GET" else ""
     values = {"problem": problem, "title": "Not done", "entry": entry}
     return page(request, "problem.html", status=problem.status, headers=headers, **values)
 

@@ -27,6 +27,10 @@ ROOMS = (
 )
 
 
+#: Pages that hold a form which records.
+RECORDING = ("/shelf", "/record", "/pick", "/bench-run")
+
+
 @cache
 def environment() -> Environment:
     """The templates' surroundings: every value is escaped, and one that a template lacks is an error."""
@@ -41,21 +45,36 @@ def drawn(picture: Picture) -> Markup:
     return Markup(picture.svg)
 
 
+def address_of(request: Request) -> str:
+    """The address that was asked for. Not `request.url`: it is made with the header Host, which may be anything."""
+    query = request.scope["query_string"].decode("latin-1")
+    return str(request.scope["path"]) + (f"?{query}" if query else "")
+
+
+def _writes(path: str) -> bool:
+    return path.startswith(RECORDING)
+
+
 def page(
     request: Request, template: str, *, status: int = 200, headers: Mapping[str, str] | None = None, **values: Any
 ) -> HTMLResponse:
     """The named template as an answer to `request`.
 
     A template may ask for `path`, `session_token` (to put into each form that writes), `today`, the job's `bar`
-    and whether one was `let_in`, besides `values`.
+    who acts, besides `values`.
     """
-    settings = request.app.state.desk.settings
+    desk, actor = request.app.state.desk, request.state.actor
+    settings = desk.settings
     own = {
         "path": request.scope["path"],
         "session_token": token_of(request.state.session, settings.secret),
         "today": settings.today().isoformat(),
         "bar": bar_of(request),
-        "let_in": ENTRY_COOKIE in request.cookies,
+        "actor": actor,
+        "let_in": actor.signed_in or ENTRY_COOKIE in request.cookies,
+        "who": desk.who,
+        "asks_who": settings.asks_who and not actor.name and actor.role is None and _writes(request.scope["path"]),
+        "here": address_of(request),
     }
     body = environment().get_template(template).render(**own, **values)
     return HTMLResponse(body, status, dict(headers or {}))

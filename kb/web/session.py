@@ -16,6 +16,8 @@ from pathlib import Path
 
 COOKIE = "tackroom_session"
 ENTRY_COOKIE = "tackroom_entry"
+PERSON_COOKIE = "tackroom_person"
+WHO_COOKIE = "tackroom_who"
 HEADER = "X-Session-Token"
 FIELD = "session_token"
 ONCE = "once"

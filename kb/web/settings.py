@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import ipaddress
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
@@ -33,7 +34,11 @@ class Settings:
     most_seconds: float = 15.0
     #: Today, for stock and plans that name no day: where pages and API read the clock.
     today: Callable[[], datetime.date] = datetime.date.today
+    #: Seconds that only rise, through restarts too: by them whoever came in must come in anew.
+    clock: Callable[[], float] = time.time
     who: str = "unnamed"
+    #: Whether nobody said who records: then each device is asked once.
+    asks_who: bool = False
 
     def __post_init__(self) -> None:
         if self.token is not None and len(self.token) < SHORTEST_TOKEN:

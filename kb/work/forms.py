@@ -118,7 +118,16 @@ class Reservation(_Kept):
     type: Literal["reserved"] = "reserved"
 
 
-_FORMS: Mapping[str, type[_Kept]] = {"installed": Record, "reserved": Reservation, "ran": Run}
+class Signature(_Kept):
+    """What somebody who didn't do the work says of a record of installations, by its number."""
+
+    type: Literal["signed"] = "signed"
+    of: Number
+    verdict: Literal["approved", "refused"]
+    reason: Line = ""
+
+
+_FORMS: Mapping[str, type[_Kept]] = {"installed": Record, "reserved": Reservation, "ran": Run, "signed": Signature}
 
 
 def checked(raw: Mapping[str, Any]) -> Document:
@@ -126,7 +135,7 @@ def checked(raw: Mapping[str, Any]) -> Document:
     kind = raw.get("type")
     form = _FORMS.get(kind) if isinstance(kind, str) else None
     if form is None:
-        raise BadInput("type", f"'{kind}' is nothing that is kept of the work", "installed, reserved or ran")
+        raise BadInput("type", f"'{kind}' is nothing that is kept of the work", "installed, reserved, ran or signed")
     try:
         found = form.model_validate(raw).model_dump(mode="json", exclude_defaults=True)
     except ValidationError as error:

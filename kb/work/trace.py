@@ -12,6 +12,7 @@ from kb.stock.fold import Shelf, effective, no_such_lot, present_names
 from kb.stock.ledger import Ledger
 from kb.stock.lots import Event, Lot
 from kb.work.installations import Installation, installations
+from kb.work.signing import Standing, standings
 
 
 class Sought(NamedTuple):
@@ -73,6 +74,8 @@ class Trace:
     lots: tuple[LotShare, ...]
     other_uses: tuple[Event, ...] = ()
     on_shelf: tuple[OnShelf, ...] = ()
+    #: The records of the installations, with the signatures under each.
+    records: tuple[Standing, ...] = ()
 
     @property
     def passed(self) -> int:
@@ -97,7 +100,8 @@ def trace(ledger: Ledger, sought: Sought) -> Trace:
     if not sought.of and not sought.further:
         raise BadInput("trace", "nothing is asked for", "name a lot or a job, or --part, --who, --since or --batch")
     with ledger.looking() as look:
-        shelf, made = look.shelf, installations(look.documents("work"), present_names(look.shelf))
+        shelf, work = look.shelf, look.documents("work")
+        made = installations(work, present_names(shelf))
         kind, lots = _meant(sought, shelf, made)
         uses = [e for lot in lots for e in effective(look.history_of(lot)) if e["type"] == "used" and "record" not in e]
     names = {lot.lot for lot in lots}
@@ -115,7 +119,13 @@ def trace(ledger: Ledger, sought: Sought) -> Trace:
         for lot in there
     )
     others = tuple(e for e in uses if _between(e["at"], sought) and sought.who in ("", e["who"]))
-    return Trace(of, kind, found, _shares(found), others if not sought.part else (), on_shelf)
+    of_these = {(one.job, one.name) for one in found}
+    records = tuple(
+        one
+        for one in standings(work).values()
+        if any((one.record["job"], made["installation"]) in of_these for made in one.record["installations"])
+    )
+    return Trace(of, kind, found, _shares(found), others if not sought.part else (), on_shelf, records)
 
 
 def _meant(sought: Sought, shelf: Shelf, made: Iterable[Installation]) -> tuple[str, list[Lot]]:

@@ -70,7 +70,8 @@ def test_every_operation_is_named(site: str) -> None:
 
     text = DOC.read_text()
     for path in httpx.get(f"{site}/api/openapi.json").json()["paths"]:
-        name = path.removeprefix("/api/").replace("{lot}", "LOT").replace("{item}", "ID").replace("{rule}", "ID")
+        name = re.sub("{(?:item|rule)}", "ID", path.removeprefix("/api/"))
+        name = re.sub("{([a-z]+)}", lambda found: found[1].upper(), name)
         last = name.rpartition("/")[2]
         assert re.search(rf"`{re.escape(name)}|`{re.escape(last)}`|api/{re.escape(name.partition('/')[0])}", text), path
 

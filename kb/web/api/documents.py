@@ -222,5 +222,9 @@ TRACE = document(
     on_shelf=rows(
         lot=TEXT, item=TEXT, quantity=NUMBER, unit=TEXT, location=maybe(TEXT), batch=maybe(TEXT), installations=COUNT
     ),
+    records=rows(
+        record=COUNT, job=TEXT, who=TEXT, verdict=one_of("unsigned", "approved", "refused"), signatures=ROWS
+    ),
 )  # fmt: skip
+SIGNED = document("tackroom.signed/1", signed=TABLE)
 SESSION = document("tackroom.session/1", token=TEXT, header=TEXT, who=TEXT, today=TEXT)

@@ -17,5 +17,5 @@ def session(request: Request, desk: TheDesk) -> Json:
     """The token for the header field of each write, of the session that the answer's cookie holds; keep both."""
     settings = desk.settings
     token = token_of(request.state.session, settings.secret)
-    said = {"header": HEADER, "who": settings.who, "today": settings.today().isoformat()}
+    said = {"header": HEADER, "who": desk.who, "today": settings.today().isoformat()}
     return Json({"schema": "tackroom.session/1", "token": token, **said})

@@ -104,7 +104,7 @@ Happened = Annotated[Head, Body(default_factory=Head)]
 
 def head_of(said: Head, desk: Desk) -> dict[str, Any]:
     """When, by whom and why, as the ledger has them."""
-    who = said.who or desk.settings.who
+    who = said.who or desk.who
     return {"at": desk.moment(said.at, "at"), "who": who, "reason": said.reason}
 
 

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Any
+from collections.abc import Sequence
+from typing import Annotated, Any, Literal
 
-from fastapi import APIRouter, Query
+from fastapi import APIRouter, Path, Query
 from pydantic import Field
 
 from kb.base.errors import BadInput
 from kb.report.pick import pick_json
 from kb.report.trace import record_json, trace_json
+from kb.stock.events import LARGEST_ID
 from kb.stock.stores import Document
+from kb.web.acting import acting
 from kb.web.api import documents as d
 from kb.web.api.bodies import JobTable, Text
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems
@@ -20,7 +23,7 @@ from kb.web.api.work import planned
 from kb.web.desk import TheDesk
 from kb.web.hands import Heavy
 from kb.web.reckoning import MOST_SCHEDULED, estimated, picked
-from kb.work import recording, reserving
+from kb.work import recording, reserving, signing
 from kb.work.installations import learned_yield
 from kb.work.recording import asked_record, numbered
 from kb.work.trace import Sought
@@ -69,6 +72,7 @@ def record(body: Record, write: TheWrite) -> Json:
     ledger = desk.ledger()
 
     def done() -> Any:
+        acting.get().must("installed")
         asked, chain = planned(body.job, desk, body.chain)
         if len(numbered(body.installation)) > MOST_SCHEDULED:
             raise BadInput("installation", f"more than {MOST_SCHEDULED} at once", "record them in parts")
@@ -121,6 +125,31 @@ def reserve(body: Reservation, write: TheWrite) -> Json:
             name = asked.job.job.name
             reserving.reserve(desk.ledger(), name, draws, head["at"], head["who"], desk.day, once)
         return pick_json(found)
+
+    return write.once(done)
+
+
+class Signing(Head):
+    """What somebody who didn't do the work says of a record. Refused: with a reason."""
+
+    verdict: Literal["approved", "refused"] = "approved"
+
+
+@router.post("/records/{number}/signatures", responses=WRITES | d.answer(d.SIGNED))
+def sign(number: Annotated[int, Path(ge=1, le=LARGEST_ID)], body: Signing, write: TheWrite) -> Json:
+    """Sign a record of installations: approved or refused, by another than those who did the work."""
+    desk = write.desk
+    head = head_of(body, desk)
+
+    def document(bodies: Sequence[Document]) -> Any:
+        return {"schema": "tackroom.signed/1", "signed": bodies[0]}
+
+    def done() -> Any:
+        acting.get().must("signed")
+        wanted = (number, body.verdict, head["who"], head["at"], desk.day, head["reason"])
+        if write.dry_run:
+            return document([signing.rehearse(desk.ledger(), *wanted)])
+        return document([signing.sign(desk.ledger(), *wanted, write.kept(document))])
 
     return write.once(done)
 

@@ -58,7 +58,7 @@ def bench_run(request: Request, desk: TheDesk) -> Response:
             "job": asked.job.job.name,
             "query": request.url.query,
             "first": runs.first_free(desk.ledger(), asked.job.job.name),
-            "who": desk.settings.who,
+            "who": desk.who,
             "steps": list(_steps(chain, steps, found)),
             "tasks": [[t.step, list(t.installations), t.start_min] for t in runs.tasks(found)],
             "lots": _lots(steps, desk),

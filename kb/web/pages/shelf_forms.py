@@ -44,8 +44,8 @@ def day_in(request: Request, desk: Desk) -> str:
 
 
 def who_of(fields: Mapping[str, Any], desk: Desk) -> str:
-    """Who records: as the form says, or as the server was told."""
-    return said(fields, "who") or desk.settings.who
+    """Who records: as the form says, or as is known without it."""
+    return said(fields, "who") or desk.who
 
 
 def once(request: Request, form: Mapping[str, Any], desk: Desk, do: Callable[[Seal], str]) -> Response:

@@ -15,7 +15,7 @@ from kb.base.errors import BadInput, TackroomError
 from kb.job import Bench
 from kb.planning.procedure import procedure
 from kb.quantities.estimate import Estimate
-from kb.report.trace import record_text, trace_text
+from kb.report.trace import record_text, signed_words, trace_text
 from kb.stock.amounts import text
 from kb.stock.flags import Judged, judged
 from kb.stock.shelf_life import last_moment
@@ -34,6 +34,7 @@ from kb.work.installations import learned_yield
 from kb.work.recording import asked_record, limits_of
 from kb.work.reserving import own_reservation
 from kb.work.reserving import reserve as keep
+from kb.work.signing import sign
 from kb.work.trace import Sought
 from kb.work.trace import trace as find
 
@@ -211,6 +212,25 @@ def _told(document: Mapping[str, Any], desk: Desk, request: Request) -> str:
     return record_text(dict(document), learned_yield(records, document["chain"], expected))
 
 
+# -- who approves it
+
+
+@router.post("/trace")
+def signed(request: Request, desk: TheDesk, form: Written) -> Response:
+    """Put a signature under a record."""
+    return once(request, form, desk, lambda seal: _signed(desk, form, seal))
+
+
+def _signed(desk: Desk, form: Mapping[str, Any], seal: Seal) -> str:
+    number, verdict = said(form, "record"), said(form, "verdict")
+    if not number.isdecimal() or len(number) > 12:
+        raise BadInput("record", f"'{number}' is no number of a record", "load the page again")
+    led_to = f"/trace?{urlencode({'of': said(form, 'of')})}"
+    head = (who_of(form, desk), at_of(form, desk), desk.day, said(form, "reason"))
+    sign(desk.ledger(), int(number), verdict, *head, seal.once(lambda _: led_to))
+    return led_to
+
+
 # -- which lots went where
 
 
@@ -219,6 +239,7 @@ def trace(request: Request, desk: TheDesk) -> Response:
     """Which parts a lot went on, with what to call back; or which lots a job, a part or some days were made from."""
     asked = {name: request.query_params.get(name, "").strip() for name in TRACED}
     values: dict[str, Any] = {"asked": asked, "found": None, "fault": [], "status": 200, "lines": [], "done": ""}
+    values["signed_words"] = signed_words
     if any(asked.values()):
         try:
             values |= _traced(asked, request, desk)

@@ -1,7 +1,7 @@
-/* What this device keeps for its user: the jobs that were open last, and who records. And no answer that is stale. */
+/* What this device keeps for its user: the jobs that were open last. And no answer that is stale. */
 "use strict";
 (() => {
-  const JOBS = "tackroom.jobs", WHO = "tackroom.who", MOST = 8;
+  const JOBS = "tackroom.jobs", MOST = 8;
 
   const read = (name, otherwise) => {
     try { return JSON.parse(localStorage.getItem(name)) ?? otherwise; } catch { return otherwise; }
@@ -36,13 +36,6 @@
       }));
       list.querySelector("button").addEventListener("click", () => { write(JOBS, []); list.hidden = true; });
       list.hidden = false;
-    }
-  }
-
-  function keepWho() {
-    for (const field of document.querySelectorAll("input[name=who]")) {
-      field.value ||= read(WHO, "");
-      field.form?.addEventListener("submit", () => { if (field.value.trim()) write(WHO, field.value.trim()); });
     }
   }
 
@@ -83,6 +76,5 @@
 
   keepJob();
   offerJobs();
-  keepWho();
   watchAnswer();
 })();
