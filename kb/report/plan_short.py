@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
@@ -14,15 +16,21 @@ from kb.quantities.layout import hours_of
 from kb.report.first import how_sure
 from kb.report.hanging import hanging_lines
 from kb.report.others import HEADS, bond_words, equals, says, why_first
-from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines
+from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines, trouble_lines
 from kb.report.ready import ready_words
 from kb.report.text import STANDING, capitalize_first, clipped, duration, wrapped
 from kb.rules.findings import Finding, distinct
 from kb.rules.words import message, shown
 
+if TYPE_CHECKING:
+    # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
+    from kb.engine.conflict import Trouble
+
 #: No answer is longer than this; what must be read goes first, and the rest is counted.
 MOST_LINES = 40
 MOST_READ, FEWEST_READ = 7, 3
+#: So many of the rules that refuse most of a kind are named.
+MOST_RULES = 3
 #: The lines of a chain: what they begin with, and the slots that they name.
 _ROWS = (
     ("Prepare", ("degreaser", "abrasive_dry", "abrasive_wet", "conditioner", "neutraliser")),
@@ -35,14 +43,16 @@ _ROWS = (
 
 
 def answer_text(asked: Asked, shown: str) -> str:
-    """Write what is wanted of an answer: short, full, steps, refused, hangs_on. Without a chain all is told."""
+    """Write what is wanted of an answer: short, full, steps, refused, hangs_on."""
     plan = asked.plan
     if shown == "refused":
         return "\n".join(refused_lines(plan)) + "\n"
     if shown == "hangs_on":
         return "\n".join(hanging_lines(plan, asked.hangs_on)) + "\n"
-    if shown == "full" or not plan.chains:
+    if shown == "full" or (shown != "short" and not plan.chains):
         return plan_text(plan, asked.resolved, asked.trouble)
+    if not plan.chains:
+        return "\n".join(_refusal(plan, asked.resolved, asked.trouble)) + "\n"
     if shown == "steps":
         return "\n".join(step_lines(plan, plan.chains[0])) + "\n"
     return short_text(plan, asked.resolved, asked.others)
@@ -94,6 +104,30 @@ def _lines(
         for other in others:
             yield clipped(f"{HEADS[other.by]}: {says(plan, other)}: {bond_words(other.chain)}", "  ", each, 4)
     yield wrapped("Steps: --steps. Refused, and why: --refused. What it hangs on: --hangs-on. All of it: --full.", "")
+    yield wrapped(STANDING, "")
+
+
+def _refusal(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> Iterator[str]:
+    """The answer for a job without a chain: why, what would help, and what refuses most of what it needs."""
+    yield from head_lines(plan, resolved)
+    yield from (wrapped(note, "Note: ") for note in plan.notes)
+    if trouble is not None:
+        yield from trouble_lines(plan, trouble)
+    refused = [(item.kind, findings[0]) for item, findings in plan.excluded]
+    of_the_part = distinct(finding for _, finding in refused if finding.rule.about == ("substrate",))
+    if of_the_part:
+        yield "THE PART ITSELF"
+        yield from (_told(finding) for finding in of_the_part[:MOST_READ])
+        yield ""
+    yield "REFUSED MOST OFTEN BY"
+    for kind in ("backing", "adhesive", "coating"):
+        here = [finding.rule for of_kind, finding in refused if of_kind == kind]
+        counted = Counter(rule.title for rule in here if "chain" not in rule.about)
+        told = [f"{title} ({many} of {len(here)})" for title, many in counted.most_common(MOST_RULES)]
+        if told:
+            yield wrapped("; ".join(told), f"  {kind:<9}")
+    yield ""
+    yield wrapped("All that is refused, and why: --refused. All of the answer: --full.", "")
     yield wrapped(STANDING, "")
 
 

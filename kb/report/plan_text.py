@@ -32,7 +32,7 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
         lines += list(_read_this(first))
         lines += list(_others(plan))
     elif trouble is not None:
-        lines += list(_trouble(plan, trouble))
+        lines += list(trouble_lines(plan, trouble))
     if resolved.how == "described":
         from kb.report.described import described_text
 
@@ -188,7 +188,8 @@ def _others(plan: Plan) -> Iterator[str]:
     yield ""
 
 
-def _trouble(plan: Plan, trouble: Trouble) -> Iterator[str]:
+def trouble_lines(plan: Plan, trouble: Trouble) -> Iterator[str]:
+    """Say that there is no chain, what can't all be met, and what would help."""
     from kb.report.first import how_sure
     from kb.report.trouble import conflict_words, relaxation_words
 

@@ -8,7 +8,7 @@ import pytest
 
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine
-from kb.job import read_job
+from kb.job import job_of, read_job
 from kb.planning.ask import ask
 from kb.quantities.layout import hours_of
 from kb.report.plan_short import MOST_LINES, answer_text
@@ -84,3 +84,16 @@ def test_alternatives_are_what_they_are_called(seed: int, engine: Engine) -> Non
             longer = job.service.model_copy(update={"duration_days": other.days * 1.01})
             beyond = job.model_copy(update={"service": longer})
             assert other.days >= 3650 or not Goal(engine, asked.resolved.entry).possible(beyond)
+
+
+def test_a_refusal_fits_a_screen_too(engine: Engine) -> None:
+    """Why, what would help, what the part itself refuses, and where the whole list is."""
+    hot = {"part": {"substrate": "acrylic-pmma"}, "service": {"temperature_c": [20, 140], "duration_days": 10}}
+    asked = ask(engine, job_of(hot, "job"), "job")
+    lines = answer_text(asked, "short").splitlines()
+    assert len(lines) <= MOST_LINES
+    text = "\n".join(lines)
+    assert "NO CHAIN" in text
+    assert "its glass transition" in text[text.index("THE PART ITSELF") :]
+    assert "without a possible neighbour" not in text
+    assert "All that is refused, and why: --refused" in text
