@@ -45,7 +45,7 @@ def test_a_cure_that_the_part_does_not_endure_for_a_heat_that_it_must_live_at(en
 def test_a_board_at_300_degrees(engine: Engine) -> None:
     board = {"substrate": "solder-masked board", "max_process_temperature_c": 60}
     assert conflict(engine, board, {"temperature_c": [15, 300]}) == (
-        "Nothing lives at 300 degC on circuit board with solder mask, populated. Keep the service at 85 degC "
+        "Nothing lives at 300 degC on circuit board with solder mask, populated. Keep the service at 90 degC "
         "and below (not 300)."
     )
 
