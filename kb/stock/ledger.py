@@ -89,8 +89,9 @@ class Ledger:
     @contextmanager
     def looking(self) -> Iterator[Look]:
         """Look at the ledger as it stands now."""
+        before = self._standing
         with self.store.reading() as reader:
-            look = self._look(reader)
+            look = self._look(reader, before)
             yield look
         self._keep(look.standing)
 
@@ -144,9 +145,10 @@ class Ledger:
     def append(self, decide: Callable[[Look], Sequence[Draft]], once: Once | None = None) -> list[Entry]:
         """Record what `decide` makes of the ledger as it stands: all of it or nothing."""
         looks: list[Look] = []
+        before = self._standing
 
         def decided(reader: Reader) -> Sequence[Draft]:
-            looks.append(self._look(reader))
+            looks.append(self._look(reader, before))
             return decide(looks[-1])
 
         added = self.store.append(decided, once)
@@ -183,9 +185,12 @@ class Ledger:
             found.append(f"lot {fault}")
         return report + Report(len(entries), tuple(found))
 
-    def _look(self, reader: Reader) -> Look:
-        """A look that has caught up with the entries; what it took in is gone on from at the next."""
-        known = self._standing or self._cached(reader) or Standing()
+    def _look(self, reader: Reader, before: Standing | None) -> Look:
+        """A look that has caught up with the entries; what it took in is gone on from at the next.
+
+        `before` was known before the reader's moment: another thread may have taken in meanwhile what came after it.
+        """
+        known = before or self._cached(reader) or Standing()
         head = reader.head()
         if head.seq < known.head.seq or reader.hash_at(known.head.seq) != known.head.hash:
             said = "is not the ledger that it was: entries are gone, or others are in their place"

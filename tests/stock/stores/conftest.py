@@ -18,8 +18,8 @@ def socket_folder() -> Iterator[Path]:
         if os.environ.get("CI") == "true":
             pytest.fail("PostgreSQL is not installed")
         pytest.skip("PostgreSQL is not installed")
-    with server.running() as folder:
-        yield folder
+    with server.running() as found:
+        yield found.folder
 
 
 @pytest.fixture

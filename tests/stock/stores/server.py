@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 import shutil
+import signal
 import subprocess
 import tempfile
 import time
@@ -25,29 +26,53 @@ def programs() -> Path | None:
     return there[0] if there else None
 
 
+class Server:
+    """A server that can be killed with everything in it, and started again on the same disk."""
+
+    def __init__(self, folder: Path) -> None:
+        there = programs()
+        assert there is not None
+        self.folder, self._there = folder, there
+        # A server doesn't run as root; whoever installs it makes a user for it.
+        self._user = "postgres" if os.geteuid() == 0 else None
+        if self._user:
+            shutil.chown(folder, self._user)
+        begin = ("-U", "lab", "--auth=trust", "--no-sync", "-E", "UTF8", "--locale=C")
+        subprocess.run(
+            [there / "initdb", "-D", folder / "data", *begin], user=self._user, capture_output=True, check=True
+        )
+
+    def start(self) -> None:
+        """Start it; it answers when this returns."""
+        options = ("-F", "-c", "listen_addresses=", "-c", "max_connections=30", "-c", "shared_buffers=16MB")
+        self._process = subprocess.Popen(
+            [self._there / "postgres", "-D", self.folder / "data", "-k", self.folder, *options],
+            user=self._user, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, start_new_session=True,
+        )  # fmt: skip
+        _until_it_answers(self.folder, self._process)
+
+    def kill(self) -> None:
+        """End it and all its processes at once, in the middle of whatever they do."""
+        os.killpg(self._process.pid, signal.SIGKILL)
+        self._process.wait()
+
+    def stop(self) -> None:
+        self._process.terminate()
+        self._process.wait(20)
+
+
 @contextmanager
-def running() -> Iterator[Path]:
-    """Run a server for as long as the tests take; gives the folder of its socket."""
-    there = programs()
-    assert there is not None
+def running() -> Iterator[Server]:
+    """Run a server for as long as the tests take."""
     folder = Path(tempfile.mkdtemp(prefix="server-"))
-    # A server doesn't run as root; whoever installs it makes a user for it.
-    user = "postgres" if os.geteuid() == 0 else None
-    if user:
-        shutil.chown(folder, user)
-    begin = ("-U", "lab", "--auth=trust", "--no-sync", "-E", "UTF8", "--locale=C")
-    subprocess.run([there / "initdb", "-D", folder / "data", *begin], user=user, capture_output=True, check=True)
-    options = ("-F", "-c", "listen_addresses=", "-c", "max_connections=30", "-c", "shared_buffers=16MB")
-    server = subprocess.Popen(
-        [there / "postgres", "-D", folder / "data", "-k", folder, *options],
-        user=user, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
-    )  # fmt: skip
     try:
-        _until_it_answers(folder, server)
-        yield folder
+        found = Server(folder)
+        found.start()
+        try:
+            yield found
+        finally:
+            found.stop()
     finally:
-        server.terminate()
-        server.wait(20)
         shutil.rmtree(folder, ignore_errors=True)
 
 

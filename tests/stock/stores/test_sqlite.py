@@ -18,6 +18,7 @@ import pytest
 
 from kb.base.errors import StoreError
 from kb.stock.ledger import Ledger
+from kb.stock.stores import Reader
 from kb.stock.stores.sqlite import LOG, SqliteStore
 from kb.stock.workspace import LEDGER, ledger_of
 from tests.stock.factory import TODAY, received, record, used
@@ -345,3 +346,25 @@ def test_a_folder_of_another_person_can_be_looked_at_and_not_written(shared: Pat
     assert as_another(shared, _counts) == "2"
     assert as_another(shared, _adds).startswith("StoreError: ")
     assert [*ledger_of(shared).shelf().lots] == ["A", "B"]
+
+
+def test_a_look_that_began_before_another_thread_recorded_goes_on(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its moment is earlier than what the ledger has taken in meanwhile: that makes it no other ledger."""
+    ledger = Ledger(SqliteStore(tmp_path / "ledger.sqlite3"))
+    record(ledger, [received("A")])
+    reading = ledger.store.reading
+
+    @contextmanager
+    def slow() -> Iterator[Reader]:
+        with reading() as reader:
+            assert reader.head().seq == 1
+            monkeypatch.setattr(ledger.store, "reading", reading)
+            record(ledger, [used("A")])
+            assert ledger.lot("A").quantity == 499
+            yield reader
+
+    monkeypatch.setattr(ledger.store, "reading", slow)
+    assert ledger.lot("A").quantity == 500, "as it was at that moment"
+    assert ledger.lot("A").quantity == 499
