@@ -50,7 +50,7 @@ def serving(program: Path, folder: Path, *options: str) -> Iterator[str]:
     env = {**os.environ, "HOME": str(folder), "TACKROOM_WHO": "kim"}
     process = subprocess.Popen(command, stderr=subprocess.PIPE, text=True, cwd=folder, env=env)
     try:
-        until = time.monotonic() + 60
+        until = time.monotonic() + 180
         while socket.socket().connect_ex(("127.0.0.1", port)):
             assert process.poll() is None, process.stderr.read() if process.stderr else ""
             assert time.monotonic() < until, "it doesn't listen"

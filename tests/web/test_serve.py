@@ -5,6 +5,8 @@ from __future__ import annotations
 import socket
 import subprocess
 import sys
+import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import httpx
@@ -23,6 +25,14 @@ def test_it_answers_until_it_is_ended(tmp_path: Path) -> None:
         job = {"part": {"substrate": "brass"}, "service": {"temperature_c": [10, 60]}}
         assert httpx.post(f"{site}/api/plan", json=job, timeout=30).json()["outcome"] == "planned"
     assert list((tmp_path / "workspace").iterdir()) == [], "looking at pages writes nothing"
+
+
+def test_what_is_being_answered_is_answered_although_it_is_told_to_stop(tmp_path: Path) -> None:
+    with ThreadPoolExecutor(1) as pool:
+        with serving(PROGRAM, tmp_path, "--processes", "1") as site:
+            asked = pool.submit(httpx.get, f"{site}/api/matrix?rows=degreaser&columns=coating", timeout=60)
+            time.sleep(0.3)
+        assert asked.result().status_code == 200
 
 
 @pytest.mark.parametrize(
