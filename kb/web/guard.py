@@ -68,6 +68,7 @@ class Guard:
         fresh = "" if made_here(session, secret) else new_session(secret)
         scope.setdefault("state", {}).update(session=fresh or session, actor=LOOKER)
 
+        acting.set(LOOKER)
         started = False
 
         async def send_guarded(message: Message) -> None:
@@ -107,7 +108,8 @@ class Guard:
             return Problem(421, "wrong-name", "host", f"'{host}' is no name of this server", "call it by its own")
         if scope["method"] not in SAFE and not _from_here(scope, headers):
             return Problem(403, "cross-origin", "origin", "the request comes from another site", "use the page itself")
-        open_to_all = scope["path"] in (DOOR, *ALIVE) or scope["path"].startswith(LOOKS)
+        if scope["path"] in (DOOR, *ALIVE) or scope["path"].startswith(LOOKS):
+            return None
         try:
             there = bool(self.entrance.there())
             actor = self._actor(there, scope, headers)
@@ -115,12 +117,12 @@ class Guard:
             return guessed
         except TackroomError as fault:
             return problem_of(fault)
-        if actor is None and not open_to_all:
+        if actor is None:
             if there:
                 return Problem(401, "sign-in-needed", "name", "this server lets in only its people", "see /enter")
             return Problem(401, "token-needed", "token", "this server lets in only who has its token", "see /enter")
-        scope["state"]["actor"] = actor or LOOKER
-        acting.set(actor or LOOKER)
+        scope["state"]["actor"] = actor
+        acting.set(actor)
         return None
 
     def _actor(self, there: bool, scope: Scope, headers: Headers) -> Actor | None:

@@ -20,7 +20,7 @@ from typing import Any, Final, NamedTuple
 
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
-from starlette.requests import Request
+from starlette.requests import ClientDisconnect, Request
 from starlette.types import Message, Receive, Scope, Send
 
 from kb.web.acting import acting
@@ -124,7 +124,10 @@ class Hands:
     async def answer(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Have a request answered by one of the processes, when its turn comes."""
         request = Request(scope, receive)
-        body = await request.body()
+        try:
+            body = await request.body()
+        except ClientDisconnect:
+            return
         gone = asyncio.ensure_future(_gone(receive))
         try:
             answer = await self._in_turn({name: scope[name] for name in _TOLD if name in scope}, body, gone)
@@ -149,19 +152,19 @@ class Hands:
             raise Problem(503, "busy", "", "other long answers are being made", "ask again in a moment") from None
         finally:
             self._waiting -= 1
+        if gone.done():
+            self._free.put_nowait(hand)
+            return None
+        asking = asyncio.get_running_loop().run_in_executor(self._threads, hand.ask, (told, body), MOST_S)
+        # Not here: who is no longer waited for goes on all the same, and is free only when it is done.
+        asking.add_done_callback(lambda _: self._free.put_nowait(hand))
         try:
-            if gone.done():
-                return None
-            asking = asyncio.get_running_loop().run_in_executor(self._threads, hand.ask, (told, body), MOST_S)
-            # Whoever is no longer waited for goes on all the same, and is free only then.
             return await asyncio.shield(asking)
         except TimeoutError:
             said = f"took more than {MOST_S:g} s, and was given up"
             raise Problem(503, "too-long", "", said, "ask for less, or use the command", retry_after=60) from None
         except EOFError:
             raise Problem(500, "fault", "", "the process that made the answer ended", "ask again") from None
-        finally:
-            self._free.put_nowait(hand)
 
 
 async def _gone(receive: Receive) -> None:

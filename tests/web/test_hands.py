@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import os
 import signal
 import socket
@@ -14,11 +15,12 @@ from typing import Any
 
 import httpx
 import pytest
+from starlette.types import Scope
 
 from kb.web import api, hands, pages
 from kb.web.app import create_app
 from kb.web.guard import HEADERS
-from kb.web.hands import Heavy, HeavyAnyway
+from kb.web.hands import Hand, Hands, Heavy, HeavyAnyway
 from kb.web.settings import Settings
 from tests.web.addresses import BOARD, fill
 from tests.web.calling import Caller
@@ -145,6 +147,33 @@ def test_the_processes_end_with_the_server(tmp_path: Path) -> None:
     left = [c for c in children() - before if b"spawn_main" in Path(f"/proc/{c}/cmdline").read_bytes()]
     assert left == []
     assert threading.active_count() < 50
+
+
+class Slow(Hand):
+    """One that takes its time."""
+
+    def ask(self, asked: tuple[Scope, bytes] | None, within: float) -> Any:
+        time.sleep(min(0.3, within))
+        return asked and asked[1]
+
+
+def test_one_whose_asker_was_given_up_is_free_only_when_it_is_done(tmp_path: Path) -> None:
+    """Else the next who asks would be given the answer of the one before."""
+
+    async def given_up() -> tuple[bool, bool, Any]:
+        settings = Settings(workspace=tmp_path)
+        found, nobody = Hands(create_app, settings, 1), asyncio.get_running_loop().create_future()
+        found._free.put_nowait(Slow(create_app, settings))
+        first = asyncio.ensure_future(found._in_turn({}, b"first", nobody))
+        await asyncio.sleep(0.1)
+        first.cancel()
+        await asyncio.sleep(0.05)
+        before = found._free.empty()
+        second = await found._in_turn({}, b"second", nobody)
+        await asyncio.sleep(0)
+        return before, found._free.empty(), second
+
+    assert asyncio.run(given_up()) == (True, False, b"second")
 
 
 def routes_below(router: Any, prefix: str = "") -> Iterator[tuple[str, Any]]:
