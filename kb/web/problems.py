@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import urlencode, urlsplit
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
@@ -99,9 +99,17 @@ def problem_response(request: Request, problem: Problem) -> Response:
         return Response(body, problem.status, headers, MEDIA_TYPE)
     from kb.web.render import address_of, page
 
-    entry = urlencode({"next": address_of(request)}) if request.method == "GET" else ""
+    entry = urlencode({"next": address_of(request) if request.method == "GET" else _came_from(request)})
     values = {"problem": problem, "title": "Not done", "entry": entry}
     return page(request, "problem.html", status=problem.status, headers=headers, **values)
+
+
+def _came_from(request: Request) -> str:
+    """The page of this server whose form was sent; "" where it isn't told, or is another server's."""
+    there = urlsplit(request.headers.get("referer", ""))
+    if not there.netloc or there.netloc != request.headers.get("host"):
+        return ""
+    return there.path + (f"?{there.query}" if there.query else "")
 
 
 def fault_response(request: Request) -> Response:

@@ -1,7 +1,7 @@
-/* What this device keeps for its user: the jobs that were open last. And no answer that is stale. */
+/* What this device keeps for its user: the jobs that were open last, and what was typed when one had to come in anew. And no answer that is stale. */
 "use strict";
 (() => {
-  const JOBS = "tackroom.jobs", MOST = 8;
+  const JOBS = "tackroom.jobs", SENT = "tackroom.sent", MOST = 8;
 
   const read = (name, otherwise) => {
     try { return JSON.parse(localStorage.getItem(name)) ?? otherwise; } catch { return otherwise; }
@@ -39,6 +39,28 @@
     }
   }
 
+  /* What was typed when one had to come in anew stands in its form again, once one has come back to it. */
+  function keepTyped() {
+    const keep = (sent) => sessionStorage.setItem(SENT, JSON.stringify(sent));
+    const of = (form) => [form.getAttribute("action"), form.elements.event?.value ?? ""].join(" ");
+    const typed = (e) => e.name && "value" in e && !["hidden", "file", "checkbox", "radio", "submit"].includes(e.type);
+    const page = location.pathname + location.search;
+    let sent = null;
+    try { sent = JSON.parse(sessionStorage.getItem(SENT)); } catch { return; }
+    if (document.querySelector("[data-typed]")) { if (sent) keep({ ...sent, refused: true }); return; }
+    if (location.pathname === "/enter") return;
+    sessionStorage.removeItem(SENT);
+    for (const form of document.querySelectorAll("form[method=post]")) {
+      form.addEventListener("submit", () => {
+        keep({ page, form: of(form), fields: [...form.elements].filter(typed).map((e) => [e.name, e.value]) });
+      });
+      if (!sent?.refused || sent.page !== page || sent.form !== of(form)) continue;
+      for (const [name, value] of sent.fields) if (form.elements[name]) form.elements[name].value = value;
+      const folded = form.closest("details");
+      if (folded) folded.open = true;
+    }
+  }
+
   /* The answer stands for the form above it, or it says that it doesn't. */
   function watchAnswer() {
     const form = document.getElementById("job"), answer = document.getElementById("answer");
@@ -67,6 +89,13 @@
       const again = Object.assign(document.createElement("button"), { type: "button", textContent: "Ask again" });
       again.addEventListener("click", () => htmx.trigger(form, "change"));
       told.append(again);
+      if (event.detail.xhr?.status === 401) {
+        const way = link("/enter", "Enter, and come back to these entries");
+        way.addEventListener("click", () => {
+          way.href = `/enter?next=${encodeURIComponent(`/?${new URLSearchParams(new FormData(form))}`)}`;
+        });
+        told.append(" ", way);
+      }
       answer.replaceChildren(told);
       summary.textContent = "No answer: the server could not be reached, or failed.";
       box.classList.add("lost");
@@ -76,5 +105,6 @@
 
   keepJob();
   offerJobs();
+  keepTyped();
   watchAnswer();
 })();

@@ -1,0 +1,71 @@
+"""Whoever must come in anew comes back to where they were, with what they had typed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from kb.web.settings import Settings
+from tests.web.addresses import fill
+from tests.web.conftest import TODAY
+from tests.web.serving import in_thread
+
+TOKEN = "a-token-of-the-tests-own"
+
+
+@pytest.fixture
+def page(chromium: Any, tmp_path: Path) -> Iterator[Any]:
+    """A page of a server with a token, by somebody who was let in."""
+    fill(tmp_path)
+    with in_thread(Settings(workspace=tmp_path, today=lambda: TODAY, who="kim", token=TOKEN)) as site:
+        context = chromium.new_context(base_url=site)
+        found = context.new_page()
+        found.goto("/enter?next=/shelf")
+        enter(found)
+        yield found
+        context.close()
+
+
+def enter(page: Any) -> None:
+    page.get_by_label("The server's token").fill(TOKEN)
+    page.get_by_role("button", name="Enter").click()
+    page.wait_for_url(lambda address: "/enter" not in address)
+
+
+def test_a_form_that_was_sent_too_late_is_filled_again(page: Any) -> None:
+    page.goto("/shelf/lots/IPA-31")
+    page.locator("summary", has_text="Move").click()
+    moved = page.locator("form", has=page.locator("input[name=event][value=moved]"))
+    moved.locator("input[name=location]").fill("behind the oven")
+    moved.locator("input[name=reason]").fill("it was in the way")
+    page.context.clear_cookies()
+    moved.get_by_role("button").click()
+    page.get_by_role("link", name="Enter with the token").click()
+    enter(page)
+    assert page.url.endswith("/shelf/lots/IPA-31")
+    moved = page.locator("form", has=page.locator("input[name=event][value=moved]"))
+    assert moved.locator("input[name=location]").is_visible()
+    assert moved.locator("input[name=location]").input_value() == "behind the oven"
+    assert moved.locator("input[name=reason]").input_value() == "it was in the way"
+    moved.get_by_role("button").click()
+    page.wait_for_url("**/shelf/lots/IPA-31?done=*")
+    assert "behind the oven" in page.locator("main").inner_text()
+    page.goto("/shelf/lots/IPA-31")
+    again = page.locator("form", has=page.locator("input[name=event][value=moved]"))
+    assert again.locator("input[name=reason]").input_value() == "", "what was recorded isn't typed again"
+
+
+def test_the_job_that_was_typed_meanwhile_is_come_back_to(page: Any) -> None:
+    page.goto("/")
+    page.get_by_label("What is the part made of?").fill("brass")
+    page.get_by_label("Lowest service temperature").fill("10")
+    page.context.clear_cookies()
+    page.get_by_label("Highest service temperature").fill("60")
+    page.get_by_label("Highest service temperature").blur()
+    page.get_by_role("link", name="Enter, and come back to these entries").click()
+    enter(page)
+    assert "part.substrate=brass" in page.url
+    assert page.get_by_label("Highest service temperature").input_value() == "60"
