@@ -17,11 +17,13 @@ import httpx
 import pytest
 from starlette.types import Scope
 
+from kb.stock.workspace import ledger_of
 from kb.web import api, hands, pages
 from kb.web.app import create_app
 from kb.web.guard import HEADERS
 from kb.web.hands import Hand, Hands, Heavy, HeavyAnyway
 from kb.web.settings import Settings
+from kb.work.people import People
 from tests.web.addresses import BOARD, fill
 from tests.web.calling import Caller
 from tests.web.serving import in_thread
@@ -67,6 +69,25 @@ def test_a_write_made_elsewhere_is_of_its_session_and_done_once(site: httpx.Clie
     again = site.post("/api/reservations", json=body, headers=headers)
     assert (first.status_code, first.json()) == (200, again.json())
     assert again.headers["idempotency-replayed"] == "true"
+
+
+def test_the_processes_keep_to_the_roles(tmp_path: Path) -> None:
+    fill(tmp_path)
+    for role in ("reader", "bench"):
+        People(tmp_path).add(role, role, "three words and more", "kim", "2027-03-01")
+    body = {"job": JOB | {"job": {"name": "brass plate"}}, "who": "somebody else"}
+    statuses = {}
+    with in_thread(Settings(workspace=tmp_path), 1) as address:
+        for role in ("reader", "bench"):
+            with httpx.Client(base_url=address, timeout=60) as client:
+                client.post("/enter", data={"name": role, "password": "three words and more"})
+                headers = {
+                    "X-Session-Token": client.get("/api/session").json()["token"],
+                    "Idempotency-Key": "keep-it-so",
+                }
+                statuses[role] = client.post("/api/reservations", json=body, headers=headers).status_code
+    assert statuses == {"reader": 403, "bench": 200}
+    assert [one["who"] for one in ledger_of(tmp_path).documents("work")] == ["bench"]
 
 
 def test_the_queue_has_an_end_and_short_answers_are_given_meanwhile(
