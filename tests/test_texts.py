@@ -82,7 +82,7 @@ Acetone is out: no chain for this job can use it. No change to the job would let
 circuit board with solder mask, populated.
 
   block: acetone swells or dissolves circuit board with solder mask, populated
-    [degreaser-softens-polymer; common-practice]
+    [degreaser-softens-polymer; handbook: orwoll-arnold-chi]
     because: A swollen surface is weak, takes minutes to days to give the solvent back, and
              shrinks under the gauge as it does.
     seen:    part: organic yes, polymer structure thermoset, swollen by ketone, chlorinated;
@@ -90,7 +90,7 @@ circuit board with solder mask, populated.
     instead: use a degreaser of a family that does not swell it
 
   block: acetone attacks connectors, labels and seals of a populated assembly
-    [strong-solvent-on-populated-board; common-practice]
+    [strong-solvent-on-populated-board; standard: nasa-std-8739.1-1999]
     because: Housings of amorphous plastic craze, marking inks run, and seals of switches and
              capacitors swell.
     seen:    part: populated yes; degreaser: solvent families ketone

@@ -194,7 +194,8 @@ class _Search:
                 return None
             if self.now and engine.leaves_first(job, changed, self.now, prefer):
                 return self.now
-            return engine.first(job, changed, prefer)
+            # Apart: what comes next is compared with the job as it is, not with this one.
+            return engine.apart().first(job, changed, prefer)
         read = self._read_of(entry, changed)
         if not read or not self._may_change(entry, changed, read):
             return self.now
