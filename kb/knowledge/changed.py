@@ -17,9 +17,9 @@ from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import derived
 from kb.knowledge.hazards import hazards_of
 from kb.knowledge.index import Index, masks_of, option_facts
-from kb.knowledge.values import CURES, Told
 from kb.rules.clauses import Facts, Value
 from kb.rules.roles import CHAIN_KINDS
+from kb.rules.values import CURES, Told
 
 #: What the hazards of a mixture also follow from, beside what it is made of.
 _HAZARD_FACTS = frozenset(("ph", "flash_point_c", "no_flash_point", "viscosity", "form", "applied_as"))

@@ -19,9 +19,9 @@ from kb.knowledge import Entry, Knowledge
 from kb.knowledge.catalog import MODELS, Item
 from kb.knowledge.catalog.files import load_item
 from kb.knowledge.stating import fields_of
-from kb.knowledge.values import CURES
 from kb.rules.clauses import Value
 from kb.rules.roles import kinds_of
+from kb.rules.values import CURES
 
 _TABLE = "items"
 #: So many fields stand in the form: what is read by few rules decides little, and a sheet is read in minutes.

@@ -15,8 +15,8 @@ from typing import Any
 from kb.base.errors import BadInput
 from kb.base.files import read_toml
 from kb.knowledge.tables import SpreadRow
-from kb.knowledge.values import basis_of, value_of
 from kb.rules.clauses import Facts, Value
+from kb.rules.values import basis_of, value_of
 
 #: What a value may rest on that nothing from outside has settled.
 UNSETTLED = ("memory", "common-practice", "computed")

@@ -15,8 +15,8 @@ from kb.knowledge.catalog import MODELS, Item
 from kb.knowledge.catalog.base import Hansen
 from kb.knowledge.catalog.bond import Schedule
 from kb.knowledge.derive import LIMITED
-from kb.knowledge.values import CURES
 from kb.rules.clauses import Value
+from kb.rules.values import CURES
 
 #: What names and explains an item, or is a table of its own: not a value that can be told by itself.
 _NOT_TOLD = frozenset(Item.model_fields) | {"composition", "vapours", "hansen", "resists", CURES, "limits"}

@@ -13,11 +13,11 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan, Yields
 from kb.job import Choose, Job
 from kb.knowledge import Knowledge
-from kb.knowledge.values import value_of
 from kb.materials import resolve
 from kb.materials.resolve import Resolved
 from kb.planning.choice import notes_on, settled
 from kb.planning.shelf import Shelf, shelf_first
+from kb.rules.values import value_of
 from kb.rules.words import shown
 
 if TYPE_CHECKING:

@@ -21,10 +21,10 @@ from kb.knowledge import Entry
 from kb.knowledge.changed import restated, with_values
 from kb.knowledge.index import option_facts
 from kb.knowledge.spreads import ends
-from kb.knowledge.values import CURES, Told, basis_of, value_of
 from kb.planning.supposed import PART, SUPPOSED
 from kb.rules.clauses import Clause, Facts, Missing, Ref, Scene, Value, look_up
 from kb.rules.roles import CHAIN_KINDS, SLOTS, kinds_of
+from kb.rules.values import CURES, Told, basis_of, value_of
 
 #: What stands in each slot; None where there is no chain.
 Picks = tuple[Option, ...] | None

@@ -15,10 +15,10 @@ from kb.base.vocabulary import KINDS
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.changed import restated, with_values
-from kb.knowledge.values import Told, value_of
 from kb.materials import resolve
 from kb.materials.resolve import Resolved
 from kb.rules.clauses import Value
+from kb.rules.values import Told, value_of
 from kb.rules.words import shown
 
 #: Stands for the item that the part is made of.

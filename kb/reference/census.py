@@ -13,9 +13,9 @@ from kb.knowledge import Entry, Knowledge
 from kb.knowledge.catalog import MODELS, Item
 from kb.knowledge.derive import DERIVED
 from kb.knowledge.spreads import ends
-from kb.knowledge.values import basis_of
 from kb.rules.clauses import NUMERIC, Value
 from kb.rules.roles import kinds_of
+from kb.rules.values import basis_of
 
 #: Fields that say what an item is called or rests on; everything else is a value.
 _NOT_VALUES = {*Item.model_fields, "kind"} - {"hazards"}

@@ -6,11 +6,11 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from kb.engine.plan import Plan
-from kb.knowledge.values import CURES
 from kb.planning.hangs_on import Hang, Picks
 from kb.report.text import wrapped
 from kb.rules.roles import SLOTS
 from kb.rules.unknowns import asked_words
+from kb.rules.values import CURES
 from kb.rules.words import minutes_words, named, shown
 
 #: What a value rests on, in brackets behind it.

@@ -225,7 +225,8 @@ def refused_lines(plan: Plan) -> Iterator[str]:
             kind = of_kind
             yield f"  {kind}"
         shown_names = "; ".join(names[:6]) + (f" and {len(names) - 6} more" if len(names) > 6 else "")
-        yield wrapped(f"{said[rule].rule.title} [{rule}]: {shown_names}", "    - ", 6)
+        doubt = " (recalled)" if said[rule].on_memory else ""
+        yield wrapped(f"{said[rule].rule.title} [{rule}]{doubt}: {shown_names}", "    - ", 6)
     yield ""
 
 

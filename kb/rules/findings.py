@@ -5,12 +5,13 @@ A finding is data. Its sentence is written by `kb.rules.words`.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from kb.rules.clauses import Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
+from kb.rules.clauses import NUMERIC, Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
 from kb.rules.rule import Rule, told_facts
+from kb.rules.values import recalled
 
 
 class Calculated(NamedTuple):
@@ -38,6 +39,8 @@ class Finding:
     unknown: tuple[str, ...]
     calculations: tuple[Calculated, ...]
     wait_min: float
+    #: The numbers of items that a block compares and that nothing but memory bears out.
+    recalled: tuple[str, ...] = ()
 
     @property
     def verdict(self) -> str:
@@ -48,6 +51,11 @@ class Finding:
     def closes(self) -> bool:
         """Whether it shuts out what it is about."""
         return self.known and (self.rule.verdict == "block" or (self.rule.verdict == "need" and not self.met))
+
+    @property
+    def on_memory(self) -> bool:
+        """Whether it is a refusal that nothing but memory bears out: the rule itself, or a number that it compares."""
+        return self.verdict == "block" and (self.rule.basis == "memory" or bool(self.recalled))
 
     @property
     def about(self) -> tuple[str, ...]:
@@ -109,7 +117,13 @@ def _finding(rule: Rule, scene: Scene, *, known: bool, met: bool, needs: tuple[C
         unknown=tuple(unknown),
         calculations=tuple(calculations),
         wait_min=wait,
+        recalled=tuple(_recalled(rule, scene)) if known and rule.verdict == "block" else (),
     )
+
+
+def _recalled(rule: Rule, scene: Scene) -> Iterator[str]:
+    compared = (clause for condition in rule.when for clause in condition.clauses if clause.op in NUMERIC)
+    return (path for path in dict.fromkeys(p for clause in compared for p in clause.facts()) if recalled(path, scene))
 
 
 def _note(

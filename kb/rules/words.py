@@ -144,6 +144,10 @@ def message(finding: Finding) -> str:
     if finding.verdict == "block" and finding.rule.basis == "memory":
         settles = f"; what would settle it: {finding.rule.settle}" if finding.rule.settle else ""
         return f"{said} (recalled, from no source{settles})"
+    if finding.recalled:
+        names = {role: name for role, _, name in finding.names}
+        said_of = unknown_words(finding.recalled, names)
+        return f"{said} (recalled, from no source: {said_of}; its data sheet or a test would settle it)"
     return said
 
 
@@ -164,6 +168,7 @@ def finding_json(finding: Finding) -> Mapping[str, object]:
         "met": finding.met,
         "seen": {path: list(v) if isinstance(v, tuple) else v for path, v in finding.seen},
         "unknown": list(finding.unknown),
+        "recalled": list(finding.recalled),
         "calculations": [
             {"name": name, "inputs": _plain(inputs), "result": {result: value}}
             for name, inputs, result, value in finding.calculations

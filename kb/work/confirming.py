@@ -29,7 +29,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_valida
 from kb.base.documents import Documents
 from kb.base.errors import BadInput
 from kb.knowledge.spreads import ends
-from kb.knowledge.values import Told, value_of
+from kb.rules.values import Told, value_of
 from kb.rules.words import shown
 from kb.stock.events import Day, Line, Moment, Number, Said
 from kb.stock.fold import Shelf

@@ -11,7 +11,7 @@ from kb.base.places import shipped
 from kb.knowledge import Knowledge, knowledge_of
 from kb.knowledge.build import build
 from kb.knowledge.changed import with_values
-from kb.knowledge.values import Told, basis_of, value_of
+from kb.rules.values import Told, basis_of, value_of
 
 #: Item, field, value, and the line of the item's file that is put in place of the one that begins so.
 CHANGES = [

@@ -15,7 +15,7 @@ from kb import knowledge
 from kb.base.places import shipped
 from kb.base.vocabulary import CITED_BASES
 from kb.knowledge import Knowledge
-from kb.knowledge.values import basis_of, value_of
+from kb.rules.values import basis_of, value_of
 
 TABLE = Path(__file__).with_name("adopted.csv")
 #: Two figures of one quantity that differ by no more than this share agree.

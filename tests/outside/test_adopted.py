@@ -8,7 +8,7 @@ from __future__ import annotations
 import pytest
 
 from kb.knowledge import Knowledge
-from kb.knowledge.values import basis_of
+from kb.rules.values import basis_of
 from tests.outside.adopt import Published, agrees, citation, published
 
 

@@ -17,11 +17,11 @@ from kb.engine.plan import Engine
 from kb.job import Job, job_of
 from kb.knowledge.changed import with_values
 from kb.knowledge.spreads import ends
-from kb.knowledge.values import Told, value_of
 from kb.planning.ask import Asked, ask
 from kb.planning.hangs_on import Hang, looked_at
 from kb.report.hanging import hanging_json, hanging_lines, words
 from kb.rules.unknowns import asked_words
+from kb.rules.values import Told, value_of
 from tests.oracles.jobs import random_job
 
 #: Facts that the answer does not hang on, tried for each job: all would take a minute a job.

@@ -7,8 +7,8 @@ from dataclasses import replace
 from kb.engine.plan import Engine
 from kb.knowledge import Knowledge
 from kb.knowledge.changed import with_values
-from kb.knowledge.values import Told
 from kb.reference.census import STATEMENTS, bases_of_values, compared_bare, markdown, statement_of, statements
+from kb.rules.values import Told
 from tests.planning.decided import decided
 
 LACQUER = "acrylic-lacquer-alcohol-borne"

@@ -125,3 +125,36 @@ def test_each_statement_once_in_order() -> None:
 
     first, second, again = about("a"), about("b"), about("a")
     assert [id(one) for one in distinct([first, second, again])] == [id(first), id(second)]
+
+
+SOFT = Clause("cure.service_max_c", "below", 100)
+BOND: Scene = {"cure": {"id": "warm", "service_max_c": 75.0}}
+
+
+@pytest.mark.parametrize(
+    ("adhesive", "recalled"),
+    [
+        ({"basis": "memory"}, ("cure.service_max_c",)),
+        ({"basis": "common-practice"}, ()),
+        (
+            {"basis": "memory", "field_basis": ({"fields": ("schedules.warm.service_max_c",), "basis": "confirmed"},)},
+            (),
+        ),
+        (
+            {"basis": "memory", "field_basis": ({"fields": ("schedules.hot.service_max_c",), "basis": "confirmed"},)},
+            SOFT,
+        ),
+    ],
+    ids=["recalled", "practice", "confirmed", "another cure confirmed"],
+)
+def test_a_block_names_the_number_that_only_memory_bears_out(adhesive: Any, recalled: Any) -> None:
+    found = said(judge(rule(when=(SOFT,), basis="common-practice"), {**BOND, "adhesive": adhesive}))
+    assert found.recalled == (("cure.service_max_c",) if recalled is SOFT else recalled)
+    assert found.on_memory == bool(recalled)
+
+
+def test_what_only_cautions_or_compares_no_number_of_an_item_names_none() -> None:
+    scene: Scene = {**BOND, "adhesive": {"basis": "memory"}, "service": {"high_c": 101}}
+    assert said(judge(rule("caution", when=(SOFT,)), scene)).recalled == ()
+    assert said(judge(rule(), scene)).recalled == ()
+    assert said(judge(rule(), scene)).on_memory, "the rule itself is recalled"

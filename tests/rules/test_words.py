@@ -98,6 +98,17 @@ def test_a_message_names_its_item_and_its_facts() -> None:
     assert message(finding(service={"high_c": 120.0})) == "the epoxy is used at 120 degC (recalled, from no source)"
 
 
+def test_a_refusal_by_a_recalled_number_says_what_would_settle_it() -> None:
+    soft = replace(finding().rule, basis="common-practice", when=(Clause("adhesive.max_c", "below", 100),))
+    adhesive = {"id": "e", "name": "the epoxy", "basis": "memory", "max_c": 80.0}
+    found = judge(soft, {"adhesive": adhesive, "service": {"high_c": 120.0}})
+    assert found is not None
+    assert message(found) == (
+        "the epoxy is used at 120 degC (recalled, from no source: what heat the epoxy endures; "
+        "its data sheet or a test would settle it)"
+    )
+
+
 def test_what_is_not_known_is_said_before_what_it_would_mean() -> None:
     said = message(finding())
     assert said.startswith("It is not known ")
@@ -117,6 +128,7 @@ def test_a_finding_as_a_document() -> None:
         "message": "the epoxy is used at 120 degC (recalled, from no source)", "because": "b",
         "instead": None, "basis": "memory", "sources": ["s"], "known": True, "met": False,
         "seen": {"service.high_c": 120.0}, "unknown": [], "calculations": [], "settle": None,
+        "recalled": [],
     }  # fmt: skip
 
 

@@ -12,9 +12,9 @@ from kb.cli.program import program
 from kb.engine.plan import Engine
 from kb.job import Job, job_of
 from kb.knowledge.changed import with_values
-from kb.knowledge.values import Told
 from kb.planning.ask import ask
 from kb.report.rechecking import recheck_json, recheck_text
+from kb.rules.values import Told
 from kb.work.rechecking import Rechecked, recheck
 
 

@@ -52,7 +52,7 @@ def answer(*documents: Schema) -> Responses:
 
 FINDING = table(
     rule=TEXT, verdict=one_of("block", "need", "caution", "prefer"), about=TEXTS, message=TEXT, because=TEXT,
-    instead=maybe(TEXT), basis=TEXT, sources=TEXTS, known=YES_NO, met=YES_NO, seen=TABLE, unknown=TEXTS,
+    instead=maybe(TEXT), basis=TEXT, sources=TEXTS, known=YES_NO, met=YES_NO, seen=TABLE, unknown=TEXTS, recalled=TEXTS,
     calculations=ROWS,
 )  # fmt: skip
 FINDINGS: Schema = {"type": "array", "items": FINDING}

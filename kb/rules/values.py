@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kb.rules.clauses import Facts, Value
+from kb.rules.clauses import Facts, Scene, Value
 
 #: A way to cure an adhesive has facts of its own: `schedules.120c.service_max_c`.
 CURES = "schedules"
+#: A figure in one unit follows from the one that is stated in another.
+_FOLLOWS = (("_mm", "_um"), ("_ue", "_pct"))
 
 
 class Told(NamedTuple):
@@ -43,3 +45,24 @@ def basis_of(facts: Facts, field: str) -> tuple[str, str]:
         if field in row["fields"] or field.partition(".")[0] in row["fields"]:
             found = row["basis"], ", ".join(word for word in (row.get("source"), row.get("locator")) if word)
     return found
+
+
+def recalled(path: str, scene: Scene) -> bool:
+    """Tell whether a number that a rule reads of an item is only recalled, and so is what it follows from.
+
+    >>> recalled("coating.max_c", {"coating": {"basis": "memory", "max_c": 80.0}})
+    True
+    >>> rows = ({"fields": ("schedules.warm.service_max_c",), "basis": "confirmed", "locator": "own test"},)
+    >>> scene = {"adhesive": {"basis": "memory", "field_basis": rows}, "cure": {"id": "warm", "service_max_c": 75.0}}
+    >>> recalled("cure.service_max_c", scene)
+    False
+    """
+    role, _, name = path.partition(".")
+    facts = scene.get(role) or {}
+    value = facts.get(name)
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return False
+    if role == "cure":
+        facts, name = scene.get("adhesive") or {}, f"{CURES}.{facts.get('id')}.{name}"
+    names = (name, *(name.removesuffix(here) + there for here, there in _FOLLOWS if name.endswith(here)))
+    return "basis" in facts and all(basis_of(facts, each)[0] == "memory" for each in names)
