@@ -219,6 +219,9 @@ def labels(
     lots: Annotated[list[str] | None, typer.Argument(help="The lots; left out: all that aren't empty.")] = None,
     out: Out = None,
     on: On = None,
+    server: Annotated[
+        str, typer.Option(help="The address of the lab's server: a phone's camera then opens the lot.")
+    ] = "",
     workspace: Workspace = None,
 ) -> None:
     """Make labels with a code to scan, as an HTML page to print."""
@@ -227,7 +230,7 @@ def labels(
 
     items, day = open_items(workspace), moment(on, "--on")
     shelf = open_ledger(workspace).chosen(lots or ())
-    put_page(labels_html(judged(shelf, items.facts, day), items.name, items.facts), out)
+    put_page(labels_html(judged(shelf, items.facts, day), items.name, items.facts, server), out)
 
 
 @app.command()

@@ -1,6 +1,7 @@
 """Labels for lots, as one HTML page to print: the lot, what it is, its last day, and a code to scan.
 
-The code (a QR code) holds the house's own name of the lot; scanned into `open` or `use` it stands for it. It isn't a
+The code (a QR code) holds the house's own name of the lot; scanned into `open` or `use` it stands for it. Where it is
+known under which address the lab's server is reached, it is the lot's page, which a phone's camera opens. It isn't a
 GS1 code, which would need the maker's number and GS1's own mark in the symbol.
 """
 
@@ -14,20 +15,20 @@ from kb.stock.flags import FactsOf, Judged
 from kb.stock.scan import house_code
 
 
-def labels_html(lots: Iterable[Judged], name_of: Callable[[str], str], facts_of: FactsOf) -> str:
-    """The page with a label for each lot, in the order given."""
+def labels_html(lots: Iterable[Judged], name_of: Callable[[str], str], facts_of: FactsOf, server: str = "") -> str:
+    """The page with a label for each lot, in the order given; `server` is the address of the lab's own."""
     from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
     loader = PackageLoader("kb.stock", "templates")
     environment = Environment(loader=loader, autoescape=select_autoescape(), undefined=StrictUndefined)
-    rows = [_label(one, name_of(one.lot.item), facts_of(one.lot.item)) for one in lots]
+    rows = [_label(one, name_of(one.lot.item), facts_of(one.lot.item), server) for one in lots]
     return environment.get_template("labels.html").render(labels=rows)
 
 
-def _label(one: Judged, name: str, facts: Mapping[str, Any]) -> dict[str, str | None]:
+def _label(one: Judged, name: str, facts: Mapping[str, Any], server: str) -> dict[str, str | None]:
     span = facts.get("storage_c")
     return {
-        "code": code_svg(house_code(one.lot.lot)),
+        "code": code_svg(house_code(one.lot.lot, server)),
         "lot": one.lot.lot,
         "name": name,
         "usable_until": one.life.usable_until,

@@ -31,6 +31,8 @@ if TYPE_CHECKING:
 SEPARATOR: Final = "\x1d"
 _TYPED = ("<GS>", "{GS}", "␝", "<FNC1>", "^]")
 _HOUSE = "tackroom:lot/"
+#: The same as an address of the lab's own server, which a phone's camera opens.
+_ADDRESS = re.compile(r"https?://[^\s/?#]+(?:/[^\s?#]*)?/shelf/lots/(?P<lot>[^\s/?#]+)", re.IGNORECASE)
 #: What a scanner may put before the data to tell the kind of code.
 _SYMBOLOGY = re.compile(r"\][A-Za-z]\d")
 #: A date field that may stand within what was taken for a lot.
@@ -50,14 +52,27 @@ class Code:
     serial: str | None = None
 
 
-def house_code(lot: str) -> str:
-    """What the code on a house label says of a lot."""
-    return _HOUSE + quote(lot, safe="")
+def house_code(lot: str, server: str = "") -> str:
+    """What the code on a house label says of a lot: its address on the lab's server, where one is given.
+
+    >>> house_code("A-17"), house_code("A/17", "http://lab.local:8765/")
+    ('tackroom:lot/A-17', 'http://lab.local:8765/shelf/lots/A%2F17')
+    """
+    return (f"{server.rstrip('/')}/shelf/lots/" if server else _HOUSE) + quote(lot, safe="")
+
+
+def _house_lot(words: str) -> str | None:
+    """The lot that the code on a house label names; None where it is no such code."""
+    said = words.strip(" \r\n\t")
+    if said.startswith(_HOUSE):
+        return unquote(said.removeprefix(_HOUSE))
+    found = _ADDRESS.fullmatch(said)
+    return unquote(found["lot"]) if found else None
 
 
 def is_code(words: str) -> bool:
     """Whether `words` are a scanned code, and not the name of a lot that somebody typed."""
-    marked = words.startswith((_HOUSE, "(01)")) or bool(_SYMBOLOGY.match(words))
+    marked = _house_lot(words) is not None or words.startswith("(01)") or bool(_SYMBOLOGY.match(words))
     return (
         marked or any(mark in words for mark in (SEPARATOR, *_TYPED)) or bool(re.match(r"01\d{14}(1[0157]|21)", words))
     )
@@ -79,8 +94,9 @@ def read(words: str, today: str, lot: str | None = None) -> Code:
     `lot`, where the user gives it, ends a lot whose separator is missing. BadInput where the code is no such code,
     a check digit or a date is wrong, or the lot seems to have swallowed what follows it.
     """
-    if words.startswith(_HOUSE):
-        return Code(lot=unquote(words.removeprefix(_HOUSE)))
+    house = _house_lot(words)
+    if house is not None:
+        return Code(lot=house)
     message = _message(_data(words), lot)
     seen: set[str] = set()
     for element in message.element_strings:

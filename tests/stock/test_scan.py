@@ -79,6 +79,22 @@ def test_house_labels_say_any_name_of_a_lot(mark: str) -> None:
     assert read(house_code(mark), TODAY).lot == mark
 
 
+@given(st.text(min_size=1, max_size=60))
+def test_a_label_that_a_camera_opens_says_so_too(mark: str) -> None:
+    for server in ("http://lab.local:8765", "https://lab.example/bench/"):
+        code = house_code(mark, server)
+        assert code.startswith(f"{server.rstrip('/')}/shelf/lots/")
+        assert is_code(f"{code}\r")
+        assert read(code, TODAY).lot == mark
+
+
+@pytest.mark.parametrize(
+    "words", ["http://lab/shelf", "http://lab/shelf/lots/", "http:///shelf/lots/A", "shelf/lots/A-1"]
+)
+def test_another_address_is_no_label(words: str) -> None:
+    assert not is_code(words)
+
+
 @given(st.text(max_size=80))
 def test_no_text_at_all_makes_it_fall_over(words: str) -> None:
     try:

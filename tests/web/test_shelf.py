@@ -126,7 +126,7 @@ def test_a_lot_of_an_odd_name_is_shown_and_never_run(page: TestClient, tmp_path:
 
 
 def test_a_known_lot_opens_from_its_name_and_from_its_label(page: TestClient) -> None:
-    for code in ("CA-07", " CA-07\r", "tackroom:lot/CA-07"):
+    for code in ("CA-07", " CA-07\r", "tackroom:lot/CA-07", "http://lab.local/shelf/lots/CA-07"):
         answer = page.get("/shelf/scan", params={"code": code})
         assert (answer.status_code, answer.headers["location"]) == (303, "/shelf/lots/CA-07")
 

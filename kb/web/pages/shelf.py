@@ -22,6 +22,7 @@ from kb.web.desk import Desk, TheDesk
 from kb.web.pages.paper import printed
 from kb.web.pages.shelf_forms import day_in, lot_address, refusal
 from kb.web.render import page
+from kb.web.settings import is_loopback
 
 router = APIRouter()
 #: So many lots are listed, and so many drawn; a narrower filter shows the others.
@@ -132,4 +133,6 @@ def labels(request: Request, desk: TheDesk) -> Response:
     lots = judged(shelf, items.facts, day_in(request, desk))
     if len(lots) > MOST_LABELS:
         raise BadInput("labels", f"{len(lots)} are too many at once", "name the lots, or use `stock labels`")
-    return printed(labels_html(lots, items.name, items.facts))
+    # No phone gets at an address of this machine alone.
+    server = "" if is_loopback(request.url.hostname or "") else str(request.base_url)
+    return printed(labels_html(lots, items.name, items.facts, server))
