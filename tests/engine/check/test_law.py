@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import replace
 from itertools import combinations
 
 import pytest
 
 from kb.engine.chain import Chain
-from kb.engine.check import Bench, Setting, Thing
+from kb.engine.check import VERDICTS, Bench, Setting, Thing, verdict_of
 from kb.engine.check.hearing import Hearing
 from kb.engine.check.layout import layouts
 from kb.engine.check.things import Situation
@@ -20,6 +20,7 @@ from kb.engine.slots import COATS, NAMES
 from kb.knowledge import Entry, Knowledge
 from kb.lint.proof import scene_of
 from kb.rules.clauses import Clause
+from kb.rules.findings import Finding
 from kb.rules.form import Case, RuleTable, load_rules
 from kb.rules.roles import JOB_ROLES, SLOT_ROLES
 from kb.rules.rule import Rule
@@ -79,6 +80,31 @@ def test_what_is_blocked_with_the_job_is_in_no_chain_of_it(engine: Engine) -> No
                     masks[slot] = engine.domains[slot].places({option.id})
                 assert not feasible(problem.only(masks)), (seed, pair[0].id, pair[1].id)
     assert blocked > JOBS
+
+
+def surroundings_alone(findings: Iterable[Finding]) -> int:
+    """How bad what is said of a coat in its surroundings is, as a place in VERDICTS."""
+    read = ("service.exposures", "service.met", "service.creeps_in", "service.immersed_in")
+    of = (f for f in findings if not {p for c in f.rule.when for p in c.facts()}.isdisjoint(read))
+    return VERDICTS.index(verdict_of(of))
+
+
+def test_covering_a_coat_never_makes_its_surroundings_worse(engine: Engine) -> None:
+    """In every job a coat fares below another coat no worse than as the outermost, as far as surroundings go."""
+    compared = better = 0
+    for seed in range(JOBS):
+        bench = Bench(engine, Setting(*random_job(seed, engine.knowledge)))
+        for entry in engine.knowledge.by_kind["coating"]:
+            uses = {use.words: use for use in bench.check((Thing(entry.id, entry),)).uses}
+            for words, covered in uses.items():
+                bare = uses.get(tuple("outermost" if word == "under another coat" else word for word in words))
+                if "under another coat" in words and bare is not None:
+                    ranks = surroundings_alone(covered.findings), surroundings_alone(bare.findings)
+                    assert ranks[0] <= ranks[1], (seed, entry.id, words)
+                    compared += 1
+                    better += ranks[0] < ranks[1]
+    assert compared > 1000
+    assert better > 100
 
 
 def copied(knowledge: Knowledge) -> tuple[Knowledge, dict[str, str]]:
