@@ -39,7 +39,7 @@ RELATIONS = (
     Relation("inner", "backing", "over"),
     Relation("coating", "substrate", "on"),
     Relation("over", "under", "over"),
-    *(Relation(role, "service", "in") for role in ("substrate", "backing", "adhesive", "coating")),
+    *(Relation(role, "service", "in") for role in ("substrate", "backing", "adhesive", "wire", "coating")),
     Relation("backing", "substrate", "over", touches=False),
     Relation("degreaser", "adhesive", "before", touches=False),
     Relation("degreaser", "conditioner", "before", touches=False),
