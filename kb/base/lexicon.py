@@ -135,7 +135,7 @@ def folded(text: str, keep: bool = False) -> str:
     >>> folded("Aluminium  6061_T6")
     'aluminium 6061 t6'
     """
-    plain = "".join(c for c in unicodedata.normalize("NFKD", text.lower()) if not unicodedata.combining(c))
+    plain = "".join(c for c in unicodedata.normalize("NFKD", text.casefold()) if not unicodedata.combining(c))
     plain = plain.replace("\N{GREEK SMALL LETTER MU}m", "um")
     return plain if keep else " ".join(re.sub(r"[^a-z0-9%.]+", " ", plain).split())
 

@@ -31,6 +31,7 @@ TABLE = {
         ("verzinkter verzinktes lacker", ("galvanised", "galvanised", "lacker")),
         ("galvanized aluminum", ("galvanised", "aluminium")),
         ("1/4 rod", ("rod",)),
+        ("Grauguß", ("grauguss",)),
         ("PMMA", ("acrylic",)),
         ("SS304", ("stainless", "steel", "304")),
         ("polyamide 6.6, 12 mm", ("polyamide", "6.6")),
