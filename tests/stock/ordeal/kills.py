@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import random
-import select
 import shutil
 import signal
 import tempfile
@@ -85,8 +84,9 @@ def a_life(
     dice: random.Random,
     end: Callable[[int], None] = end_it,
     longest_s: float = LONGEST_S,
+    after: int = 0,
 ) -> list[str]:
-    """What a program said before it was killed: the begin and the end of each act, a line each."""
+    """What a program said before it was ended, at some moment after so many lines: the begin and end of each act."""
     names = dice.choices(list(ACTS), [1 if name == "backup" else 8 for name in ACTS], k=200)
     heard, says = os.pipe()
     child = os.fork()
@@ -98,13 +98,14 @@ def a_life(
             os.write(says, f"crash of {fault!r}\n".encode())
         os._exit(0)
     os.close(says)
-    until = time.monotonic() + dice.uniform(0, longest_s)
-    while (left := until - time.monotonic()) > 0 and not select.select([], [], [], left)[0]:
-        pass
+    said = b""
+    while said.count(b"\n") < after and (more := os.read(heard, 4096)):
+        said += more
+    time.sleep(dice.uniform(0, longest_s))
     end(child)
     os.waitpid(child, 0)
-    with os.fdopen(heard) as lines:
-        return lines.read().split("\n")[:-1]
+    with os.fdopen(heard, "rb") as rest:
+        return (said + rest.read()).decode().split("\n")[:-1]
 
 
 def _works(workspace: Path, mark: str, names: list[str], says: int) -> None:  # pragma: no cover

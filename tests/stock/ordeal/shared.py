@@ -39,8 +39,9 @@ BENCHES, LOTS = 8, 6
 #: What a bench does next, by how often; of the writes so many are sent twice.
 MIX = {"use": 60, "receive": 10, "open": 6, "count": 8, "move": 8, "hold": 4, "free": 4}
 TWICE = 0.1
-#: A program is let live for so long at most; of so many kills one is of the server; and so many fall on one ledger.
-LONGEST_S, PER_SERVER, PER_LEDGER = 0.5, 20, 100
+#: A program is ended within so many seconds after so many lines at most; of so many kills one is of the server; and so
+#: many fall on one ledger.
+LONGEST_S, MOST_LINES, PER_SERVER, PER_LEDGER = 0.05, 8, 20, 100
 
 
 @dataclass
@@ -141,13 +142,13 @@ def killed(count: int, seed: int = 1) -> Counter[str]:
             begun: list[kills.Mark] = []
             told: list[kills.Mark] = []
             for life in range(min(PER_LEDGER, count - found["kills"])):
-                if life % PER_SERVER == PER_SERVER - 1:
-                    said = kills.a_life(folder, f"life{life}", dice, lambda _: database.kill(), LONGEST_S)
-                    kills.hear(said, begun, told, may_fail=True)
+                server_dies = life % PER_SERVER == PER_SERVER - 1
+                end = (lambda _: database.kill()) if server_dies else kills.end_it
+                said = kills.a_life(folder, f"life{life}", dice, end, LONGEST_S, after=dice.randrange(MOST_LINES))
+                kills.hear(said, begun, told, may_fail=server_dies)
+                if server_dies:
                     database.start()
                     found["kills of the server"] += 1
-                else:
-                    kills.hear(kills.a_life(folder, f"life{life}", dice, longest_s=LONGEST_S), begun, told)
                 found["kills"] += 1
             kills.must_be_there_once(folder, begun, told, found)
             assert verify(ledger_of(folder)).problems == ()
