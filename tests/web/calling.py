@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import itertools
 import math
+from collections.abc import Iterator
 from typing import Any
 
 import httpx
@@ -20,6 +21,16 @@ def ready(app: FastAPI, engine: Engine) -> FastAPI:
     desk = app.state.desk
     desk._engine, desk._looked = engine, math.inf
     return app
+
+
+def routes_below(router: Any, prefix: str = "") -> Iterator[tuple[str, Any]]:
+    """Every route with its path, those of routers in routers too."""
+    for route in router.routes:
+        inner = getattr(route, "original_router", None)
+        if inner is not None:
+            yield from routes_below(inner, prefix)
+        elif hasattr(route, "path"):
+            yield prefix + route.path, route
 
 
 class Caller:

@@ -25,7 +25,7 @@ from kb.web.hands import Hand, Hands, Heavy, HeavyAnyway
 from kb.web.settings import Settings
 from kb.work.people import People
 from tests.web.addresses import BOARD, fill
-from tests.web.calling import Caller
+from tests.web.calling import Caller, routes_below
 from tests.web.serving import in_thread
 
 JOB = {"part": {"substrate": "brass"}, "service": {"temperature_c": [10, 60]}}
@@ -195,16 +195,6 @@ def test_one_whose_asker_was_given_up_is_free_only_when_it_is_done(tmp_path: Pat
         return before, found._free.empty(), second
 
     assert asyncio.run(given_up()) == (True, False, b"second")
-
-
-def routes_below(router: Any, prefix: str = "") -> Iterator[tuple[str, Any]]:
-    """Every route with its path, those of routers in routers too."""
-    for route in router.routes:
-        inner = getattr(route, "original_router", None)
-        if inner is not None:
-            yield from routes_below(inner, prefix)
-        elif hasattr(route, "path"):
-            yield prefix + route.path, route
 
 
 def test_every_answer_that_needs_a_plan_or_a_grid_is_made_so() -> None:

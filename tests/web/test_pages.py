@@ -36,6 +36,7 @@ from kb.web.reckoning import MOST_SCHEDULED, estimated, scheduled
 from kb.web.settings import Settings
 from tests.stock.factory import record
 from tests.web.addresses import ADHESIVE, BOARD, BRACKET, IMPOSSIBLE, MEASURED, PAGES, SEAL, fill
+from tests.web.calling import routes_below
 
 JOB = read_job(jobs()["board"])
 ODD = "<script>alert(1)</script>"
@@ -112,6 +113,8 @@ def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> Non
 
 #: What isn't a page of its own: parts of a page, and files to take away.
 NO_PAGES = {
+    "/health",
+    "/ready",
     "/choose/answer",
     "/choose/material",
     "/bench-run/lot",
@@ -129,7 +132,7 @@ def test_every_page_stands_in_the_list_of_addresses() -> None:
     modules = [
         module for module in vars(pages).values() if isinstance(module, ModuleType) and hasattr(module, "router")
     ]
-    routes = [route for module in modules for route in module.router.routes if "GET" in route.methods]
+    routes = [route for module in modules for _, route in routes_below(module.router) if "GET" in route.methods]
     assert len(routes) > len(NO_PAGES)
     missing = {route.path for route in routes if not any(route.path_regex.match(path) for path in listed)}
     assert missing == NO_PAGES, "add it to PAGES in tests/web/addresses.py"
