@@ -13,10 +13,10 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
 from kb.base import vocabulary as v
-from kb.base.errors import BadInput, near_or_all
+from kb.base.errors import BadInput, near_or_all, nearest
 from kb.base.files import read_toml, validated
 from kb.base.models import Table
-from kb.base.surroundings import Conditions, Surroundings, split
+from kb.base.surroundings import Conditions, Surroundings, said_as, split
 from kb.base.surroundings import check as check_conditions
 
 Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
@@ -100,16 +100,20 @@ class Service(Table):
     def _exposures(cls, words: tuple[str, ...]) -> tuple[str, ...]:
         if not words:
             raise ValueError('is empty; for a dry room write ["dry-air"]')
-        return _known(words, v.EXPOSURES, "an exposure")
+        for word in words:
+            if word not in v.EXPOSURES:
+                mend = nearest(word, v.EXPOSURES) or nearest(word, said_as()) or f"known: {', '.join(v.EXPOSURES)}"
+                raise ValueError(f"'{word}' is not an exposure; {mend}")
+        return tuple(dict.fromkeys(words))
 
     @model_validator(mode="before")
     @classmethod
     def _figures(cls, data: Any) -> Any:
-        """Take the figures out of `exposures`, where an entry is a table, to `conditions`."""
+        """Read what each exposure is called, and take its figures, where an entry is a table, to `conditions`."""
         if not isinstance(data, Mapping) or not isinstance(data.get("exposures"), (list, tuple)):
             return data
         words, said = split(data["exposures"])
-        return {**data, "exposures": words, "conditions": {**data.get("conditions", {}), **said}} if said else data
+        return {**data, "exposures": words, **({"conditions": {**data.get("conditions", {}), **said}} if said else {})}
 
     @model_validator(mode="after")
     def _met(self) -> Self:

@@ -162,3 +162,24 @@ def test_whatever_is_written_there_is_no_traceback(data: dict[str, Any]) -> None
         text = str(fault)
         assert text.startswith("t")
         assert "\n" not in text
+
+
+@pytest.mark.parametrize(
+    ("written", "read"),
+    [
+        (["kerosene"], ("hydrocarbon-fuel",)),
+        (["Diesel", "salt spray", "vacuum"], ("hydrocarbon-fuel", "salt-fog", "vacuum")),
+        (["petrol", "hydrocarbon-fuel"], ("hydrocarbon-fuel",)),
+        ([{"is": "under water", "depth_m": 3}], ("fresh-water-immersion",)),
+    ],
+)
+def test_an_exposure_goes_by_what_people_call_it(written: list[Any], read: tuple[str, ...]) -> None:
+    job = job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [0, 40], "exposures": written}}, "job")
+    assert job.service.exposures == read
+    assert set(job.service.conditions) <= set(read)
+
+
+@pytest.mark.parametrize(("word", "mend"), [("kerosine", "kerosene"), ("condensin", "condensing")])
+def test_an_exposure_that_is_misspelt_is_answered_by_the_near_word(word: str, mend: str) -> None:
+    with pytest.raises(BadInput, match=f"did you mean '{mend}'"):
+        job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [0, 40], "exposures": [word]}}, "job")

@@ -78,8 +78,8 @@ def test_why_acetone_is_out(engine: Engine) -> None:
     assert (
         why_text(why)
         == """\
-Acetone is out: no chain for this job can use it. No change to the job would let it in on
-circuit board with solder mask, populated.
+Acetone is out: no chain for this job can use it. No change to the job that was tried lets it in
+on circuit board with solder mask, populated.
 
   block: acetone swells or dissolves circuit board with solder mask, populated
     [degreaser-softens-polymer; handbook: orwoll-arnold-chi]
@@ -95,6 +95,10 @@ circuit board with solder mask, populated.
              capacitors swell.
     seen:    part: populated yes; degreaser: solvent families ketone
     instead: use an alcohol on a damp swab
+
+Tried: part.populated, part.tested_free_of, service.temperature_c[0], service.temperature_c[1],
+service.duration_days, service.max_strain_ue, bench.dust_collector, all of them let go. Of other
+fields of the job nothing is said.
 
 Class values only: the data sheet of the item on your shelf rules. Read its safety data sheet;
 local rules come first; leave to licensed practice what the law or the hazard asks for.

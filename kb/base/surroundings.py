@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal, NamedTuple
 
 from pydantic import Field
 
+from kb.base.lexicon import folded
 from kb.base.models import NotNegative, Table
 from kb.base.places import shipped
 
@@ -169,19 +170,35 @@ def implied(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
     }
 
 
+@cache
+def said_as() -> Mapping[str, str]:
+    """What people call each exposure, folded, with the exposure that they mean: the words that `check` takes."""
+    rows = tomllib.loads((shipped()[1] / "asked.toml").read_text(encoding="utf-8"))["exposures"]
+    return {folded(words): exposure for exposure, called in rows.items() for words in (exposure, *called)}
+
+
+def named(word: Any) -> Any:
+    """The exposure that a word means; the word itself where it means none.
+
+    >>> named("kerosene"), named("Salt spray"), named("vacuum"), named("moonlight")
+    ('hydrocarbon-fuel', 'salt-fog', 'vacuum', 'moonlight')
+    """
+    return said_as().get(folded(word), word) if isinstance(word, str) and word not in exposures() else word
+
+
 def split(entries: Iterable[Any]) -> tuple[list[Any], dict[str, Any]]:
     """Part the entries of `service.exposures` into their words and what their tables say beside them.
 
-    >>> split(["humid-air", {"is": "sea-water-immersion", "depth_m": 40}])
+    >>> split(["humid-air", {"is": "sea water", "depth_m": 40}])
     (['humid-air', 'sea-water-immersion'], {'sea-water-immersion': {'depth_m': 40}})
     """
     words: list[Any] = []
     said: dict[str, Any] = {}
     for entry in entries:
         if not isinstance(entry, Mapping):
-            words.append(entry)
+            words.append(named(entry))
             continue
-        word = entry.get("is")
+        word = named(entry.get("is"))
         if not isinstance(word, str):
             raise ValueError(
                 'an exposure\'s table needs `is`, for instance { is = "sea-water-immersion", depth_m = 40 }'

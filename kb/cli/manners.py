@@ -26,7 +26,7 @@ STOCK_GROUPS: Mapping[str, Sequence[str]] = {
     "Record what happened": ("receive", "open", "thaw", "mix", "use", "move", "count", "dispose", "temperatures"),
     "Decide": ("hold", "free", "release", "requalify", "condemn"),
     "Mend what was recorded": ("correct", "undo", "rename"),
-    "Lists, labels, products": ("import", "export", "labels", "link", "products", "supply", "supplies"),
+    "Lists, labels, products": ("import", "layout", "export", "labels", "link", "products", "supply", "supplies"),
     "Keep it safe": ("backup", "restore", "verify"),
 }
 

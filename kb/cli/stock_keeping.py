@@ -27,23 +27,70 @@ from kb.cli.stock_common import (
 )
 from kb.cli.stock_files import Out, every_fault, put, put_table
 
+Column = Annotated[list[str] | None, typer.Option("--column", help="OURS=THEIRS: quantity='Amount left'; repeatable.")]
+Skip = Annotated[list[str] | None, typer.Option("--skip", help="A column of the list to pass over; repeatable.")]
+Dates = Annotated[
+    Literal["iso", "day-first", "month-first"],
+    typer.Option("--dates", help="How the list writes dates: 31/12/2027 is day-first."),
+]
+
 
 @app.command("import")
 def import_file(
     file: Annotated[Path, typer.Argument(help="A shelf list (CSV or XLSX), or what `stock export` gave out.")],
+    column: Column = None, skip: Skip = None, dates: Dates = "iso",
+    keep: Annotated[bool, typer.Option("--remember", help="Read every list that follows like this one.")] = False,
     at: At = None, who: Who = None, ahead: Ahead = False,
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Take in a shelf list, a history, or all of another workspace: everything in it or nothing."""
     from kb.stock.interchange import brought, take_in
+    from kb.stock.layout import layout_of, remember, remembered
+    from kb.stock.shelf_list import COLUMNS, FURTHER
     from kb.work.forms import checked
 
     ledger, folder = open_ledger(workspace), workspace_folder(workspace)
+    known = (*COLUMNS, *FURTHER)
+    layout = remembered(folder, known).and_(layout_of(column or (), skip or (), dates, known))
     with every_fault():
-        found = brought(disk.read(file), file.name, open_items(workspace), moment(at), person(who))
+        found = brought(disk.read(file), file.name, open_items(workspace), moment(at), person(who), layout)
         ahead = meant(found.drafts, ahead)
         events = take_in(found, ledger, folder, today(), checked, ahead, write=not dry_run)
+    if layout and found.drafts:
+        tell(f"Read so: {layout.text()}.")
+    if keep and not dry_run:
+        remember(folder, layout)
+        tell("Every list that follows is read so: `stock layout` shows it, and with --forget forgets it.")
     said(events, dry_run, as_json)
+
+
+@app.command()
+def layout(
+    column: Column = None,
+    skip: Skip = None,
+    dates: Dates = "iso",
+    forget: Annotated[bool, typer.Option("--forget", help="Forget it: lists are read by our own columns.")] = False,
+    as_json: AsJson = False,
+    workspace: Workspace = None,
+) -> None:
+    """Show how the lab's lists are read by `import`: what they call the columns, how they write dates; or change it."""
+    from kb.stock.layout import forget as let_go
+    from kb.stock.layout import layout_of, remember, remembered
+    from kb.stock.shelf_list import COLUMNS, FURTHER
+
+    folder, known = workspace_folder(workspace), (*COLUMNS, *FURTHER)
+    more = layout_of(column or (), skip or (), dates, known)
+    if forget and more:
+        raise BadInput("--forget", "something is to be kept as well", "leave one of them out")
+    if forget and not let_go(folder):
+        raise BadInput("--forget", "no layout was kept", "lists are read by our own columns")
+    if more:
+        remember(folder, remembered(folder, known).and_(more))
+    found = remembered(folder, known)
+    if as_json:
+        print_json({"schema": "tackroom.stock-layout/1", **found.document()})
+    else:
+        print_text(f"{found.text() if found else 'Lists are read by our own columns, with ISO dates'}.\n")
 
 
 @app.command()

@@ -12,7 +12,7 @@ import typer
 
 from kb.base import disk
 from kb.base.errors import ACT, BadInput
-from kb.cli.common import AsJson, OnDay, Unwritable, Workspace, job_in, print_json, print_text, today
+from kb.cli.common import AsJson, OnDay, Unwritable, Workspace, job_in, print_json, print_text, today, workspace_folder
 from kb.cli.day import ChainRank, JobFile
 from kb.cli.planned import day_of, planned
 from kb.cli.stock_common import Ahead, At, DryRun, Who, meant, moment, open_items, open_ledger, person
@@ -40,13 +40,16 @@ class Work:
 
     def lots(self, on: str | None, workspace: Path | None) -> Any:
         """What to take for it from which lot; what other jobs have reserved is left for them."""
+        from kb.stock.supplies import Supplies
+        from kb.work.costing import in_own_packs
         from kb.work.picking import pick_for
         from kb.work.reserving import reserved_in
 
         ledger = open_ledger(workspace)
         others = reserved_in(ledger, apart_from=self.name)
         facts = open_items(workspace).facts
-        return pick_for(self.estimate, ledger.shelf(), facts, day_of(self.job, on), others)
+        work = in_own_packs(self.estimate, Supplies.load(workspace_folder(workspace)).by_item)
+        return pick_for(work, ledger.shelf(), facts, day_of(self.job, on), others)
 
 
 def asked(path: Path, rank: int, workspace: Path | None) -> Work:

@@ -55,7 +55,8 @@ class Trouble:
     """Why there is no chain, and what would give one.
 
     `plans` jobs were tried for it. `complete` is False where that is the most that was allowed, or where the plan's
-    own search was stopped, and a chain may yet exist: what is here is true, but there may be more.
+    own search was stopped, and a chain may yet exist: what is here is true, but there may be more. `tried` are the
+    fields of the job that were let go, alone and together; of the others nothing is said.
     """
 
     conflict: tuple[Requirement, ...]
@@ -63,6 +64,7 @@ class Trouble:
     substrate: Entry
     plans: int
     complete: bool
+    tried: tuple[str, ...] = ()
 
 
 class OutOfPlans(Exception):
@@ -113,7 +115,8 @@ class _Search:
         except OutOfPlans:
             self.complete = False
         relaxations.sort(key=lambda r: (len(r.changes), r.asks, [change.field for change in r.changes]))
-        return Trouble(conflict, tuple(relaxations), self.goal.substrate, self.plans, self.complete)
+        tried = tuple(dict.fromkeys(requirement.field for requirement in asked))
+        return Trouble(conflict, tuple(relaxations), self.goal.substrate, self.plans, self.complete, tried)
 
     def conflict(self, job: Job, asked: Sequence[Requirement]) -> tuple[Requirement, ...]:
         """Find a minimal set of `asked` that can't all be met, by letting go what the clash doesn't need.

@@ -95,11 +95,18 @@ class Interview:
         self.answers[question.id] = key
 
     def choose(self, question: Question, typed: str) -> None:
-        """Takes what was typed at a prompt: the number of an answer that is still possible, or words, or nothing."""
+        """Takes what was typed: the number of an answer that is still possible, or words, or nothing.
+
+        BadInput for a lone digit that numbers no answer: it is hardly the figure that could be given instead.
+        """
         offered = [a for a in self.possible(question) if a in question.answers]
         words = typed.strip()
         if words.isdecimal() and 1 <= int(words) <= len(offered):
             words = offered[int(words) - 1].key
+        elif words.isdecimal() and len(words) == 1 and offered:
+            figure = f", or a figure with its unit: {words} {question.unit}" if question.number else ""
+            what = f"'{words}' is none of the {len(offered)} answers"
+            raise BadInput(f"{self.where}: {question.id}", what, f"give a number from 1 to {len(offered)}{figure}")
         elif words.casefold() in _UNSURE:
             words = UNKNOWN
         elif len(question.answers) == 2 and words.casefold() in _YES_NO:
@@ -130,7 +137,10 @@ class Interview:
         for question in self.questions.values():
             if question.id in answers:
                 given = answers[question.id]
-                self.answer(question, f"{given:g}" if isinstance(given, float) else str(given))
+                if isinstance(given, float):
+                    self.answer(question, f"{given:g}")
+                else:
+                    self.choose(question, str(given))
 
     def _all(self, question: Question) -> list[Answer]:
         if question.choice == "family":

@@ -59,7 +59,7 @@ def order_text(found: Ordered, today: str) -> str:
     if buy and any(row.cost is not None for row in buy):
         lines.append(wrapped(_together(buy, found.currency), ""))
     if buy and there:
-        lines.append(wrapped(", ".join(there), "On the shelf: "))
+        lines.append(wrapped("; ".join(there), "On the shelf: "))
     return "".join(f"{line}\n" for line in lines)
 
 

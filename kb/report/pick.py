@@ -51,25 +51,30 @@ def pick_text(found: Picked) -> str:
     """What is short, then a list to walk the shelves with."""
     lines = [f"To pick for {found.on}, first expired first out:"]
     short = [line for line in found.lines if line.short]
-    lines.append(f"SHORT of {len(short)} items:" if short else "Everything is there.")
+    lines.append(f"SHORT of {len(short)} item{'s' if len(short) > 1 else ''}:" if short else "Everything is there.")
     lines += [f"  {line.need.item}: {_short(line)}" for line in short]
     lines += ["", wrapped(_AMOUNTS, "")]
     for line in found.lines:
-        lines.append(f"  {line.need.item}: {text(line.need.amount)} {line.need.unit}{_bring(line)}")
+        lines.append(f"  {line.need.item}: {_told(line.need.amount)} {line.need.unit}{_bring(line)}")
         for take in line.takes:
             where = f", {take.location}" if take.location else ""
             late = ": use it first" if take.ends else ""
             until = f"usable until {take.usable_until}" if take.usable_until else "no last day known"
-            lines.append(f"    [ ] {text(take.quantity)} {line.need.unit} of {take.lot} ({until}{late}){where}")
+            lines.append(f"    [ ] {_told(take.quantity)} {line.need.unit} of {take.lot} ({until}{late}){where}")
         lines += [f"    not {one.lot}: {one.reason}" for one in line.passed_over]
         lines += [f"    SHORT: {_short(line)}"] if line.short else []
     return "".join(f"{line}\n" for line in lines)
 
 
+def _told(amount: Decimal) -> str:
+    """An amount as it is measured out; `--json` and what is reserved have all of its digits."""
+    return figure(float(amount))
+
+
 def _bring(line: PickLine) -> str:
     """What to bring, where that is more than the work is reckoned to take."""
     bring = line.need.bring
-    return f" (bring {figure(float(bring))})" if bring is not None and bring > line.need.amount else ""
+    return f" (bring {_told(bring)})" if bring is not None and bring > line.need.amount else ""
 
 
 def released_text(job: str, before: Mapping[str, tuple[Decimal, str]]) -> str:
@@ -82,5 +87,6 @@ def released_text(job: str, before: Mapping[str, tuple[Decimal, str]]) -> str:
 
 
 def _short(line: PickLine) -> str:
-    packs = f"; order {line.reorder_packs} pack{'s' if line.reorder_packs != 1 else ''}" if line.reorder_packs else ""
-    return f"{text(line.short)} {line.need.unit}{packs}"
+    packs, size, unit = line.reorder_packs, line.need.pack_size, line.need.unit
+    order = f"; order {packs} pack{'s' if packs != 1 else ''} of {text(size)} {unit}" if packs and size else ""
+    return f"{_told(line.short)} {unit}{order}"

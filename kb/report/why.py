@@ -107,7 +107,7 @@ def _no_way(why: Why) -> str:
     if not why.way_in.complete:
         return f"No change that lets it in was found among the {why.way_in.plans} jobs tried; there may be one."
     if not why.way_in.conflict:
-        return f"No change to the job would let it in on {why.substrate.name}."
+        return f"No change to the job that was tried lets it in on {why.substrate.name}."
     return "No change of up to three of the job's requirements lets it in."
 
 
@@ -131,6 +131,10 @@ def _ways_in(why: Why) -> Iterator[str]:
     if not ways:
         if why.way_in.conflict:
             yield wrapped(f"{no_such(why.way_in.conflict).replace('Nothing', 'With it nothing', 1)}.", "")
+            yield ""
+        elif why.way_in.tried:
+            tried = ", ".join(why.way_in.tried)
+            yield wrapped(f"Tried: {tried}, all of them let go. Of other fields of the job nothing is said.", "")
             yield ""
         return
     yield "What would let it in, least first (each was planned again):"

@@ -11,6 +11,7 @@ from kb.base.errors import BadInput
 from kb.stock import history_table, portable, shelf_list
 from kb.stock.fold import fold
 from kb.stock.items import Items
+from kb.stock.layout import PLAIN, Layout
 from kb.stock.ledger import Ledger, Look, without_number
 from kb.stock.lots import Refused
 from kb.stock.stores import Document, Draft, Once
@@ -26,8 +27,8 @@ class Brought(NamedTuple):
     whole: Mapping[str, Any] | None = None
 
 
-def brought(content: bytes, where: str, items: Items, at: str, who: str) -> Brought:
-    """Read a file. Raises BadInput or Faults where anything in it is wrong."""
+def brought(content: bytes, where: str, items: Items, at: str, who: str, layout: Layout = PLAIN) -> Brought:
+    """Read a file; `layout` is that of a shelf list. Raises BadInput or Faults where anything in it is wrong."""
     text = text_of(content, where)
     if text.lstrip().startswith("{"):
         try:
@@ -41,7 +42,7 @@ def brought(content: bytes, where: str, items: Items, at: str, who: str) -> Brou
         return Brought(where, history=history_table.events_in(document, where))
     if "type" in columns_of(text, {*shelf_list.COLUMNS, *history_table.COLUMNS})[1]:
         return Brought(where, history=history_table.events_of_table(content, where))
-    return Brought(where, drafts=shelf_list.drafts_in(content, where, items, at, who))
+    return Brought(where, drafts=shelf_list.drafts_in(content, where, items, at, who, layout))
 
 
 def take_in(

@@ -14,6 +14,7 @@ from kb.base.errors import BadInput
 from kb.stock.amounts import text as plain
 from kb.stock.events import checked
 from kb.stock.items import Items
+from kb.stock.layout import PLAIN, Layout
 from kb.stock.lots import Lot
 from kb.stock.receiving import degrees
 from kb.stock.stores import Document
@@ -26,13 +27,13 @@ COLUMNS: Final = (
 FURTHER: Final = ("batch",)
 
 
-def drafts_in(content: bytes, where: str, items: Items, at: str, who: str) -> list[Document]:
+def drafts_in(content: bytes, where: str, items: Items, at: str, who: str, layout: Layout = PLAIN) -> list[Document]:
     """Read the events that a list asks for; `at` is the day of a receipt for which it knows none.
 
     Raises BadInput or Faults where anything in it is wrong.
     """
-    known = (*COLUMNS, *FURTHER)
-    table = read(content, where, known, ("item", "lot", "quantity", "unit"), ("quantity", "storage_c"))
+    required, numeric = ("item", "lot", "quantity", "unit"), ("quantity", "storage_c")
+    table = read(content, where, (*COLUMNS, *FURTHER), required, numeric, layout=layout)
     drafts: list[Document] = []
     seen: dict[str, int] = {}
     for row in table.rows:

@@ -20,7 +20,8 @@ from functools import cached_property
 from typing import TypeVar
 
 from kb.base.errors import BadInput, nearest
-from kb.stock import amounts, when
+from kb.stock import amounts
+from kb.stock.layout import PLAIN, Layout, column_name
 from kb.stock.workbook import is_workbook, text_in
 
 T = TypeVar("T")
@@ -65,10 +66,12 @@ class Table:
     rows: list[Row]
     faults: list[BadInput] = field(default_factory=list)
     numeric: tuple[str, ...] = ()
+    layout: Layout = PLAIN
 
     def fault(self, row: Row, column: str, what: str, mend: str = "") -> None:
         """Note that the cell is at fault."""
-        place = f"{self.where}: row {row.number}" + (f", column {column}" if column else "")
+        called = self.layout.theirs.get(column, column)
+        place = f"{self.where}: row {row.number}" + (f", column {called}" if called else "")
         self.faults.append(BadInput(place, what, mend))
 
     def read(self, row: Row, column: str, reader: Callable[[str], T]) -> T | None:
@@ -87,8 +90,8 @@ class Table:
         return self.read(row, column, self._number)
 
     def day(self, row: Row, column: str) -> str | None:
-        """The cell as a date; a time of midnight, which some programs add, is dropped."""
-        return self.read(row, column, lambda cell: when.day(re.sub(r"[T ]00:00(:00(\.0+)?)?$", "", cell)))
+        """The cell as a date, as the list writes dates; a time of midnight, which some programs add, is dropped."""
+        return self.read(row, column, self.layout.day)
 
     def close(self) -> None:
         """Raise Faults where any was found."""
@@ -159,7 +162,7 @@ def columns_of(text: str, known: Collection[str]) -> tuple[str, tuple[str, ...]]
     """The separator of a table and its header, in lower case: the reading that recognises most columns."""
     lines = text.splitlines()
     first = next((line for line in lines if line.strip() and not line.lower().startswith("sep=")), "")
-    readings = [(separator, tuple(map(_folded, _cells(first, separator)))) for separator in _SEPARATORS]
+    readings = [(separator, tuple(map(column_name, _cells(first, separator)))) for separator in _SEPARATORS]
     return max(readings, key=lambda reading: (sum(name in known for name in reading[1]), len(reading[1])))
 
 
@@ -178,19 +181,24 @@ def read(
     required: Collection[str],
     numeric: tuple[str, ...] = (),
     others: bool = False,
+    layout: Layout = PLAIN,
 ) -> Table:
     """The table in `content`. Raises BadInput or Faults where it has no usable header or its rows don't fit it.
 
     `known` are the columns that there may be, `required` those that there must be, `numeric` those that hold
-    numbers; with `others`, columns that aren't known are let be.
+    numbers; with `others`, columns that aren't known are let be. `layout` says what the file calls its columns.
     """
     text = text_of(content, where)
-    separator, columns = columns_of(text, known)
-    table = Table(where, separator, columns, [], numeric=numeric)
+    separator, written = columns_of(text, {*known, *layout.read_as})
+    columns = tuple(layout.read_as.get(name, name) for name in written)
+    table = Table(where, separator, columns, [], numeric=numeric, layout=layout)
     if not any(columns):
         said = "has no header that can be read" if text.strip() else "is empty"
         raise BadInput(where, said, f"it needs a header line: {','.join(known)}")
-    _check_header(table, columns if others else known, required)
+    for name in layout.must:
+        if column_name(name) not in written:
+            table.faults.append(BadInput(where, f"has no column '{name}'", f"its columns are {', '.join(written)}"))
+    _check_header(table, columns if others else {*known, *(f"({one})" for one in layout.skipped)}, required)
     try:
         for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True), 1):
             _add(table, number, [restored(cell.strip()) for cell in cells])
@@ -202,16 +210,11 @@ def read(
     return table
 
 
-def _folded(name: str) -> str:
-    """A column's name in lower case, its words joined: "Temperature (°C)" is temperature_c."""
-    return re.sub(r"\W+", "_", name.lower()).strip("_") or name.strip()
-
-
 def _check_header(table: Table, known: Collection[str], required: Collection[str]) -> None:
     header = Row(1, {})
     for name in dict.fromkeys(table.columns):
         if name and name not in known:
-            mend = nearest(name, known) or f"columns are {', '.join(known)}"
+            mend = nearest(name, known) or f"columns are {', '.join(sorted(known))}"
             table.fault(header, name, "is not a column that is known", mend)
         if name and table.columns.count(name) > 1:
             table.fault(header, name, "is there twice")

@@ -76,7 +76,7 @@ def scheduled(work: Estimate, *terms: Any) -> Timeline:
 
 def picked(asked: Asked, chain: Chain, day: str, desk: Desk) -> Picked:
     """What to take from which lot on a day; what other jobs keep for themselves is left for them."""
-    work, _ = estimated(asked, chain, desk)
+    work, _, _ = costed(asked, chain, desk)
     others = reserved_in(desk.ledger(), apart_from=asked.job.job.name)
     return pick_for(work, desk.ledger().shelf(), desk.items().facts, day, others)
 

@@ -483,3 +483,22 @@ def test_facts_are_those_of_the_model(knowledge: Knowledge) -> None:
     for question in questions(knowledge):
         assert set(question.facts) <= set(Substrate.model_fields)
         assert all(isinstance(answer, Answer) for answer in question.answers)
+
+
+def test_a_lone_digit_that_numbers_no_answer_is_no_figure(engine: Engine) -> None:
+    interview = Interview(engine, ROOM, {"name": "x"})
+    question = next(q for q in interview.questions.values() if q.number is not None and 1 < len(q.answers) < 9)
+    with pytest.raises(BadInput, match=f"none of the {len(question.answers)} answers"):
+        interview.choose(question, "9")
+    assert interview.answers == {}
+    interview.choose(question, f"9 {question.unit}")
+    assert interview.given[question.number or ""] == 9
+
+
+def test_a_file_of_answers_takes_the_numbers_that_the_questions_show(engine: Engine) -> None:
+    by_number, by_key = (Interview(engine, ROOM, {"name": "x"}) for _ in range(2))
+    question = by_number.questions["water-soaks"]
+    by_number.take({"water-soaks": 2, "heat": 85})
+    by_key.take({"water-soaks": question.answers[1].key, "heat": 85.0})
+    assert by_number.given == by_key.given
+    assert by_number.answers["water-soaks"] == question.answers[1].key

@@ -15,9 +15,10 @@ from kb.base.errors import BadInput, TackroomError
 from kb.stock.amounts import text
 from kb.stock.interchange import brought, take_in
 from kb.stock.items import STOCKED
+from kb.stock.layout import remembered
 from kb.stock.receiving import degrees, receipt
 from kb.stock.scan import read
-from kb.stock.shelf_list import COLUMNS
+from kb.stock.shelf_list import COLUMNS, FURTHER
 from kb.stock.stores import Document
 from kb.stock.view import event_text
 from kb.web.desk import Desk, TheDesk
@@ -105,9 +106,10 @@ def _form(
 
 
 @router.get("/shelf/import")
-def bring(request: Request) -> Response:
+def bring(request: Request, desk: TheDesk) -> Response:
     """Where a list is brought."""
-    return _list(request)
+    layout = remembered(desk.settings.workspace, (*COLUMNS, *FURTHER))
+    return _list(request, layout=layout.text() if layout else "")
 
 
 @router.post("/shelf/import")
@@ -133,7 +135,8 @@ def _taken(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal:
 
 def _events(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal: Seal | None = None) -> list[Document]:
     """The events that a file asks for: recorded, where the form is sealed, or else only shown."""
-    found = brought(content, name, desk.items(), at_of(form, desk), who_of(form, desk))
+    layout = remembered(desk.settings.workspace, (*COLUMNS, *FURTHER))
+    found = brought(content, name, desk.items(), at_of(form, desk), who_of(form, desk), layout)
     once = seal.once(lambda _: "/shelf") if seal else None
     place = (desk.ledger(), desk.settings.workspace, desk.day, checked)
     return take_in(found, *place, ahead_in(form), write=seal is not None, once=once)
@@ -157,5 +160,12 @@ def _content(form: Mapping[str, Any]) -> tuple[bytes, str]:
 
 
 def _list(request: Request, status: int = 200, **more: Any) -> Response:
-    values: dict[str, Any] = {"fault": [], "events": [], "count": 0, "again": {}, "columns": COLUMNS} | more
+    values: dict[str, Any] = {
+        "fault": [],
+        "events": [],
+        "count": 0,
+        "again": {},
+        "columns": COLUMNS,
+        "layout": "",
+    } | more
     return page(request, "shelf_import.html", status=status, title="Bring a list", **values)
