@@ -74,10 +74,12 @@ def _usage(fault: Any) -> str:
 
     context = getattr(fault, "ctx", None)
     command = getattr(context, "command_path", "tackroom")
-    said = to_tell(fault.format_message())
+    said = to_tell(fault.format_message()).replace("Value error, ", "")
     if near := meant_by(said):
         said = f"{said.partition(' Did you mean')[0].rstrip('.')}; {near}"
     elif context is not None and (name := getattr(fault, "option_name", None)) and said.startswith("No such option"):
+        if name[1:2].isdecimal():
+            return f"{command}: {name} is no option, and an amount is never less than nothing. See {command} --help."
         known = (option for parameter in context.command.get_params(context) for option in parameter.opts)
         said = f"No such option: {name}; {option_meant(name, known)}".rstrip("; ") + "."
     return f"{command}: {said} See {command} --help."

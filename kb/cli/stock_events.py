@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from kb.cli.common import AsJson, Workspace, today, workspace_folder
+from kb.cli.common import AsJson, Workspace, tell, today, workspace_folder
 from kb.cli.stock_common import (
     Ahead,
     At,
@@ -57,6 +57,8 @@ def receive(
     given |= {"storage_c": degrees(storage_c, "--storage-c")}
     draft = receipt(given, code, Products.load(workspace_folder(workspace)), open_items(workspace))
     write(workspace, draft, dry_run, as_json, ahead)
+    if (last := draft.get("expires")) and last < when[:10]:
+        tell(f"{draft['lot']}: its last day, {last}, has passed: it must not be used. See `stock flag`.")
 
 
 @app.command("open")

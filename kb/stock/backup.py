@@ -32,6 +32,8 @@ def backup(ledger: Ledger, workspace: Path, file: Path) -> Report:
     with disk.refusals(file):
         if file.exists():
             raise BadInput(str(file), "is there already", "name a new file: a backup is never written over")
+        if not file.parent.is_dir():
+            raise BadInput(str(file), f"there is no folder {file.parent}", "make it, or name another file")
     standing = ledger.standing()
     if not standing.head.seq:
         raise BadInput(str(workspace), "nothing has been recorded yet", "there is nothing to back up")

@@ -29,6 +29,7 @@ COLUMNS = ("gtin", "item", "quantity", "unit", "lead_days")
 _TABLE, _KEY = "products", "gtin"
 #: Where earlier versions kept the table.
 _BEFORE = "products.csv"
+_FEWEST_DIGITS = 7
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,8 +100,10 @@ def product_of(
 ) -> Product:
     """A product from what a user typed. BadInput where the number's check digit, the item or the amount is wrong."""
     number = padded(gtin)
-    if not has_right_check_digit(number):
-        raise BadInput(gtin, "is not a product number: its check digit is wrong", "read it again")
+    if not is_product_number(gtin):
+        few = len(gtin.strip()) < _FEWEST_DIGITS
+        said = "it has 8, 12, 13 or 14 digits" if few else "its check digit is wrong"
+        raise BadInput(gtin, f"is not a product number: {said}", "read it again")
     if (quantity is None) != (not unit):
         raise BadInput("--quantity", "a quantity and its unit belong together", "give both or neither")
     try:
@@ -121,6 +124,15 @@ def product_document(product: Product) -> dict[str, Any]:
 def padded(gtin: str) -> str:
     """The number with 14 digits."""
     return gtin.strip().zfill(14)
+
+
+def is_product_number(words: str) -> bool:
+    """Whether words are a product number, of which a spreadsheet may have dropped a leading nought.
+
+    >>> is_product_number("4012345678901"), is_product_number("123")
+    (True, False)
+    """
+    return len(words.strip()) >= _FEWEST_DIGITS and has_right_check_digit(padded(words))
 
 
 def has_right_check_digit(gtin: str) -> bool:
@@ -150,7 +162,7 @@ def _product_of(row: Row) -> Product:
 def _product(table: Table, row: Cells) -> Product | None:
     before = len(table.faults)
     gtin, item = padded(row.cells.get("gtin", "")), row.cells.get("item", "")
-    if not has_right_check_digit(gtin):
+    if not is_product_number(row.cells.get("gtin", "")):
         said = row.cells.get("gtin")
         table.fault(row, "gtin", f"'{said}' is not a product number", "a spreadsheet may have shortened it")
     if not item:

@@ -48,6 +48,8 @@ def named_day(words: str, today: str) -> str:
     if said in _WEEKDAYS or any(said == name[:3] for name in _WEEKDAYS):
         ahead = next(n for n in range(1, 8) if _WEEKDAYS[(first.weekday() + n) % 7].startswith(said))
         return (first + timedelta(days=ahead)).isoformat()
+    if not _FORM.fullmatch(words.strip()):
+        raise ValueError(f"'{words}' is not an ISO date (2027-03-01), and no day such as 'monday' or 'tomorrow'")
     return moment(words)
 
 

@@ -24,7 +24,9 @@ def lots_given(words: Iterable[str]) -> dict[str, Decimal | None]:
     for piece in (p.strip() for said in words for p in said.split(",") if p.strip()):
         mark, sign, number = piece.partition("=")
         try:
-            found[mark.strip()] = exact(number) if sign else None
+            found[mark.strip()] = amount = exact(number) if sign else None
+            if amount is not None and amount <= 0:
+                raise ValueError(f"{number} is not more than nothing")
         except ValueError as fault:
             raise BadInput(f"--lots {mark}", str(fault), "such as A-17=12.5") from None
     return found

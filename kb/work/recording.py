@@ -89,7 +89,7 @@ def made(given: Mapping[str, Any], readings: Mapping[str, float], limits: Limits
 
 
 def numbered(words: str) -> list[str]:
-    """Names of installations; BadInput where they are more than anybody records at once.
+    """Names of installations; BadInput where they go backwards, or are more than anybody records at once.
 
     >>> numbered("1-3,7,spare")
     ['1', '2', '3', '7', 'spare']
@@ -98,11 +98,13 @@ def numbered(words: str) -> list[str]:
     for piece in (p.strip() for p in words.split(",") if p.strip()):
         first, dash, last = piece.partition("-")
         digits = dash and all(end.isdecimal() and len(end) <= 9 for end in (first, last))
-        if digits and int(first) <= int(last) < int(first) + _MOST:
+        if digits and int(first) > int(last):
+            raise BadInput("installation", f"'{piece}' goes backwards", f"write {last}-{first}")
+        if digits and int(last) - int(first) < _MOST:
             found += [str(n) for n in range(int(first), int(last) + 1)]
         else:
             found.append(piece)
-        if len(found) > _MOST:
+        if len(found) > _MOST or (digits and int(last) - int(first) >= _MOST):
             raise BadInput("installation", f"more than {_MOST} at once", "record them in parts")
     return found
 

@@ -66,6 +66,7 @@ def test_options_of_any_command_stand_before_or_behind_it(house: Path) -> None:
         (["stock", "list", "--onn", "2027-01-01"], "No such option: --onn; did you mean `--on`?"),
         (["plan", "x.toml", "--prefer", "time", "--prefer", "headroom"], "--prefer: is given 2 times; give it once"),
         (["plan", "x.toml", "--days", "3"], "--days: is for a quick question"),
+        (["stock", "receive", "acetone", "B", "-5", "mL"], "an amount is never less than nothing"),
         (["choose", "-"], "standard input can't be written to"),
     ],
 )

@@ -170,6 +170,9 @@ REFUSED = {
     "a correction of nothing": (("correct", "A-1", "1", "--reason", "r"), 2, "say which field was wrong"),
     "a code that isn't": (("scan", "hello"), 2, "is not a GS1 code"),
     "a number that isn't": (("link", "4012345678902", "acetone"), 2, "its check digit is wrong"),
+    "a number too short": (("link", "123", "acetone"), 2, "it has 8, 12, 13 or 14 digits"),
+    "a backup into no folder": (("backup", "/nowhere/at/all.db"), 2, "there is no folder /nowhere/at"),
+    "a day that is no name": (("list", "--on", "someday"), 2, "no day such as 'monday'"),
     "an unknown option": (("list", "--colour"), 2, ""),
 }
 

@@ -199,8 +199,13 @@ def test_what_was_not_measured_is_never_a_silent_pass() -> None:
 def test_small_words() -> None:
     assert numbered("1-3, 7,b-2") == ["1", "2", "3", "7", "b-2"]
     assert lots_given(["A-1,B=2.5", "C"]) == {"A-1": None, "B": Decimal("2.5"), "C": None}
-    with pytest.raises(BadInput):
-        lots_given(["A=much"])
+    for words in ("A=much", "A=-5", "A=0"):
+        with pytest.raises(BadInput, match="--lots A"):
+            lots_given([words])
+    with pytest.raises(BadInput, match="goes backwards; write 1-5"):
+        numbered("5-1")
+    with pytest.raises(BadInput, match="at once"):
+        numbered("1-9999999")
 
 
 # -- yield
