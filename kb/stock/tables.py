@@ -198,7 +198,7 @@ def read(
     for name in layout.must:
         if column_name(name) not in written:
             table.faults.append(BadInput(where, f"has no column '{name}'", f"its columns are {', '.join(written)}"))
-    _check_header(table, columns if others else {*known, *(f"({one})" for one in layout.skipped)}, required)
+    _check_header(table, columns if others else (*known, *(f"({one})" for one in layout.skipped)), required)
     try:
         for number, cells in enumerate(csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True), 1):
             _add(table, number, [restored(cell.strip()) for cell in cells])
@@ -214,7 +214,7 @@ def _check_header(table: Table, known: Collection[str], required: Collection[str
     header = Row(1, {})
     for name in dict.fromkeys(table.columns):
         if name and name not in known:
-            mend = nearest(name, known) or f"columns are {', '.join(sorted(known))}"
+            mend = nearest(name, known) or f"columns are {', '.join(known)}"
             table.fault(header, name, "is not a column that is known", mend)
         if name and table.columns.count(name) > 1:
             table.fault(header, name, "is there twice")

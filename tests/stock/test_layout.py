@@ -41,6 +41,12 @@ def test_a_fault_names_the_column_as_the_list_does() -> None:
         read(LIST, layout_of(OWN, ["Price"], "iso", KNOWN))
 
 
+def test_the_columns_that_there_may_be_are_told_in_their_order() -> None:
+    with pytest.raises(Faults) as faults:
+        read(b"name;lot;quantity;unit\nx;y;1;mL\n", layout_of([], ["Price"], "iso", KNOWN))
+    assert any(", ".join(KNOWN[:5]) in fault.mend for fault in faults.value.each)
+
+
 def test_what_is_told_of_this_list_must_be_in_it_and_what_is_remembered_need_not(tmp_path: Path) -> None:
     layout = layout_of(["item=Substance"], [], "iso", KNOWN)
     with pytest.raises(Faults, match="has no column 'Substance'"):
