@@ -58,6 +58,8 @@ class Part(Table):
     thickness_mm: Positive | None = None
     clamping: Literal["any", "weights-only", "thumb-only"] = "any"
     orientation: Literal["horizontal", "vertical", "overhead"] = "horizontal"
+    #: Whether it is bonded where it stands, built in, with no oven; left out, a face that isn't turned level is.
+    in_place: bool | None = None
     #: What a test of this very part, its paint or its plating has shown to be absent.
     tested_free_of: tuple[str, ...] = ()
 
@@ -278,6 +280,7 @@ class Job(BaseModel):
                 "thickness_known": self.part.thickness_mm is not None,
                 "clamping": self.part.clamping,
                 "orientation": self.part.orientation,
+                "in_place": self.part.orientation != "horizontal" if self.part.in_place is None else self.part.in_place,
                 "tested_free_of": self.part.tested_free_of,
                 "family_known": "family" in substrate,
                 "acid_known": "acid_sensitive" in substrate,
@@ -292,6 +295,7 @@ class Job(BaseModel):
                 "measurement": service.measurement,
                 "max_strain_ue": service.max_strain_ue,
                 "cycles": service.cycles,
+                "cycles_known": service.cycles is not None,
             },
             "gauge": {
                 "backing": self.gauge.backing or "any",

@@ -29,6 +29,7 @@ _TABLE: Final[dict[str, tuple[str, str, str]]] = {
     "ageing-factor": ("ageing", "ageing_factor", "How much faster something ages at one temperature than at another"),
     "beyond-limits": ("limits", "beyond_limits", "Whether surroundings go beyond what a grade of resistance holds for"),
     "bilayer-curvature": ("mismatch", "bilayer_curvature", "Curvature of two bonded layers after a temperature change"),
+    "contact-pressure": ("pressing", "contact_pressure", "Pressure of a weight on a gauge, and what is missing"),
     "dew-point": ("climate", "dew_point", "Temperature at which the room's moisture settles on a surface"),
     "expiry": ("dates", "expiry", "Last day of use, from a life or from a GS1 date"),
     "film-stress": ("mismatch", "film_stress", "Stress in a thin film on a part after cooling"),

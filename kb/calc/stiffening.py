@@ -19,7 +19,10 @@ SPECS: Final = {
             "part": Input("a table: modulus_gpa [GPa], thickness_mm [mm]", _layer),
             "layers": Input("a list of such tables: gauge, adhesive, coatings", several(_layer, at_least=0)),
         },
-        results={"ratio": "in-plane stiffness of the layers over the part's; 0.01 is 1 %"},
+        results={
+            "ratio": "in-plane stiffness of the layers over the part's; 0.01 is 1 %",
+            "percent": "the same in per cent, to two figures",
+        },
         example={"part": {"modulus_gpa": 3, "thickness_mm": 1}, "layers": []},
         source="ratio of the sums of modulus times thickness, for even stretching (arithmetic)",
     ),
@@ -56,7 +59,8 @@ def stiffening(part: Mapping[str, float], layers: Sequence[Mapping[str, float]])
     0.05
     """
     added = sum(layer["modulus_gpa"] * layer["thickness_mm"] for layer in layers)
-    return {"ratio": added / (part["modulus_gpa"] * part["thickness_mm"])}
+    ratio = added / (part["modulus_gpa"] * part["thickness_mm"])
+    return {"ratio": ratio, "percent": float(f"{100 * ratio:.2g}")}
 
 
 def layered_beam(layers: Sequence[Mapping[str, float]], moment_n_m: float = 0.0) -> Result:

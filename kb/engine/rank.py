@@ -15,7 +15,7 @@ from kb.rules.roles import SLOTS
 from kb.rules.rule import Rule
 
 if TYPE_CHECKING:
-    from kb.knowledge.tables import RankingTable
+    from kb.knowledge.tables import HeadroomRow, RankingTable
 
 CRITERIA = (
     "cautions",
@@ -48,10 +48,16 @@ class Price(NamedTuple):
 class Headroom(NamedTuple):
     """How far a job keeps from an item's limits: which facts these are, and how much is enough."""
 
-    high: str
-    low: str
+    row: HeadroomRow
     want_c: float
     degree: str
+
+    def limits(self, service: Facts) -> tuple[str, str]:
+        """Name the facts that limit so long a service, hot and cold."""
+        days, row = service["duration_days"], self.row
+        high = row["brief_high"] if days <= row.get("brief_high_days", 0.0) else row["high"]
+        low = row["brief_low"] if days <= row.get("brief_low_days", 0.0) else row["low"]
+        return high, low
 
     def of(self, high: Value, low: Value, service: Facts) -> tuple[float, float]:
         """Give the degrees between the job and the nearer limit, and those that are short of enough."""
@@ -68,9 +74,7 @@ class Ranking:
         self.table = table
         self.scale: Mapping[str, int] = table["prefer"][prefer] if prefer else {}
         self.levels_of = table["levels"]
-        self.headroom = {
-            row["slot"]: Headroom(row["high"], row["low"], row["want_c"], row["degree"]) for row in table["headroom"]
-        }
+        self.headroom = {row["slot"]: Headroom(row, row["want_c"], row["degree"]) for row in table["headroom"]}
         self._own: dict[tuple[str, str], Levels] = {}
 
     def price(self, criterion: str, level: str, times: float, value: float) -> Price:
@@ -136,7 +140,8 @@ class Ranking:
             yield self.of_heat((_figure(path, scene) for path in HEAT[kind]), service)
         room = self.headroom.get(kind)
         if room is not None:
-            margin, short = room.of(_figure(room.high, scene), _figure(room.low, scene), service)
+            high, low = (_figure(path, scene) for path in room.limits(service))
+            margin, short = room.of(high, low, service)
             yield self.price("temperature headroom", room.degree, short, margin)
 
     def minutes(self, slot: str, option: Option) -> float:
@@ -158,7 +163,7 @@ class Ranking:
             return levels
         headroom = (
             ((self.price("temperature headroom", room.degree, room.of(high, low, service)[1], 0.0).points, 0), members)
-            for (high, low), members in domain.groups((_pair(room.high), _pair(room.low))).items()
+            for (high, low), members in domain.groups(tuple(map(_pair, room.limits(service)))).items()
         )
         return _summed(levels, merged([((0, 0), EMPTY), *headroom]))
 

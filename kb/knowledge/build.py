@@ -21,7 +21,7 @@ from kb.knowledge.lookup import by_name, told_apart
 from kb.knowledge.name_tables import WordsTable
 from kb.knowledge.packing import pack_rule
 from kb.knowledge.questions import load_questions
-from kb.knowledge.ranking import load_ranking
+from kb.knowledge.ranking import limits_of, load_ranking
 from kb.knowledge.reactivity import load_reactivity
 from kb.knowledge.spreads import load_spreads
 from kb.knowledge.steps import load_steps, reads
@@ -79,7 +79,7 @@ def build(where: Mapping[str, Path]) -> Compiled:
     by_steps = (path for step in steps for path in reads(step))
     by_ranking = (
         *chain(*HEAT.values()),
-        *(limit for row in ranking["headroom"] for limit in (row["high"], row["low"])),
+        *(limit for row in ranking["headroom"] for limit in limits_of(row)),
     )
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}
     return {

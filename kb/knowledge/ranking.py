@@ -17,7 +17,7 @@ from kb.base.models import Id, Strict, Text
 from kb.rules.clauses import Facts
 
 if TYPE_CHECKING:
-    from kb.knowledge.tables import RankingTable
+    from kb.knowledge.tables import HeadroomRow, RankingTable
 
 LEVELS_FILE = "levels.toml"
 RANKING_FILE = "ranking.toml"
@@ -75,6 +75,12 @@ def load_ranking(where: Mapping[str, Path]) -> RankingTable:
         if level not in points:
             raise BadInput(f"{catalog.name}/{RANKING_FILE}", f"there is no level '{level}'", near_or_all(level, points))
     return cast("RankingTable", {**table, "levels": points})
+
+
+def limits_of(row: HeadroomRow) -> tuple[str, ...]:
+    """List the facts that a row of headroom may read."""
+    brief = (row[name] for name in ("brief_high", "brief_low") if name in row)
+    return (row["high"], row["low"], *brief)
 
 
 def named_levels(table: Facts) -> Iterator[str]:

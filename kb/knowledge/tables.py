@@ -48,13 +48,20 @@ class HeatCosts(TypedDict):
 
 
 class HeadroomRow(TypedDict):
-    """The facts that are a kind's limits, how far a job should keep from them, and the level of a degree too little."""
+    """The facts that are a kind's limits, how far a job should keep from them, and the level of a degree too little.
+
+    Where `brief_` facts are named, they are the limits for a service of no more than so many days.
+    """
 
     slot: str
     high: str
     low: str
     want_c: float
     degree: str
+    brief_high: NotRequired[str]
+    brief_high_days: NotRequired[float]
+    brief_low: NotRequired[str]
+    brief_low_days: NotRequired[float]
 
 
 class RankingTable(TypedDict):

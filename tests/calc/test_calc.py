@@ -40,7 +40,7 @@ PROMISED: dict[str, tuple[set[str], set[str]]] = {
         {"curvature_per_m"},
     ),
     "film-stress": ({"modulus_gpa", "poisson", "cte_film_ppm", "cte_part_ppm", "delta_c"}, {"stress_mpa"}),
-    "stiffening": ({"part", "layers"}, {"ratio"}),
+    "stiffening": ({"part", "layers"}, {"ratio", "percent"}),
     "ageing-factor": ({"q10", "activation_kj_mol", "temperature_c", "reference_c"}, {"factor"}),
     "spares": ({"good_needed", "expected_yield", "confidence"}, {"attempts"}),
     "outgassing": ({"tml_pct", "cvcm_pct", "wvr_pct"}, {"passes"}),

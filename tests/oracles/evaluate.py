@@ -227,9 +227,10 @@ def _short(row: Facts, choice: Choice, service: Facts) -> float:
     """The degrees that are missing to what ranking.toml wants between a job and an item's limits."""
     assert choice.entry is not None
     ends = []
-    for path in (row["high"], row["low"]):
-        role, _, name = path.partition(".")
-        ends.append(((choice.cure or {}) if role == "cure" else choice.entry.facts).get(name))
+    for name, days in (("high", row.get("brief_high_days", 0)), ("low", row.get("brief_low_days", 0))):
+        path = row[f"brief_{name}" if service["duration_days"] <= days else name]
+        role, _, field = path.partition(".")
+        ends.append(((choice.cure or {}) if role == "cure" else choice.entry.facts).get(field))
     if None in ends:
         return float(row["want_c"])
     margin = min(ends[0] - service["high_c"], service["low_c"] - ends[1])
