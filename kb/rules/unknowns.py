@@ -278,7 +278,6 @@ _ASKED = {
     "water_uptake": "how much water {0} takes up",
     "water_uptake_pct": "how much water {0} takes up",
     "water_vapour": "how freely water vapour goes through {0}",
-    "wets_from_mn_m": "what surface {0} still wets",
     "worn_by": "what {0} stands only for a while",
     "worn_in.chemical-immersion": "which chemicals wear {0}",
     "worn_in.phosphate-ester-fluid": "which phosphate esters wear {0}",
