@@ -108,7 +108,8 @@ def test_acid_must_be_followed_by_a_neutraliser_that_is_alkaline() -> None:
 
 @pytest.mark.parametrize("plastic", ["polyethylene-hd", "polypropylene", "acetal-copolymer", "ptfe", "rubber-epdm"])
 def test_low_energy_plastics_are_never_bonded_as_they_are(plastic: str) -> None:
-    scene = {"substrate": KNOWLEDGE.entry(plastic).facts, "adhesive": {"family": "epoxy-room-cure"}}
+    epoxy = KNOWLEDGE.entry("epoxy-room-cure-two-part").facts
+    scene = {"substrate": KNOWLEDGE.entry(plastic).facts, "adhesive": epoxy}
     full = {**dict.fromkeys(SLOT_ROLES), **JOB, **scene}
     needs = [judge(rule, full) for rule in KNOWLEDGE.rules if any("activates" in str(c) for c in rule.needs)]
     assert any(finding is not None and finding.closes for finding in needs)
