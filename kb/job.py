@@ -58,8 +58,7 @@ class Part(Table):
     thickness_mm: Positive | None = None
     clamping: Literal["any", "weights-only", "thumb-only"] = "any"
     orientation: Literal["horizontal", "vertical", "overhead"] = "horizontal"
-    #: Whether it is bonded where it stands, built in, with no oven; left out, a face that isn't turned level is.
-    in_place: bool | None = None
+    in_place: bool | None = Field(None, description="bonded where it stands; left out: where its face isn't level")
     #: What a test of this very part, its paint or its plating has shown to be absent.
     tested_free_of: tuple[str, ...] = ()
 
@@ -260,13 +259,10 @@ class Job(BaseModel):
         says nothing, what the material does, or what it is to serve at if that is more. It carries live parts if
         such a material usually does and the job doesn't say.
         """
-        service, peak = self.service, self.service.peak
-        high = service.temperature_c[1]
-        own_limit = substrate.get("max_temperature_c")
+        service, peak, high = self.service, self.service.peak, self.service.temperature_c[1]
+        own_limit, given_limit = substrate.get("max_temperature_c"), self.part.max_process_temperature_c
         serves = None if own_limit is None else max(own_limit, high)
-        given_limit = self.part.max_process_temperature_c
-        within = self.limits.ready_within_h
-        populated = self.part.populated
+        within, populated = self.limits.ready_within_h, self.part.populated
         grid, matrix = self.gauge.grid_mm, self.gauge.matrix_mm
         installations = self.batch.boards * self.batch.gauges_per_board
         coated_mm2 = (matrix[0] + 2 * COAT_MARGIN_MM) * (matrix[1] + 2 * COAT_MARGIN_MM)
