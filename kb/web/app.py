@@ -15,16 +15,16 @@ from kb.web.acting import Entrance
 from kb.web.attempts import Attempts
 from kb.web.desk import Desk
 from kb.web.guard import Guard
-from kb.web.hands import Hands
-from kb.web.looks import STATIC
 from kb.web.settings import Settings
+from kb.web.static_files import STATIC
+from kb.web.workers import Workers
 from kb.work.people import People
 
 
 def create_app(settings: Settings, processes: int = 0) -> FastAPI:
     """The application behind its guard. Where it has processes, they make the long answers while it is served."""
-    hands = Hands(application, settings, processes) if processes else None
-    app = application(settings, hands)
+    workers = Workers(application, settings, processes) if processes else None
+    app = application(settings, workers)
     # The session's token stands in pages that are compressed. Nobody elsewhere can have a browser fetch them with other
     # words time and again to learn it by their length: the cookie of the session goes with requests of this site alone.
     app.add_middleware(GZipMiddleware, minimum_size=1000)
@@ -32,18 +32,18 @@ def create_app(settings: Settings, processes: int = 0) -> FastAPI:
     return app
 
 
-def application(settings: Settings, hands: Hands | None = None) -> FastAPI:
+def application(settings: Settings, workers: Workers | None = None) -> FastAPI:
     """Pages and API over a workspace; it holds no state but what the workspace's files hold."""
 
     @asynccontextmanager
     async def served(_: FastAPI) -> AsyncIterator[None]:
-        if hands is not None:
-            await hands.begin()
+        if workers is not None:
+            await workers.begin()
         try:
             yield
         finally:
-            if hands is not None:
-                await hands.end()
+            if workers is not None:
+                await workers.end()
 
     app = FastAPI(
         title="tackroom",
@@ -56,7 +56,7 @@ def application(settings: Settings, hands: Hands | None = None) -> FastAPI:
         lifespan=served,
     )
     app.state.desk = Desk(settings)
-    app.state.attempts, app.state.hands = Attempts(), hands
+    app.state.attempts, app.state.workers = Attempts(), workers
     app.state.entrance = Entrance(People(settings.workspace), settings.secret, settings.clock)
     problems.install(app)
     api.install(app)

@@ -19,7 +19,6 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from kb.base.errors import TackroomError
 from kb.web.acting import LOOKER, Actor, Entrance, acting
 from kb.web.attempts import Attempts
-from kb.web.looks import LOOKS, kept_for
 from kb.web.problems import Problem, fault_response, problem_of, problem_response
 from kb.web.session import (
     COOKIE,
@@ -32,6 +31,7 @@ from kb.web.session import (
     same,
 )
 from kb.web.settings import Settings
+from kb.web.static_files import PREFIX, kept_for
 from kb.work.people import LONGEST_NAME
 
 SAFE = ("GET", "HEAD", "OPTIONS")
@@ -76,7 +76,7 @@ class Guard:
             if message["type"] == "http.response.start":
                 started = True
                 answer = MutableHeaders(scope=message)
-                if message["status"] in (200, 304) and scope["path"].startswith(LOOKS):
+                if message["status"] in (200, 304) and scope["path"].startswith(PREFIX):
                     answer["Cache-Control"] = kept_for(scope["path"], scope["query_string"])
                 for name, value in HEADERS.items():
                     answer.setdefault(name, value)
@@ -108,7 +108,7 @@ class Guard:
             return Problem(421, "wrong-name", "host", f"'{host}' is no name of this server", "call it by its own")
         if scope["method"] not in SAFE and not _from_here(scope, headers):
             return Problem(403, "cross-origin", "origin", "the request comes from another site", "use the page itself")
-        if scope["path"] in (DOOR, *ALIVE) or scope["path"].startswith(LOOKS):
+        if scope["path"] in (DOOR, *ALIVE) or scope["path"].startswith(PREFIX):
             return None
         try:
             there = bool(self.entrance.there())

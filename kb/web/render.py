@@ -15,8 +15,8 @@ from kb.report.pictures import Picture
 from kb.report.text import STANDING, capitalize_first, duration
 from kb.rules.words import shown
 from kb.web.jobbar import JOB_PAGES, bar_of
-from kb.web.looks import address
 from kb.web.session import ENTRY_COOKIE, new_word, token_of
+from kb.web.static_files import address
 
 #: The rooms that are there without a job: where each link leads, and what it is called.
 ROOMS = (

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from kb.web.looks import STATIC
+from kb.web.static_files import STATIC
 from tests.web.addresses import BOARD, BRACKET
 
 #: A small phone, less what its browser takes of the screen.

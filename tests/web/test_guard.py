@@ -41,9 +41,9 @@ from kb.web import pages
 from kb.web.app import create_app
 from kb.web.attempts import MOST_WRONG
 from kb.web.guard import CSP, HEADERS
-from kb.web.looks import ASK_AGAIN, FOR_GOOD, LOOKS
 from kb.web.session import SECRET_FILE, new_session, token_of
 from kb.web.settings import Settings
+from kb.web.static_files import ASK_AGAIN, FOR_GOOD, PREFIX
 from tests.stock.factory import AnyItem, in_memory
 from tests.web.calling import Caller, ready
 from tests.web.serving import in_thread
@@ -341,7 +341,7 @@ ANSWERS = ["/", "/nowhere", "/problems", "/static/style.css", "/static/none.css"
 
 
 def assert_headed(answer: httpx.Response) -> None:
-    kept = answer.status_code == 200 and answer.request.url.path.startswith(LOOKS) and not answer.request.url.query
+    kept = answer.status_code == 200 and answer.request.url.path.startswith(PREFIX) and not answer.request.url.query
     for name, value in (HEADERS | ({"Cache-Control": "no-cache"} if kept else {})).items():
         assert answer.headers[name] == value, f"{answer.request.url}: {name}"
 

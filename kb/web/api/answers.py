@@ -26,8 +26,8 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer
 from kb.web.desk import TheDesk
-from kb.web.hands import Heavy
 from kb.web.reckoning import judged
+from kb.web.workers import Heavy
 
 router = APIRouter(route_class=Heavy, responses=WITH_BODY, tags=["answers"])
 Top = Annotated[int, Query(ge=1, le=100, description="How many chains.")]

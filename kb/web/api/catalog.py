@@ -19,7 +19,7 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import EXAMPLE, JobTable, Table, job_in
 from kb.web.api.common import ALWAYS, WITH_BODY, Json, named_in_path, problems
 from kb.web.desk import Desk, TheDesk
-from kb.web.hands import HeavyAnyway
+from kb.web.workers import HeavyAnyway
 
 router = APIRouter(responses=ALWAYS, tags=["catalog"])
 heavy = APIRouter(route_class=HeavyAnyway, responses=ALWAYS, tags=["catalog"])

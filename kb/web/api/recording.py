@@ -21,8 +21,8 @@ from kb.web.api.events import Head, head_of
 from kb.web.api.once import TheWrite
 from kb.web.api.work import planned
 from kb.web.desk import TheDesk
-from kb.web.hands import Heavy
 from kb.web.reckoning import MOST_SCHEDULED, estimated, picked
+from kb.web.workers import Heavy
 from kb.work import recording, reserving, signing
 from kb.work.installations import learned_yield
 from kb.work.recording import asked_record, numbered

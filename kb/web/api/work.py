@@ -24,8 +24,8 @@ from kb.web.api import documents as d
 from kb.web.api.bodies import JobBody, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer, Rank, problems
 from kb.web.desk import Desk, TheDesk
-from kb.web.hands import Heavy
 from kb.web.reckoning import costed, estimated, picked, scheduled
+from kb.web.workers import Heavy
 
 router = APIRouter(route_class=Heavy, responses=WITH_BODY | problems(s409="No chain suits the job."), tags=["work"])
 

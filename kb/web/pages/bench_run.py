@@ -25,7 +25,6 @@ from kb.stock.fold import Shelf
 from kb.stock.scan import lot_named
 from kb.web.api.common import Json
 from kb.web.desk import Desk, TheDesk
-from kb.web.hands import Heavy
 from kb.web.once import sealed
 from kb.web.pages.common import asked_in, job_in, rank_in
 from kb.web.pages.day import head, with_job
@@ -33,6 +32,7 @@ from kb.web.problems import Problem, problem_of
 from kb.web.reckoning import estimated, scheduled
 from kb.web.render import page
 from kb.web.session import HEADER, new_word, same, token_of
+from kb.web.workers import Heavy
 from kb.work import run as runs
 
 router = APIRouter(route_class=Heavy)

@@ -21,12 +21,12 @@ from kb.web.desk import Desk, TheDesk
 from kb.web.faults import MATERIAL, of_form
 from kb.web.fields import GROUPS, filled, label_of
 from kb.web.forms import job_from, query_of
-from kb.web.hands import Heavy
 from kb.web.pages.answer import LABELS, answered, free_query, refused_by_kind
 from kb.web.pages.common import asked_in
 from kb.web.pages.day import with_job
 from kb.web.pages.material import taken_for, taken_of
 from kb.web.render import page
+from kb.web.workers import Heavy
 
 router = APIRouter(route_class=Heavy)
 

@@ -11,8 +11,8 @@ from kb.base.errors import BadInput, nearest
 from kb.engine.plan import Engine
 from kb.planning.coverage import Cell, cell, columns, representatives
 from kb.web.desk import TheDesk
-from kb.web.hands import Heavy
 from kb.web.render import page
+from kb.web.workers import Heavy
 
 router = APIRouter(route_class=Heavy)
 

@@ -22,11 +22,11 @@ from kb.report.timeline import timeline_json, timeline_svg, words
 from kb.web.desk import TheDesk
 from kb.web.fields import GROUPS, label_of
 from kb.web.forms import query_of
-from kb.web.hands import Heavy
 from kb.web.pages.answer import said
 from kb.web.pages.common import asked_in, has_job, job_in, rank_in
 from kb.web.reckoning import costed, estimated, scheduled
 from kb.web.render import page
+from kb.web.workers import Heavy
 
 router = APIRouter(route_class=Heavy)
 #: More rows than this make no table; the command gives them all.

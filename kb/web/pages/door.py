@@ -12,10 +12,10 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from kb.base.errors import one_line
 from kb.web.acting import ENDS_S
 from kb.web.desk import TheDesk
-from kb.web.looks import STATIC
 from kb.web.problems import KINDS, Problem
 from kb.web.render import page
 from kb.web.session import COOKIE, ENTRY_COOKIE, FIELD, PERSON_COOKIE, WHO_COOKIE, entry_of, same, token_of
+from kb.web.static_files import STATIC
 from kb.work.people import LONGEST_NAME, LONGEST_PASSWORD
 
 router = APIRouter()

@@ -15,12 +15,12 @@ from kb.report import matrix as grids
 from kb.report.pictures.grids import matrix_picture
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import pairs_of, query_of
-from kb.web.hands import Heavy, HeavyAnyway
 from kb.web.pages.answer import said
 from kb.web.pages.common import has_job, job_in, setting_in
 from kb.web.problems import problem_of
 from kb.web.reckoning import judged
 from kb.web.render import page
+from kb.web.workers import Heavy, HeavyAnyway
 
 router = APIRouter(route_class=Heavy)
 grids_router = APIRouter(route_class=HeavyAnyway)

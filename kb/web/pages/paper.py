@@ -25,11 +25,11 @@ from kb.report.sheet import bench_sheet
 from kb.web.desk import TheDesk
 from kb.web.forms import query_of
 from kb.web.guard import CSP
-from kb.web.hands import Heavy
 from kb.web.pages.common import Written, asked_in, has_job, job_in, on_in, rank_in
 from kb.web.pages.day import head, with_job
 from kb.web.reckoning import picked
 from kb.web.render import page
+from kb.web.workers import Heavy
 
 router = APIRouter(route_class=Heavy)
 PAPERS: dict[str, Paper] = {"a4": "a4", "letter": "letter"}

@@ -22,13 +22,13 @@ from kb.stock.shelf_life import last_moment
 from kb.stock.stores import Document
 from kb.web.desk import Desk, TheDesk
 from kb.web.fields import label_of
-from kb.web.hands import Heavy
 from kb.web.once import Seal
 from kb.web.pages.common import Written, asked_in, on_in, rank_in
 from kb.web.pages.day import head, with_job
 from kb.web.pages.shelf_forms import ahead_in, at_of, lot_address, once, refusal, said, who_of
 from kb.web.reckoning import estimated, picked
 from kb.web.render import page
+from kb.web.workers import Heavy
 from kb.work import recording
 from kb.work.installations import learned_yield
 from kb.work.recording import asked_record, limits_of

@@ -19,10 +19,10 @@ from kb.report.why import why_words
 from kb.rules.words import seen_words
 from kb.web.desk import TheDesk
 from kb.web.forms import query_of
-from kb.web.hands import Heavy
 from kb.web.pages.answer import LABELS, said
 from kb.web.pages.common import asked_in
 from kb.web.render import page
+from kb.web.workers import Heavy
 
 router = APIRouter(route_class=Heavy)
 

@@ -2,7 +2,7 @@
 
 Each process holds the whole application, makes one answer at a time, and is ended where that takes too long. Whoever
 finds all of them busy waits in one queue, which has an end. A route says of itself that its answers are long:
-`APIRouter(route_class=Heavy)`. An application without hands, as the tests call it, makes them itself.
+`APIRouter(route_class=Heavy)`. An application without workers, as the tests call it, makes them itself.
 """
 
 from __future__ import annotations
@@ -53,7 +53,7 @@ class Answer(NamedTuple):
     body: bytes
 
 
-class Hand:
+class Worker:
     """One process, which is asked over a line of its own; one that has ended or is too slow is replaced."""
 
     def __init__(self, make: Make, settings: Settings) -> None:
@@ -96,29 +96,29 @@ class Hand:
             self.start()
 
 
-class Hands:
+class Workers:
     """The processes, and the queue before them."""
 
     def __init__(self, make: Make, settings: Settings, count: int) -> None:
-        self._all = [Hand(make, settings) for _ in range(count)]
+        self._all = [Worker(make, settings) for _ in range(count)]
         # Whoever was free last is taken first: it remembers what was just asked.
-        self._free = asyncio.LifoQueue[Hand]()
-        self._threads = ThreadPoolExecutor(count, "hand")
+        self._free = asyncio.LifoQueue[Worker]()
+        self._threads = ThreadPoolExecutor(count, "worker")
         self._waiting = 0
 
     async def begin(self) -> None:
         """Start the processes; they have read the knowledge when this returns."""
-        for hand in self._all:
-            hand.start()
+        for worker in self._all:
+            worker.start()
         loop = asyncio.get_running_loop()
-        await asyncio.gather(*(loop.run_in_executor(self._threads, hand.ask, None, BEGIN_S) for hand in self._all))
-        for hand in self._all:
-            self._free.put_nowait(hand)
+        await asyncio.gather(*(loop.run_in_executor(self._threads, worker.ask, None, BEGIN_S) for worker in self._all))
+        for worker in self._all:
+            self._free.put_nowait(worker)
 
     async def end(self) -> None:
         """End the processes, whatever they are about."""
-        for hand in self._all:
-            hand.end()
+        for worker in self._all:
+            worker.end()
         await asyncio.to_thread(self._threads.shutdown)
 
     async def answer(self, scope: Scope, receive: Receive, send: Send) -> None:
@@ -147,17 +147,17 @@ class Hands:
         self._waiting += 1
         try:
             async with asyncio.timeout(TURN_S):
-                hand = await self._free.get()
+                worker = await self._free.get()
         except TimeoutError:
             raise Problem(503, "busy", "", "other long answers are being made", "ask again in a moment") from None
         finally:
             self._waiting -= 1
         if gone.done():
-            self._free.put_nowait(hand)
+            self._free.put_nowait(worker)
             return None
-        asking = asyncio.get_running_loop().run_in_executor(self._threads, hand.ask, (told, body), MOST_S)
+        asking = asyncio.get_running_loop().run_in_executor(self._threads, worker.ask, (told, body), MOST_S)
         # Not here: who is no longer waited for goes on all the same, and is free only when it is done.
-        asking.add_done_callback(lambda _: self._free.put_nowait(hand))
+        asking.add_done_callback(lambda _: self._free.put_nowait(worker))
         try:
             return await asyncio.shield(asking)
         except TimeoutError:
@@ -174,18 +174,18 @@ async def _gone(receive: Receive) -> None:
 
 
 class Heavy(APIRoute):
-    """A route whose answers are made by the hands, where there are any and something is asked."""
+    """A route whose answers are made by the workers, where there are any and something is asked."""
 
     #: Whether it is quick where nothing is asked: a page that shows its empty form.
     quick_unasked = True
 
     async def handle(self, scope: Scope, receive: Receive, send: Send) -> None:
-        hands: Hands | None = scope["app"].state.hands
+        workers: Workers | None = scope["app"].state.workers
         unasked = scope["method"] == "GET" and not scope["query_string"]
-        if hands is None or (unasked and self.quick_unasked):
+        if workers is None or (unasked and self.quick_unasked):
             await super().handle(scope, receive, send)
         else:
-            await hands.answer(scope, receive, send)
+            await workers.answer(scope, receive, send)
 
 
 class HeavyAnyway(Heavy):

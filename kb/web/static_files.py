@@ -8,7 +8,7 @@ from pathlib import Path
 
 STATIC = Path(__file__).parent / "static"
 #: Where they are reached, without having been let in.
-LOOKS = "/static/"
+PREFIX = "/static/"
 #: The same for everybody and for good: what changes gets another address.
 FOR_GOOD = "public, max-age=31536000, immutable"
 #: Asked for by an address without its mark: kept, and asked for again only whether it has changed.
@@ -17,12 +17,12 @@ ASK_AGAIN = "no-cache"
 
 def address(name: str) -> str:
     """Where a file of the pages is, with the mark of what stands in it."""
-    return f"{LOOKS}{name}?{_marks()[name]}"
+    return f"{PREFIX}{name}?{_marks()[name]}"
 
 
 def kept_for(path: str, query: bytes) -> str:
     """How long a browser may keep what it asked for by that address."""
-    mark = _marks().get(path.removeprefix(LOOKS))
+    mark = _marks().get(path.removeprefix(PREFIX))
     return FOR_GOOD if query and query.decode("latin-1") == mark else ASK_AGAIN
 
 

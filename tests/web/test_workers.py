@@ -18,11 +18,11 @@ import pytest
 from starlette.types import Scope
 
 from kb.stock.workspace import ledger_of
-from kb.web import api, hands, pages
+from kb.web import api, pages, workers
 from kb.web.app import create_app
 from kb.web.guard import HEADERS
-from kb.web.hands import Hand, Hands, Heavy, HeavyAnyway
 from kb.web.settings import Settings
+from kb.web.workers import Heavy, HeavyAnyway, Worker, Workers
 from kb.work.people import People
 from tests.web.addresses import BOARD, fill
 from tests.web.calling import Caller, routes_below
@@ -93,7 +93,7 @@ def test_the_processes_keep_to_the_roles(tmp_path: Path) -> None:
 def test_the_queue_has_an_end_and_short_answers_are_given_meanwhile(
     site: httpx.Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(hands, "MOST_WAITING", 1)
+    monkeypatch.setattr(workers, "MOST_WAITING", 1)
     with ThreadPoolExecutor(6) as pool:
         asked = [pool.submit(site.get, GRID) for _ in range(6)]
         time.sleep(0.1)
@@ -110,7 +110,7 @@ def test_the_queue_has_an_end_and_short_answers_are_given_meanwhile(
 
 
 def test_whoever_waits_too_long_is_told_so(site: httpx.Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(hands, "TURN_S", 0.05)
+    monkeypatch.setattr(workers, "TURN_S", 0.05)
     with ThreadPoolExecutor(3) as pool:
         statuses = [one.result().status_code for one in [pool.submit(site.get, GRID) for _ in range(3)]]
     assert 503 in statuses
@@ -118,7 +118,7 @@ def test_whoever_waits_too_long_is_told_so(site: httpx.Client, monkeypatch: pyte
 
 
 def test_an_answer_that_takes_too_long_is_given_up(site: httpx.Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(hands, "MOST_S", 0.1)
+    monkeypatch.setattr(workers, "MOST_S", 0.1)
     answer = site.get(GRID)
     assert (answer.status_code, answer.json()["type"]) == (503, "/problems#too-long")
     monkeypatch.undo()
@@ -170,7 +170,7 @@ def test_the_processes_end_with_the_server(tmp_path: Path) -> None:
     assert threading.active_count() < 50
 
 
-class Slow(Hand):
+class Slow(Worker):
     """One that takes its time."""
 
     def ask(self, asked: tuple[Scope, bytes] | None, within: float) -> Any:
@@ -183,7 +183,7 @@ def test_one_whose_asker_was_given_up_is_free_only_when_it_is_done(tmp_path: Pat
 
     async def given_up() -> tuple[bool, bool, Any]:
         settings = Settings(workspace=tmp_path)
-        found, nobody = Hands(create_app, settings, 1), asyncio.get_running_loop().create_future()
+        found, nobody = Workers(create_app, settings, 1), asyncio.get_running_loop().create_future()
         found._free.put_nowait(Slow(create_app, settings))
         first = asyncio.ensure_future(found._in_turn({}, b"first", nobody))
         await asyncio.sleep(0.1)
