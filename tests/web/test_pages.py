@@ -76,7 +76,7 @@ def told(html: str) -> str:
 
 
 def alert(answer: httpx.Response) -> str:
-    found = re.search(r'role="alert">(.*?)</', answer.text, re.DOTALL)
+    found = re.search(r'role="alert"[^>]*>(.*?)</', answer.text, re.DOTALL)
     return unescape(found[1]).strip() if found else ""
 
 

@@ -65,7 +65,7 @@ def happens(page: TestClient, lot: str, event: str, **fields: str) -> httpx.Resp
 
 def alert(response: httpx.Response) -> str:
     """What the page says went wrong, in one line."""
-    found = re.search(r'role="alert">\s*(.*?)\s*</(?:div|p)>', response.text, re.DOTALL)
+    found = re.search(r'role="alert"[^>]*>\s*(.*?)\s*</(?:div|p)>', response.text, re.DOTALL)
     return "" if found is None else unescape(re.sub(r"<[^>]+>", "", found[1])).strip()
 
 
