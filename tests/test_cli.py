@@ -75,7 +75,7 @@ def test_the_text_answer_says_what_a_technician_needs(job: Path) -> None:
         (["plan", "--substrate", "qwxzv", "--temperature", "10", "60"], 2, "'qwxzv' is no substrate that is known"),
         (["plan", "--substrate", "brass", "--temperature", "60", "10"], 2, "minimum 60 degC is above maximum 10"),
         (["plan", "--substrate", "brass", "--temperature", "nan", "10"], 2, "nan is not a finite number"),
-        (["plan", "--substrate", "brass", "--temperature", "1", "2", "--exposure", "rain"], 2, "is not an exposure"),
+        (["plan", "--substrate", "brass", "--temperature", "1", "2", "--exposure", "moon"], 2, "is not an exposure"),
         (["plan", "--substrate", "brass", "--temperature", "1", "2", "--prefer", "luck"], 2, "is not a preference"),
         (["plan", "--substrate", "brass", "--temperature", "1", "2", "--workspace", "gone"], 2, "gone: the workspace"),
         (["demo", "boat"], 2, "there is no demo job 'boat'"),

@@ -111,7 +111,7 @@ def test_the_first_is_no_worse_in_what_is_preferred_and_no_better_in_all(prefer:
             assert ten <= 10 * one + ROUNDED
             assert after.cost - 0.9 * ten >= before.cost - ROUNDED / 10
             changed += before.picks != after.picks
-    assert changed > 5
+    assert changed >= 3  # so many of the jobs, at the least, that the preference was put to the test
 
 
 def test_one_chain_alone(engine: Engine) -> None:
