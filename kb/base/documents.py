@@ -41,6 +41,10 @@ class Documents:
         """Give the documents of a table, in the order in which they were written first."""
         return [dict(row) for row in _read(self.path).get(table, {}).values()]
 
+    def row(self, table: str, key: str, value: str) -> Row | None:
+        """Give the document with that value in the field `key`; None where there is none."""
+        return next((row for row in self.rows(table) if row.get(key) == value), None)
+
     def put(self, table: str, key: str, row: Row) -> None:
         """Write a document, in the place of the one that has the same value in the field `key`."""
         from tinydb import where

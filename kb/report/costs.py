@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator
 from decimal import Decimal
 from typing import Any
 
-from kb.quantities.estimate import Estimate
+from kb.quantities.estimate import Estimate, Line
 from kb.report.text import wrapped
 from kb.stock.amounts import text
-from kb.stock.tables import defused
-from kb.work.costing import Costs, rounded
+from kb.stock.tables import defused, written
+from kb.work.costing import Cost, Costs, rounded
 
 COLUMNS = (
     "item", "name", "unit", "used", "lost", "in_all", "low", "high", "bring", "pack_size", "packs",
@@ -76,20 +74,13 @@ def few(names: Iterable[str]) -> str:
 
 def estimate_table(work: Estimate, found: Costs) -> str:
     """The lines of an estimate with what each costs, as a table (CSV); what isn't known is empty."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for line, cost in zip(work.lines, found.lines, strict=True):
-        gauge = None if cost.used is None else cost.used / found.good
-        amounts = (line.net, line.waste, line.gross, *line.range, line.bring, line.pack_size, line.packs)
-        prices = (cost.price, found.currency if cost.price is not None else None)
-        money = (None if x is None else rounded(x) for x in (cost.used, gauge, cost.bought))
-        row = (line.entry.id, line.entry.name, line.unit, *amounts, *prices, *money)
-        writer.writerow([_cell(x) for x in row])
-    return out.getvalue()
+    return written(COLUMNS, (_cells(*row, found) for row in zip(work.lines, found.lines, strict=True)))
 
 
-def _cell(value: object) -> object:
-    if isinstance(value, Decimal):
-        return text(value)
-    return "" if value is None else defused(value) if isinstance(value, str) else value
+def _cells(line: Line, cost: Cost, found: Costs) -> Iterator[object]:
+    gauge = None if cost.used is None else cost.used / found.good
+    amounts = (line.net, line.waste, line.gross, *line.range, line.bring, line.pack_size, line.packs)
+    prices = (cost.price, found.currency if cost.price is not None else None)
+    money = (None if x is None else rounded(x) for x in (cost.used, gauge, cost.bought))
+    for value in (line.entry.id, line.entry.name, line.unit, *amounts, *prices, *money):
+        yield text(value) if isinstance(value, Decimal) else defused(value) if isinstance(value, str) else value

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Iterator
 from typing import Any, NamedTuple
@@ -12,7 +10,7 @@ from kb.engine.check import NOT_KNOWN, VERDICTS, Checked, Grid
 from kb.report.check import unknown_words, worst_first
 from kb.rules.findings import Finding
 from kb.rules.words import message
-from kb.stock.tables import defused
+from kb.stock.tables import defused, written
 
 #: How each verdict is drawn in one character; they differ without colour.
 SIGNS = {"blocked": "X", "needs": "n", "caution": "c", NOT_KNOWN: "?", "compatible": "·"}
@@ -109,13 +107,11 @@ def summary(grid: Grid) -> str:
 
 def grid_csv(grid: Grid) -> str:
     """A row a pair."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\n")
-    writer.writerow([*grid.kinds, "verdict", "reason", "second reason", "what would make it right"])
-    for row, column, cell in _rows(grid):
-        values = (row, column, cell.verdict, *(*cell.reasons, "", "")[:REASONS], cell.mend)
-        writer.writerow([defused(value) for value in values])
-    return out.getvalue()
+    columns = (*grid.kinds, "verdict", "reason", "second reason", "what would make it right")
+    rows = (
+        (row, column, cell.verdict, *(*cell.reasons, "", "")[:REASONS], cell.mend) for row, column, cell in _rows(grid)
+    )
+    return written(columns, (map(defused, row) for row in rows), "\n")
 
 
 def shown_rows(grid: Grid) -> list[tuple[str, list[Cell]]]:

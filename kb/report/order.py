@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Sequence
 from decimal import Decimal
 from typing import Any
@@ -11,7 +9,7 @@ from typing import Any
 from kb.report.costs import few
 from kb.report.estimate import figure
 from kb.report.text import wrapped
-from kb.stock.tables import defused
+from kb.stock.tables import defused, written
 from kb.work.costing import rounded
 from kb.work.ordering import Order, Ordered
 
@@ -33,13 +31,8 @@ def order_json(found: Ordered, job: str) -> dict[str, Any]:
 
 def order_table(found: Ordered) -> str:
     """What is to be bought as a table (CSV)."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for row in found.to_buy:
-        cells = _row(row, found.currency).values()
-        writer.writerow(["" if v is None else defused(v) if isinstance(v, str) else v for v in cells])
-    return out.getvalue()
+    rows = (_row(row, found.currency).values() for row in found.to_buy)
+    return written(COLUMNS, ([defused(v) if isinstance(v, str) else v for v in row] for row in rows))
 
 
 def order_text(found: Ordered, today: str) -> str:

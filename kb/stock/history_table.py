@@ -6,8 +6,6 @@ Read into an empty workspace they give the same events, numbers and all, and so 
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 from collections.abc import Iterable, Mapping
 from decimal import Decimal
@@ -17,7 +15,7 @@ from kb.base.errors import BadInput
 from kb.stock.events import canonical
 from kb.stock.lots import Event
 from kb.stock.stores import Document
-from kb.stock.tables import Faults, Row, Table, defused, read
+from kb.stock.tables import Faults, Row, Table, defused, read, written
 
 SCHEMA: Final = "tackroom.stock-history/1"
 #: Columns of a history, by how a cell of them is written: as text, as a number, or as JSON.
@@ -32,12 +30,7 @@ COLUMNS: Final = ("id", "quantity", *_TEXTS, *_NUMBERS, *_JSON)
 
 def table_of(events: Iterable[Event]) -> str:
     """Write events as a table, a row for each; what a cell can't hold plainly is JSON in it."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for event in events:
-        writer.writerow([_cell(name, event.get(name)) for name in COLUMNS])
-    return out.getvalue()
+    return written(COLUMNS, ([_cell(name, event.get(name)) for name in COLUMNS] for event in events))
 
 
 def _cell(name: str, value: Any) -> str:

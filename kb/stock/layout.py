@@ -128,7 +128,7 @@ def layout_of(columns: Iterable[str], skipped: Iterable[str], dates: str, known:
 
 def remembered(workspace: Path, known: Iterable[str] = ()) -> Layout:
     """The layout that the lab has kept; a plain one where it has kept none. BadInput where it was edited amiss."""
-    row = next((row for row in Documents(workspace).rows(_TABLE) if row.get(_KEY) == _NAME), None)
+    row = Documents(workspace).row(_TABLE, _KEY, _NAME)
     if row is None:
         return Layout()
     try:

@@ -10,8 +10,6 @@ others; it is kept with 14.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -23,7 +21,7 @@ from kb.base.documents import Documents, Row
 from kb.base.errors import BadInput
 from kb.stock.amounts import amount, text, unit_named
 from kb.stock.tables import Row as Cells
-from kb.stock.tables import Table, read
+from kb.stock.tables import Table, read, written
 
 COLUMNS = ("gtin", "item", "quantity", "unit", "lead_days")
 _TABLE, _KEY = "products", "gtin"
@@ -78,13 +76,8 @@ class Products:
 
     def table(self) -> str:
         """Give the table as a spreadsheet reads it."""
-        out = io.StringIO()
-        writer = csv.writer(out)
-        writer.writerow(COLUMNS)
-        for one in sorted(self.by_gtin.values(), key=lambda product: (product.item, product.gtin)):
-            content = "" if one.quantity is None else text(one.quantity)
-            writer.writerow((one.gtin, one.item, content, one.unit, "" if one.lead_days is None else one.lead_days))
-        return out.getvalue()
+        packs = sorted(self.by_gtin.values(), key=lambda product: (product.item, product.gtin))
+        return written(COLUMNS, (map(_row(one).get, COLUMNS) for one in packs))
 
 
 def products_in(content: bytes, where: str) -> list[Product]:

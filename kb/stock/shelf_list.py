@@ -5,8 +5,6 @@ Each fault names its row and column; all rows go in, or none.
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable
 from typing import Final
 
@@ -18,7 +16,7 @@ from kb.stock.layout import PLAIN, Layout
 from kb.stock.lots import Lot
 from kb.stock.receiving import degrees
 from kb.stock.stores import Document
-from kb.stock.tables import Row, Table, defused, read
+from kb.stock.tables import Row, Table, defused, read, written
 
 COLUMNS: Final = (
     "item", "lot", "quantity", "unit", "received", "made", "expires", "opened", "storage_c", "location",
@@ -114,13 +112,11 @@ def _item(table: Table, row: Row, items: Items) -> str:
 
 def shelf_csv(lots: Iterable[Lot]) -> str:
     """Write the lots as a list that `drafts_in` reads back: amounts and dates as they stand, without the history."""
-    out = io.StringIO()
-    writer = csv.writer(out)
-    writer.writerow(COLUMNS)
-    for lot in lots:
-        if lot.quantity:
-            days = (lot.received, lot.made, lot.expires, lot.opened and lot.opened[:10])
-            storage = "" if lot.storage_c is None else f"{lot.storage_c:g}"
-            item, mark, unit, location = map(defused, (lot.item, lot.lot, lot.unit, lot.location))
-            writer.writerow((item, mark, plain(lot.quantity), unit, *(day or "" for day in days), storage, location))
-    return out.getvalue()
+    return written(COLUMNS, (_cells(lot) for lot in lots if lot.quantity))
+
+
+def _cells(lot: Lot) -> tuple[str | None, ...]:
+    days = (lot.received, lot.made, lot.expires, lot.opened and lot.opened[:10])
+    storage = None if lot.storage_c is None else f"{lot.storage_c:g}"
+    item, mark, unit, location = map(defused, (lot.item, lot.lot, lot.unit, lot.location))
+    return item, mark, plain(lot.quantity), unit, *days, storage, location

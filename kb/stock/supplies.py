@@ -10,8 +10,6 @@ has said is unknown: a pack without a price costs an unknown amount, never nothi
 
 from __future__ import annotations
 
-import csv
-import io
 import unicodedata
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
@@ -23,7 +21,7 @@ from kb.base.documents import Documents, Row
 from kb.base.errors import BadInput
 from kb.stock.amounts import amount, convert, text
 from kb.stock.tables import Row as Cells
-from kb.stock.tables import Table, read
+from kb.stock.tables import Table, read, written
 
 COLUMNS = ("item", "pack", "unit", "price", "lead_days", "minimum")
 _TABLE, _KEY = "prices", "item"
@@ -58,8 +56,8 @@ class Supplies:
         """Read the workspace's documents; BadInput, which names the item, where somebody edited one amiss."""
         documents = Documents(workspace)
         found = {one.item: one for one in map(_supply_of, documents.rows(_TABLE))}
-        settings = {row.get(_NAME): row.get("value") for row in documents.rows(_SETTINGS)}
-        return cls(documents, found, str(settings.get(_CURRENCY) or ""))
+        currency = (documents.row(_SETTINGS, _NAME, _CURRENCY) or {}).get("value")
+        return cls(documents, found, str(currency or ""))
 
     @property
     def lead_days(self) -> dict[str, int]:
@@ -88,12 +86,8 @@ class Supplies:
 
     def table(self) -> str:
         """Give all of it as a spreadsheet reads it."""
-        out = io.StringIO()
-        writer = csv.writer(out)
-        writer.writerow(COLUMNS)
-        for one in sorted(self.by_item.values(), key=lambda supply: supply.item):
-            writer.writerow(["" if (cell := _told(one, name)) is None else cell for name in COLUMNS])
-        return out.getvalue()
+        bought = sorted(self.by_item.values(), key=lambda supply: supply.item)
+        return written(COLUMNS, ([_told(one, name) for name in COLUMNS] for one in bought))
 
 
 _EXACT = ("pack", "price", "minimum")

@@ -13,7 +13,7 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from functools import cached_property
@@ -119,6 +119,19 @@ class Table:
         if said.count(".") == 1 and "," not in said and not commas and (points or self.separator != ";"):
             return amounts.amount(said)
         raise ValueError(f"'{cell}' could mean two numbers; write it without thousands, such as 1250 or 1.25")
+
+
+def written(columns: Iterable[object], rows: Iterable[Iterable[object]], end: str = "\r\n") -> str:
+    """Write a table as CSV, a line for its columns first; what is None is an empty cell.
+
+    >>> written(("item", "days"), [("acetone", None)])
+    'item,days\\r\\nacetone,\\r\\n'
+    """
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator=end)
+    writer.writerow(columns)
+    writer.writerows(rows)
+    return out.getvalue()
 
 
 def defused(cell: str) -> str:

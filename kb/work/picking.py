@@ -17,7 +17,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from decimal import ROUND_FLOOR, Decimal
 from math import ceil
 from typing import Any, NamedTuple
 
@@ -29,8 +29,10 @@ from kb.stock.flags import FactsOf, Judged, first_out, judged
 from kb.stock.fold import Shelf
 from kb.stock.lots import Lot
 from kb.stock.shelf_life import last_moment, life
+from kb.work.costing import whole_packs
 
 NOTHING = Decimal(0)
+
 #: No finer than this are amounts told.
 _LEAST = Decimal("0.000001")
 
@@ -234,7 +236,7 @@ def _line(
             ends = until is not None and bool(need.used) and last_moment(until) < need.used[-1][0]
             takes.append(Take(lot.lot, quantity, until if ends else its.usable_until, lot.location, ends))
             left -= quantity
-    packs = int((left / need.pack_size).to_integral_value(ROUND_CEILING)) if need.pack_size else None
+    packs = whole_packs(left, need.pack_size) if need.pack_size else None
     return PickLine(need, tuple(takes), left, packs if left else None, tuple(passed))
 
 
