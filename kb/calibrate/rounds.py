@@ -121,8 +121,9 @@ def left_out(knowledge: Knowledge, levels: Mapping[str, Level], judged: Judged) 
 
     A fit stays near the points that it starts from, and today's have seen every comparison: these start all even.
     """
-    even = {name: level.model_copy(update={"points": EVEN}) for name, level in levels.items() if name != FREE}
-    even = {FREE: levels[FREE], **even}
+    even = {
+        name: level if name == FREE else level.model_copy(update={"points": EVEN}) for name, level in levels.items()
+    }
     rounds, pool = calibrated(knowledge, even, judged)
     points = best_of(rounds).fit.points
     missed = []

@@ -46,12 +46,11 @@ def import_file(
     """Take in a shelf list, a history, or all of another workspace: everything in it or nothing."""
     from kb.stock.interchange import brought, take_in
     from kb.stock.layout import layout_of, remember, remembered
-    from kb.stock.shelf_list import COLUMNS, FURTHER
+    from kb.stock.shelf_list import KNOWN
     from kb.work.forms import checked
 
     ledger, folder = open_ledger(workspace), workspace_folder(workspace)
-    known = (*COLUMNS, *FURTHER)
-    layout = remembered(folder, known).and_(layout_of(column or (), skip or (), dates, known))
+    layout = remembered(folder, KNOWN).and_(layout_of(column or (), skip or (), dates, KNOWN))
     with every_fault():
         found = brought(disk.read(file), file.name, open_items(workspace), moment(at), person(who), layout)
         ahead = meant(found.drafts, ahead)
@@ -76,17 +75,17 @@ def layout(
     """Show how the lab's lists are read by `import`: what they call the columns, how they write dates; or change it."""
     from kb.stock.layout import forget as let_go
     from kb.stock.layout import layout_of, remember, remembered
-    from kb.stock.shelf_list import COLUMNS, FURTHER
+    from kb.stock.shelf_list import KNOWN
 
-    folder, known = workspace_folder(workspace), (*COLUMNS, *FURTHER)
-    more = layout_of(column or (), skip or (), dates, known)
+    folder = workspace_folder(workspace)
+    more = layout_of(column or (), skip or (), dates, KNOWN)
     if forget and more:
         raise BadInput("--forget", "something is to be kept as well", "leave one of them out")
     if forget and not let_go(folder):
         raise BadInput("--forget", "no layout was kept", "lists are read by our own columns")
     if more:
-        remember(folder, remembered(folder, known).and_(more))
-    found = remembered(folder, known)
+        remember(folder, remembered(folder, KNOWN).and_(more))
+    found = remembered(folder, KNOWN)
     if as_json:
         print_json({"schema": "tackroom.stock-layout/1", **found.document()})
     else:

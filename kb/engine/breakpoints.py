@@ -126,10 +126,14 @@ class _Moved:
         for _ in range(HALVINGS):
             middle = (near + far) / 2
             near, far = (middle, far) if truth(middle) is before else (near, middle)
-        yield _outward(far, end)
+        yield outward(far, end)
 
 
-def _outward(value: float, end: float) -> float:
-    """Round to few digits, on the side of `end`."""
+def outward(value: float, end: float) -> float:
+    """Round to few digits, on the side of `end`.
+
+    >>> outward(1234.5, 2000), outward(0.012378, 0)
+    (1235.0, 0.01237)
+    """
     step = 10.0 ** (math.floor(math.log10(abs(value) or 1)) - DIGITS + 1)
     return round((math.ceil if end > value else math.floor)(value / step) * step, 10)

@@ -160,8 +160,8 @@ class Engine:
         if any(each is not None and each.rule.omits for pair in pairs for each in pair):
             # What a slot may be left empty by is worked out of all such rules together.
             return False
-        said = (tuple(() if each is None else each.constraints for each in pair) for pair in pairs)
-        return leaves_first(((old, new) for old, new in said), self._places(first))
+        said = ((old.constraints if old else (), new.constraints if new else ()) for old, new in pairs)
+        return leaves_first(said, self._places(first))
 
     def says_same(self, job: Job, substrate: Entry, prefer: str | None = None) -> bool:
         """Tell whether every rule says of a job what it said of the one that was screened last."""

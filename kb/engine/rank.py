@@ -49,8 +49,11 @@ class Headroom(NamedTuple):
     """How far a job keeps from an item's limits: which facts these are, and how much is enough."""
 
     row: HeadroomRow
-    want_c: float
-    degree: str
+
+    @property
+    def degree(self) -> str:
+        """The level that a missing degree costs."""
+        return self.row["degree"]
 
     def limits(self, service: Facts) -> tuple[str, str]:
         """Name the facts that limit so long a service, hot and cold."""
@@ -62,9 +65,9 @@ class Headroom(NamedTuple):
     def of(self, high: Value, low: Value, service: Facts) -> tuple[float, float]:
         """Give the degrees between the job and the nearer limit, and those that are short of enough."""
         if high is None or low is None:
-            return 0.0, self.want_c
+            return 0.0, self.row["want_c"]
         margin = min(high - service["high_c"], service["low_c"] - low)
-        return margin, max(0.0, self.want_c - margin)
+        return margin, max(0.0, self.row["want_c"] - margin)
 
 
 class Ranking:
@@ -74,7 +77,7 @@ class Ranking:
         self.table = table
         self.scale: Mapping[str, int] = table["prefer"][prefer] if prefer else {}
         self.levels_of = table["levels"]
-        self.headroom = {row["slot"]: Headroom(row, row["want_c"], row["degree"]) for row in table["headroom"]}
+        self.headroom = {row["slot"]: Headroom(row) for row in table["headroom"]}
         self._own: dict[tuple[str, str], Levels] = {}
 
     def price(self, criterion: str, level: str, times: float, value: float) -> Price:

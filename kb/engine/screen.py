@@ -91,8 +91,7 @@ class Screened:
         """The same where all that counts is whether a chain exists: without points, unless time is limited."""
         if self._limit_ms is not None:
             return self.problem
-        constraints = (Constraint(c.sets, forbids=True) for c in self.constraints if c.forbids)
-        return SearchProblem(tuple({(0, 0): mask} if mask else {} for mask in self.remaining), tuple(constraints))
+        return _free_of_cost(self.remaining, self.constraints)
 
     @property
     def timed(self) -> bool:
@@ -104,6 +103,12 @@ class Screened:
         """The time that a chain may take beside what every chain takes."""
         limit = (self.scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
         return None if limit >= NO_LIMIT_MIN else milliseconds(limit) - milliseconds(self.constant[1])
+
+
+def _free_of_cost(remaining: Iterable[int], constraints: Iterable[RuleConstraint]) -> SearchProblem:
+    """Lay out which chains there are of the options that remain, whatever they cost."""
+    options = tuple({(0, 0): mask} if mask else {} for mask in remaining)
+    return SearchProblem(options, tuple(Constraint(c.sets, forbids=True) for c in constraints if c.forbids))
 
 
 def _dearer(levels: Levels, mask: int, points: int, ms: int) -> Levels:
@@ -202,8 +207,7 @@ class Screener:
                     bound.append(RuleConstraint(each.rule, sets, forbids=True))
         settled = self._unsettled()
         joining = settled.run(bound)
-        options = tuple({(0, 0): mask} if mask else {} for mask in settled.remaining)
-        return SearchProblem(options, tuple(Constraint(c.sets, forbids=True) for c in joining), None)
+        return _free_of_cost(settled.remaining, joining)
 
     def _grounded(self, scene: Scene) -> list[Grounded | None]:
         """Ground every rule; those that read nothing that differs from the job before are as they were."""

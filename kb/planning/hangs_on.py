@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
+from kb.engine.breakpoints import DIGITS, outward
 from kb.engine.domain import Option
 from kb.engine.plan import Engine, Plan
 from kb.engine.turning import OptionFact, Turning
@@ -30,8 +31,6 @@ from kb.rules.values import CURES, Told, basis_of, value_of
 Picks = tuple[Option, ...] | None
 #: Where there is no chain: the kinds of whose items it may hang on.
 OPENING = ("treatment", "backing", "adhesive", "coating")
-#: A limit is given in so many digits, on the side on which the answer has changed.
-DIGITS = 4
 HALVINGS = 12
 
 
@@ -151,7 +150,7 @@ class _Search:
     def _narrowed(self, entry: Entry, field: str, same: float, other: float) -> float:
         """Halve between a value with the answer of now and one with another; the latter, in few digits."""
         for _ in range(HALVINGS):
-            tried = _rounded((same + other) / 2, other)
+            tried = outward((same + other) / 2, other)
             if tried in (same, other) or not min(same, other) < tried < max(same, other):
                 break
             if self._changes(entry, field, tried):
@@ -292,13 +291,3 @@ def _of_cures(facts: Facts, only: str) -> Iterator[str]:
 def _number(value: Value) -> float | None:
     known = isinstance(value, (int, float)) and not isinstance(value, (bool, Missing))
     return float(value) if known else None
-
-
-def _rounded(value: float, towards: float) -> float:
-    """Round to few digits, on the side of `towards`.
-
-    >>> _rounded(1234.5, 2000), _rounded(0.012378, 0)
-    (1235.0, 0.01237)
-    """
-    step = 10.0 ** (math.floor(math.log10(abs(value) or 1)) - DIGITS + 1)
-    return round((math.ceil if towards > value else math.floor)(value / step) * step, 10)

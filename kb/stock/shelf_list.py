@@ -23,6 +23,8 @@ COLUMNS: Final = (
 )  # fmt: skip
 #: Columns that a list may have besides.
 FURTHER: Final = ("batch",)
+#: All that a list may have.
+KNOWN: Final = (*COLUMNS, *FURTHER)
 
 
 def drafts_in(content: bytes, where: str, items: Items, at: str, who: str, layout: Layout = PLAIN) -> list[Document]:
@@ -31,7 +33,7 @@ def drafts_in(content: bytes, where: str, items: Items, at: str, who: str, layou
     Raises BadInput or Faults where anything in it is wrong.
     """
     required, numeric = ("item", "lot", "quantity", "unit"), ("quantity", "storage_c")
-    table = read(content, where, (*COLUMNS, *FURTHER), required, numeric, layout=layout)
+    table = read(content, where, KNOWN, required, numeric, layout=layout)
     drafts: list[Document] = []
     seen: dict[str, int] = {}
     for row in table.rows:
@@ -81,7 +83,7 @@ def _rows_events(table: Table, row: Row, items: Items, at: str, who: str) -> lis
             checked(draft)
         return drafts
     except BadInput as fault:
-        column = fault.where if fault.where in (*COLUMNS, *FURTHER) else ""
+        column = fault.where if fault.where in KNOWN else ""
         table.fault(row, column, fault.what, fault.mend)
         return []
 

@@ -33,13 +33,6 @@ GRID = "/api/matrix?rows=adhesive&columns=coating"
 
 
 @pytest.fixture(scope="module")
-def workspace(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    found = tmp_path_factory.mktemp("workspace")
-    fill(found)
-    return found
-
-
-@pytest.fixture(scope="module")
 def site(workspace: Path) -> Iterator[httpx.Client]:
     """A server with one process for long answers."""
     with in_thread(Settings(workspace=workspace, who="kim"), 1) as address, httpx.Client(base_url=address) as client:

@@ -49,13 +49,17 @@ def setting_in(request: Request, desk: Desk) -> Setting | None:
     return setting_for(job_in(request), desk.known, "part.substrate") if has_job(request) else None
 
 
+def of_this_session(request: Request, desk: Desk, token: object) -> None:
+    """Raise Problem 403 where a form doesn't carry the token of the session that sends it."""
+    if not isinstance(token, str) or not same(token, token_of(request.state.session, desk.settings.secret)):
+        raise Problem(403, "session", "form", "is from another session", "load the page again and repeat it")
+
+
 async def writes(request: Request, desk: TheDesk) -> dict[str, Any]:
     """The form of a write, let through only with the token of its session; and the word it carries once."""
     form = await request.form(max_files=1, max_fields=200)
     fields = dict(form.multi_items())
-    token = fields.pop(FIELD, None)
-    if not isinstance(token, str) or not same(token, token_of(request.state.session, desk.settings.secret)):
-        raise Problem(403, "session", "form", "is from another session", "load the page again and repeat it")
+    of_this_session(request, desk, fields.pop(FIELD, None))
     if not isinstance(fields.get(ONCE), str):
         raise Problem(422, "bad-input", ONCE, "is missing", "load the page again and repeat it")
     return fields

@@ -12,9 +12,10 @@ from starlette.responses import FileResponse, RedirectResponse, Response
 from kb.base.errors import one_line
 from kb.web.acting import ENDS_S
 from kb.web.desk import TheDesk
+from kb.web.pages.common import of_this_session
 from kb.web.problems import KINDS, Problem
 from kb.web.render import page
-from kb.web.session import COOKIE, ENTRY_COOKIE, FIELD, PERSON_COOKIE, WHO_COOKIE, entry_of, same, token_of
+from kb.web.session import COOKIE, ENTRY_COOKIE, FIELD, PERSON_COOKIE, WHO_COOKIE, entry_of, same
 from kb.web.static_files import STATIC
 from kb.work.people import LONGEST_NAME, LONGEST_PASSWORD
 
@@ -74,9 +75,9 @@ Leaving = Annotated[str, Form(alias=FIELD, max_length=200)]
 
 
 @router.post("/leave")
-def leave(request: Request, session_token: Leaving = "") -> Response:
+def leave(request: Request, desk: TheDesk, session_token: Leaving = "") -> Response:
     """Forget on this device who was let in, and the session; the proof of it counts no more anywhere."""
-    _of_this_session(request, session_token)
+    of_this_session(request, desk, session_token)
     if proof := request.cookies.get(PERSON_COOKIE):
         request.app.state.entrance.leave(proof)
     response = RedirectResponse("/enter", 303)
@@ -88,21 +89,17 @@ def leave(request: Request, session_token: Leaving = "") -> Response:
 @router.post("/who")
 def who(
     request: Request,
+    desk: TheDesk,
     session_token: Leaving = "",
     who: Annotated[str, Form(max_length=LONGEST_NAME)] = "",
     onward: Onward = "",
 ) -> Response:
     """Remember on this device who records."""
-    _of_this_session(request, session_token)
+    of_this_session(request, desk, session_token)
     response = RedirectResponse(_onward(onward), 303)
     value, secure = quote(one_line(who)), request.url.scheme == "https"
     response.set_cookie(WHO_COOKIE, value, max_age=REMEMBERED_S, httponly=True, samesite="strict", secure=secure)
     return response
-
-
-def _of_this_session(request: Request, token: str) -> None:
-    if not same(token, token_of(request.state.session, request.app.state.desk.settings.secret)):
-        raise Problem(403, "session", "form", "is from another session", "load the page again and repeat it")
 
 
 @router.get("/health")

@@ -18,7 +18,7 @@ from kb.stock.items import STOCKED
 from kb.stock.layout import remembered
 from kb.stock.receiving import degrees, receipt
 from kb.stock.scan import read
-from kb.stock.shelf_list import COLUMNS, FURTHER
+from kb.stock.shelf_list import COLUMNS, KNOWN
 from kb.stock.stores import Document
 from kb.stock.view import event_text
 from kb.web.desk import Desk, TheDesk
@@ -108,7 +108,7 @@ def _form(
 @router.get("/shelf/import")
 def bring(request: Request, desk: TheDesk) -> Response:
     """Where a list is brought."""
-    layout = remembered(desk.settings.workspace, (*COLUMNS, *FURTHER))
+    layout = remembered(desk.settings.workspace, KNOWN)
     return _list(request, layout=layout.text() if layout else "")
 
 
@@ -135,7 +135,7 @@ def _taken(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal:
 
 def _events(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal: Seal | None = None) -> list[Document]:
     """The events that a file asks for: recorded, where the form is sealed, or else only shown."""
-    layout = remembered(desk.settings.workspace, (*COLUMNS, *FURTHER))
+    layout = remembered(desk.settings.workspace, KNOWN)
     found = brought(content, name, desk.items(), at_of(form, desk), who_of(form, desk), layout)
     once = seal.once(lambda _: "/shelf") if seal else None
     place = (desk.ledger(), desk.settings.workspace, desk.day, checked)
