@@ -27,12 +27,6 @@ Fraction = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
 Pair = tuple[Positive, Positive]
 #: A chain has no more coats than this.
 MOST_COATS = 3
-#: Stands for "no limit" in minutes, so that rules about time stay silent instead of not knowing.
-NO_LIMIT_MIN = 1e12
-#: How far a first coat reaches beyond the gauge's matrix, all round [mm].
-COAT_MARGIN_MM = 10.0
-#: Facts of the part's material that reach the rules through the job's own, and as what.
-FROM_SUBSTRATE = {"max_temperature_c": "part.max_process_temperature_c", "carries_parts": "part.populated"}
 
 
 # No `from __future__ import annotations` here: pydantic would have to compile each annotation from its text.
@@ -251,70 +245,6 @@ class Job(BaseModel):
     bench: Bench = Field({}, validate_default=True)
     limits: Limits = Field({}, validate_default=True)
     choose: Choose = Field({}, validate_default=True)
-
-    def facts(self, substrate: Mapping[str, Any]) -> dict[str, dict[str, Any]]:
-        """The job's facts by role and name, as rules read them; unknown ones are left out.
-
-        `substrate` holds the facts of the part's material. The part endures the heat that the job says; where it
-        says nothing, what the material does, or what it is to serve at if that is more. It carries live parts if
-        such a material usually does and the job doesn't say.
-        """
-        service, peak, high = self.service, self.service.peak, self.service.temperature_c[1]
-        own_limit, given_limit = substrate.get("max_temperature_c"), self.part.max_process_temperature_c
-        serves = None if own_limit is None else max(own_limit, high)
-        within, populated = self.limits.ready_within_h, self.part.populated
-        grid, matrix = self.gauge.grid_mm, self.gauge.matrix_mm
-        installations = self.batch.boards * self.batch.gauges_per_board
-        coated_mm2 = (matrix[0] + 2 * COAT_MARGIN_MM) * (matrix[1] + 2 * COAT_MARGIN_MM)
-        facts: dict[str, dict[str, Any]] = {
-            "part": {
-                "surface": self.part.surface,
-                "max_process_temperature_c": serves if given_limit is None else given_limit,
-                "process_limit_given": given_limit is not None,
-                "populated": substrate.get("carries_parts") if populated is None else populated,
-                "thickness_mm": self.part.thickness_mm,
-                "thickness_known": self.part.thickness_mm is not None,
-                "clamping": self.part.clamping,
-                "orientation": self.part.orientation,
-                "in_place": self.part.orientation != "horizontal" if self.part.in_place is None else self.part.in_place,
-                "tested_free_of": self.part.tested_free_of,
-                "family_known": "family" in substrate,
-                "acid_known": "acid_sensitive" in substrate,
-                "dust_known": "dust_hazard" in substrate,
-                "layer_off": False,
-            },
-            "service": {
-                **service.surroundings().facts(),
-                "peak_h": peak.duration_h if peak else 0.0,
-                "thermal_cycles": service.thermal_cycles,
-                "duration_days": service.duration_days,
-                "measurement": service.measurement,
-                "max_strain_ue": service.max_strain_ue,
-                "cycles": service.cycles,
-                "cycles_known": service.cycles is not None,
-            },
-            "gauge": {
-                "backing": self.gauge.backing or "any",
-                "grid_length_mm": grid[0],
-                "grid_area_mm2": grid[0] * grid[1],
-                "matrix_area_mm2": matrix[0] * matrix[1],
-            },
-            "batch": {
-                "boards": self.batch.boards,
-                "gauges_per_board": self.batch.gauges_per_board,
-                "installations": installations,
-                "coated_cm2": round(installations * coated_mm2 / 100, 2),
-                "technicians": self.batch.technicians,
-            },
-            "bench": dict(self.bench),
-            "limits": {
-                "ready_within_min": NO_LIMIT_MIN if within is None else within * 60,
-                "exclude_hazards": self.limits.exclude_hazards,
-                "outgassing": self.limits.outgassing,
-            },
-            "choose": self.choose.facts(),
-        }
-        return {role: {k: x for k, x in known.items() if x is not None} for role, known in facts.items()}
 
 
 def job_of(data: Mapping[str, Any], where: str) -> Job:

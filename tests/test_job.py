@@ -10,7 +10,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from kb.base.errors import BadInput
-from kb.job import NO_LIMIT_MIN, Job, job_of, read_job
+from kb.job import Job, job_of, read_job
+from kb.rules.job_facts import NO_LIMIT_MIN, job_facts
 
 #: Names of fields, right and wrong, in any table.
 FIELDS = [
@@ -40,7 +41,7 @@ def test_defaults_are_filled_in() -> None:
     assert job.service.exposures == ("dry-air",)
     assert (job.batch.boards, job.batch.confidence) == (1, 0.95)
     assert job.model_dump(mode="json")["bench"]["air_temperature_c"] == 22.0
-    assert job.facts({})["limits"]["ready_within_min"] == NO_LIMIT_MIN
+    assert job_facts(job, {})["limits"]["ready_within_min"] == NO_LIMIT_MIN
 
 
 def test_units_are_converted() -> None:
@@ -124,19 +125,21 @@ def test_files_that_are_no_job(tmp_path: Path) -> None:
 
 def test_what_heat_the_part_endures() -> None:
     said = job_of(task(part={"max_process_temperature_c": 150}), "t")
-    assert said.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 150.0, (
+    assert job_facts(said, {"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 150.0, (
         "the job knows its part"
     )
     unsaid = job_of(task(), "t")
-    assert unsaid.facts({"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 90.0
-    assert unsaid.facts({"max_temperature_c": 40.0})["part"]["max_process_temperature_c"] == 50.0, "it serves at 50"
-    assert "max_process_temperature_c" not in unsaid.facts({})["part"]
+    assert job_facts(unsaid, {"max_temperature_c": 90.0})["part"]["max_process_temperature_c"] == 90.0
+    assert job_facts(unsaid, {"max_temperature_c": 40.0})["part"]["max_process_temperature_c"] == 50.0, (
+        "it serves at 50"
+    )
+    assert "max_process_temperature_c" not in job_facts(unsaid, {})["part"]
 
 
 def test_a_board_is_populated_unless_the_job_says_not() -> None:
     board = {"carries_parts": True}
-    assert job_of(task(), "t").facts(board)["part"]["populated"] is True
-    assert job_of(task(part={"populated": False}), "t").facts(board)["part"]["populated"] is False
+    assert job_facts(job_of(task(), "t"), board)["part"]["populated"] is True
+    assert job_facts(job_of(task(part={"populated": False}), "t"), board)["part"]["populated"] is False
 
 
 VALUES = st.recursive(
@@ -157,7 +160,7 @@ VALUES = st.recursive(
 @settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 def test_whatever_is_written_there_is_no_traceback(data: dict[str, Any]) -> None:
     try:
-        job_of(data, "t").facts({"max_temperature_c": 90.0})
+        job_facts(job_of(data, "t"), {"max_temperature_c": 90.0})
     except BadInput as fault:
         text = str(fault)
         assert text.startswith("t")

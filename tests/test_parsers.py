@@ -36,6 +36,7 @@ from kb.materials import resolve
 from kb.planning.compare import changed
 from kb.report.calculations import calculation_json
 from kb.rules.form import RuleTable, rule_of
+from kb.rules.job_facts import job_facts
 from kb.stock.events import checked
 from kb.stock.history_table import COLUMNS as HISTORY_COLUMNS
 from kb.stock.interchange import brought
@@ -154,7 +155,7 @@ def test_a_described_material(knowledge: Knowledge, data: Any) -> None:
     job = understood(job_of, {**JOB, "part": {"substrate": data}}, "t")
     if job is not None:
         found = understood(resolve.substrate, job.part.substrate, knowledge, "t")
-        assert found is None or job.facts(found.entry.facts)
+        assert found is None or job_facts(job, found.entry.facts)
 
 
 @tries

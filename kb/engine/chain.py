@@ -9,7 +9,7 @@ from typing import NamedTuple
 
 from kb.engine.domain import Option
 from kb.engine.rank import CRITERIA, FREE, MS_PER_MINUTE, Price
-from kb.engine.screen import Screened
+from kb.engine.screened import Screened
 from kb.engine.search.problem import Label
 from kb.engine.slots import COATS, INDEX, Binding, bindings
 from kb.knowledge import Entry

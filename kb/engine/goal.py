@@ -9,7 +9,7 @@ from typing import NamedTuple
 from kb.engine.chain import Chain, Judge
 from kb.engine.plan import Engine
 from kb.engine.rank import MS_PER_MINUTE
-from kb.engine.screen import Screened
+from kb.engine.screened import Screened
 from kb.engine.search.k_best import k_best
 from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest, feasible

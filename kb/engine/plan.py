@@ -14,17 +14,19 @@ from kb.engine.grounding import Grounder
 from kb.engine.rank import MS_PER_MINUTE, Ranking
 from kb.engine.refusals import refusals
 from kb.engine.scene import scene_of
-from kb.engine.screen import Screened, Screener
+from kb.engine.screen import Screener
+from kb.engine.screened import Screened
 from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
 from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest
 from kb.engine.steps import timed_steps
 from kb.engine.turning import OptionFact, Turning, leaves_first
-from kb.job import NO_LIMIT_MIN, Job
+from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.index import HANDS
 from kb.rules.clauses import Scene
 from kb.rules.findings import Finding
+from kb.rules.job_facts import NO_LIMIT_MIN
 from kb.rules.roles import CHAIN_ROLE, kinds_of
 
 #: What an option costs by itself, in every job.

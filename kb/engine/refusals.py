@@ -14,7 +14,7 @@ from kb.engine.chain import finding_of, standings
 from kb.engine.domain import EMPTY, Option
 from kb.engine.grounding import Sets
 from kb.engine.rank import MS_PER_MINUTE
-from kb.engine.screen import Screened
+from kb.engine.screened import Screened
 from kb.engine.search.masks import positions_of, union
 from kb.engine.settle import RuleConstraint
 from kb.engine.slots import INDEX, NAMES

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from kb.base.vocabulary import TESTED_FOR
 from kb.job import Job
 from kb.rules.clauses import Facts, Value
+from kb.rules.job_facts import job_facts
 
 ROOM_C = 22.0
 USUAL_HUMIDITY_PCT = 45.0
@@ -151,10 +152,10 @@ def _of_part(job: Job, substrate: Facts) -> Iterator[Requirement]:
     yield from _words("part.surface", part.surface, ("bare",))
     if part.max_process_temperature_c is not None:
         field = "part.max_process_temperature_c"
-        free = _put(field)(job, None).facts(substrate)["part"].get("max_process_temperature_c", NO_LIMIT_C)
+        free = job_facts(_put(field)(job, None), substrate)["part"].get("max_process_temperature_c", NO_LIMIT_C)
         if free > part.max_process_temperature_c:
             yield Requirement(field, part.max_process_temperature_c, None, _put(field), free)
-    if job.facts(substrate)["part"].get("populated"):
+    if job_facts(job, substrate)["part"].get("populated"):
         yield Requirement("part.populated", True, False, _put("part.populated"))
     if part.thickness_mm is not None:
         yield _number("part.thickness_mm", part.thickness_mm, 1e3, _put("part.thickness_mm"))

@@ -9,15 +9,16 @@ from __future__ import annotations
 from kb.job import Job
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Facts, Scene, Value, all_of
+from kb.rules.job_facts import job_facts
 
 
 def scene_of(knowledge: Knowledge, job: Job, part: Facts) -> dict[str, Facts]:
     """Give the facts of a job by role; `part` holds those of what its part is made of, layer and all."""
-    covered = {"substrate": part, **job.facts(part)}
+    covered = {"substrate": part, **job_facts(job, part)}
     if not layer_comes_off(knowledge, covered):
         return covered
     left = bared(knowledge, part)
-    tables = job.facts(left)
+    tables = job_facts(job, left)
     return {"substrate": left, **tables, "part": {**tables["part"], "layer_off": True}}
 
 

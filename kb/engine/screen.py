@@ -8,20 +8,18 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
-from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
-from typing import NamedTuple
 
 from kb.engine.domain import EMPTY, Domain
 from kb.engine.grounding import Conjunction, Grounder, Sets, intersection, job_values
-from kb.engine.rank import Ranking, milliseconds
+from kb.engine.rank import Ranking
 from kb.engine.readers import Readers
-from kb.engine.search.problem import Constraint, Levels, SearchProblem
-from kb.engine.settle import Propagation, RuleConstraint, SlotCost
-from kb.engine.slots import COATS, INDEX, NAMES
+from kb.engine.screened import Grounded, Screened, free_of_cost
+from kb.engine.search.problem import SearchProblem
+from kb.engine.settle import Propagation, RuleConstraint
+from kb.engine.slots import COATS, INDEX
 from kb.engine.steps import TIMED
-from kb.job import NO_LIMIT_MIN
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Facts, Scene
 from kb.rules.roles import ALWAYS_FILLED, SLOT_OF_OMITS
@@ -29,99 +27,6 @@ from kb.rules.rule import Rule
 
 #: Answers of one rule to different jobs that are kept; then they are forgotten, so that memory stays bounded.
 MOST_KEPT = 128
-
-
-class Grounded(NamedTuple):
-    """What one rule comes to in one job: where it holds, and what it forbids or costs there."""
-
-    rule: Rule
-    conjunctions: Sequence[Conjunction]
-    constraints: Sequence[RuleConstraint]
-
-
-@dataclass(frozen=True)
-class Screened:
-    """A job made ready for the search."""
-
-    scene: Scene
-    domains: Sequence[Domain]
-    ranking: Ranking
-    knowledge: Knowledge
-    grounded: tuple[Grounded, ...]
-    #: What takes time: the steps of the procedure that this job's chains may have.
-    steps: tuple[Grounded, ...]
-    #: For each slot: the options that no rule alone shuts out, what shuts out which, and what the rest costs more.
-    remaining: tuple[int, ...]
-    closed_by: tuple[tuple[tuple[Rule, int], ...], ...]
-    slot_costs: tuple[tuple[SlotCost, ...], ...]
-    #: What is left to the search: rules over two slots or more.
-    constraints: tuple[RuleConstraint, ...]
-    #: Points and minutes that every chain has.
-    constant: tuple[int, float]
-
-    @property
-    def rules(self) -> tuple[Rule, ...]:
-        """The rules that speak of some chain for this job, or of chains as a whole."""
-        return tuple(grounded.rule for grounded in self.grounded)
-
-    @property
-    def of_chains(self) -> tuple[Rule, ...]:
-        """The rules that speak of a chain as a whole."""
-        return tuple(rule for rule, conjunctions, _ in self.grounded if not conjunctions)
-
-    @cached_property
-    def problem(self) -> SearchProblem:
-        """The search problem that is left, in the positions of each slot's domain."""
-        service = self.scene["service"] or {}
-        options = []
-        for slot, domain in enumerate(self.domains):
-            levels: Levels = self.ranking.levels(NAMES[slot], domain, self.remaining[slot], service)
-            costs: dict[int, tuple[int, int]] = {}
-            for mask, points, minutes in self.slot_costs[slot]:
-                before = costs.get(mask, (0, 0))
-                costs[mask] = (before[0] + points, before[1] + milliseconds(minutes))
-            for mask, (points, ms) in costs.items():
-                levels = _dearer(levels, mask, points, ms)
-            options.append(levels)
-        constraints = (Constraint(c.sets, c.cost, milliseconds(c.minutes), c.forbids) for c in self.constraints)
-        return SearchProblem(tuple(options), tuple(constraints), self._limit_ms)
-
-    @property
-    def unweighted_problem(self) -> SearchProblem:
-        """The same where all that counts is whether a chain exists: without points, unless time is limited."""
-        if self._limit_ms is not None:
-            return self.problem
-        return _free_of_cost(self.remaining, self.constraints)
-
-    @property
-    def timed(self) -> bool:
-        """Whether there is a limit of time to be kept."""
-        return self._limit_ms is not None
-
-    @property
-    def _limit_ms(self) -> int | None:
-        """The time that a chain may take beside what every chain takes."""
-        limit = (self.scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
-        return None if limit >= NO_LIMIT_MIN else milliseconds(limit) - milliseconds(self.constant[1])
-
-
-def _free_of_cost(remaining: Iterable[int], constraints: Iterable[RuleConstraint]) -> SearchProblem:
-    """Lay out which chains there are of the options that remain, whatever they cost."""
-    options = tuple({(0, 0): mask} if mask else {} for mask in remaining)
-    return SearchProblem(options, tuple(Constraint(c.sets, forbids=True) for c in constraints if c.forbids))
-
-
-def _dearer(levels: Levels, mask: int, points: int, ms: int) -> Levels:
-    """Add `points` and `ms` to the options in `mask`."""
-    found: dict[tuple[int, int], int] = {}
-    for level, members in levels.items():
-        here = members & mask
-        if here != members:
-            found[level] = found.get(level, 0) | members ^ here
-        if here:
-            dearer = level[0] + points, level[1] + ms
-            found[dearer] = found.get(dearer, 0) | here
-    return found
 
 
 class Screener:
@@ -207,7 +112,7 @@ class Screener:
                     bound.append(RuleConstraint(each.rule, sets, forbids=True))
         settled = self._unsettled()
         joining = settled.run(bound)
-        return _free_of_cost(settled.remaining, joining)
+        return free_of_cost(settled.remaining, joining)
 
     def _grounded(self, scene: Scene) -> list[Grounded | None]:
         """Ground every rule; those that read nothing that differs from the job before are as they were."""

@@ -10,7 +10,7 @@ from kb.base.errors import BadInput, near_or_all
 from kb.engine.chain import Chain, prices_of
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.plan import Engine
-from kb.engine.screen import Screened
+from kb.engine.screened import Screened
 from kb.engine.slots import COATS
 from kb.job import job_of
 from kb.judged.comparison import NONE, Comparison, Names, Side

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, cast
 
 from kb.base.lexicon import Lexicon, squeezed
 from kb.rules.clauses import Facts, Ref
+from kb.rules.job_facts import FROM_SUBSTRATE
 from kb.rules.roles import kinds_of
 from kb.rules.rule import Rule
 
@@ -81,8 +82,6 @@ def told_apart(rules: Iterable[Rule]) -> ToldApart:
 
     Two items of a kind that agree in all of it are handled alike.
     """
-    from kb.job import FROM_SUBSTRATE  # with its models: not for those who only look a word up
-
     read: dict[str, set[str]] = {"substrate": set(FROM_SUBSTRATE)}
     singled: set[str] = set()
     for rule in rules:

@@ -19,6 +19,7 @@ from kb.knowledge.derive import DERIVED
 from kb.lint.proof import given_facts
 from kb.lint.tree import Found, Linter, Tree
 from kb.rules.clauses import Clause, Condition
+from kb.rules.job_facts import job_facts
 from kb.rules.roles import CHAIN_ROLE, ROLES, SLOT_ROLES, kinds_of
 
 #: Where a message or a step names a role, or a fact of one.
@@ -67,7 +68,7 @@ def _job_facts() -> dict[str, dict[str, object]]:
         "limits": {"ready_within_h": 1},
         "choose": {"adhesive": "x", "cure": "x", "backing": "x", "treatment": "x", "coatings": ["x", "x", "x"]},
     }
-    return job_of(full, "lint").facts({})
+    return job_facts(job_of(full, "lint"), {})
 
 
 def known_words(path: str) -> tuple[str, ...]:

@@ -11,6 +11,7 @@ from kb.engine.plan import Engine, Plan
 from kb.engine.search.reach import fastest, feasible
 from kb.engine.slots import INDEX
 from kb.job import Job
+from kb.rules.job_facts import job_facts
 
 #: A chain is told as the fastest where it takes no more than this share of the first one's time.
 _FASTER = 0.75
@@ -102,7 +103,7 @@ def _longest_service(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     limits = breakpoints(
         engine.knowledge.rules,
         engine.domains,
-        lambda days: {"substrate": facts, **lasting(days).facts(facts)},
+        lambda days: {"substrate": facts, **job_facts(lasting(days), facts)},
         asked,
         LONGEST_DAYS,
     )

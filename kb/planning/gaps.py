@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from kb.engine.plan import Plan
-from kb.engine.screen import Screened
+from kb.engine.screened import Screened
 from kb.engine.slots import INDEX
-from kb.job import FROM_SUBSTRATE
 from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved
 from kb.rules.clauses import AnyOf, Condition
+from kb.rules.job_facts import FROM_SUBSTRATE
 from kb.rules.roles import SLOT_ROLES
 from kb.rules.rule import Rule
 

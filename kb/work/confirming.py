@@ -31,7 +31,7 @@ from kb.base.errors import BadInput
 from kb.knowledge.spreads import ends
 from kb.rules.values import Told, value_of
 from kb.rules.words import shown
-from kb.stock.events import Day, Line, Moment, Number, Said
+from kb.stock.event_fields import Day, Line, Moment, Number, Said
 from kb.stock.fold import Shelf
 from kb.stock.ledger import Ledger, Look
 from kb.stock.stores import Document, Draft

@@ -14,7 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from kb.base.errors import BadInput
-from kb.stock.events import Amount, Day, Line, Mark, Moment, Number, Said, Unit
+from kb.stock.event_fields import Amount, Day, Line, Mark, Moment, Number, Said, Unit
 from kb.stock.stores import Document
 
 Reading = Annotated[float, Field(allow_inf_nan=False)]

@@ -10,7 +10,7 @@ import pytest
 from kb.base.vocabulary import FAMILIES
 from kb.engine.domain import Option
 from kb.engine.plan import Engine
-from kb.engine.screen import Screened
+from kb.engine.screened import Screened
 from kb.engine.slots import INDEX
 from kb.job import job_of
 from kb.materials.resolve import Resolved, substrate

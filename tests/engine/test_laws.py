@@ -12,11 +12,13 @@ from kb.base.vocabulary import EXPOSURES
 from kb.engine.grounding import Grounder
 from kb.engine.plan import Engine, Plan
 from kb.engine.rank import Ranking
-from kb.engine.screen import Screened, Screener
+from kb.engine.screen import Screener
+from kb.engine.screened import Screened
 from kb.engine.search.masks import positions_of, union
 from kb.engine.search.reach import fastest
 from kb.job import Job
 from kb.knowledge import Entry
+from kb.rules.job_facts import job_facts
 from kb.rules.roles import CHAIN_KINDS
 from kb.rules.rule import Rule
 from tests.oracles.jobs import random_job
@@ -90,7 +92,7 @@ def test_asking_more_never_admits_what_was_refused(engine: Engine) -> None:
     bonding = {e.id for kind in BONDING for e in engine.knowledge.by_kind[kind]}
     for seed in SEEDS:
         job, part = random_job(seed, engine.knowledge)
-        endures = job.facts(part.facts)["part"].get("max_process_temperature_c")
+        endures = job_facts(job, part.facts)["part"].get("max_process_temperature_c")
         job = job.model_copy(
             update={"part": job.part.model_copy(update={"max_process_temperature_c": endures})},
         )

@@ -8,7 +8,7 @@ import pytest
 
 from kb.engine.plan import Engine
 from kb.engine.requirements import requirements
-from kb.engine.screen import Screened
+from kb.engine.screened import Screened
 from kb.engine.search.reach import feasible
 from kb.knowledge import Knowledge
 from tests.oracles.jobs import random_job

@@ -13,7 +13,7 @@ import pytest
 from kb.base.errors import BadInput
 from kb.engine.chain import Judge
 from kb.engine.plan import Engine, Plan
-from kb.engine.screen import Screened
+from kb.engine.screened import Screened
 from kb.engine.search.k_best import k_best
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
@@ -22,6 +22,7 @@ from kb.materials import classes
 from kb.materials.resolve import described, item_or_class, substrate
 from kb.report.items import nested
 from kb.rules.findings import Finding, judge
+from kb.rules.job_facts import job_facts
 from kb.rules.roles import CHAIN_KINDS
 from tests.oracles.jobs import random_job
 
@@ -296,8 +297,8 @@ def test_a_default_that_nobody_stated_is_not_known(knowledge: Knowledge) -> None
 def test_live_parts_that_nobody_mentioned_are_not_known(knowledge: Knowledge) -> None:
     """A part of unknown make may be a populated board."""
     unknown = described({"organic": True}, knowledge, "t").entry
-    assert "populated" not in job(0).facts(unknown.facts)["part"]
-    assert job(0).facts(knowledge.entry("peek").facts)["part"]["populated"] is False
+    assert "populated" not in job_facts(job(0), unknown.facts)["part"]
+    assert job_facts(job(0), knowledge.entry("peek").facts)["part"]["populated"] is False
 
 
 def test_what_is_assumed_is_told(knowledge: Knowledge) -> None:

@@ -11,6 +11,7 @@ import pytest
 from kb.job import job_of
 from kb.knowledge import load
 from kb.rules.findings import judge
+from kb.rules.job_facts import job_facts
 from kb.rules.roles import SLOT_ROLES
 
 KNOWLEDGE = load()
@@ -24,7 +25,7 @@ BENCH = {"air_temperature_c": 22.0, "relative_humidity_pct": 45.0, "part_tempera
 def asked(low_c: float = 15.0, high_c: float = 35.0, **service: Any) -> Mapping[str, Any]:
     """The facts of a service near room temperature that differs so."""
     job = {"part": {"substrate": "stainless-304"}, "service": {"temperature_c": [low_c, high_c], **service}}
-    return job_of(job, "a service").facts({})["service"]
+    return job_facts(job_of(job, "a service"), {})["service"]
 
 
 def refused(coat: str, under: str | None = None, substrate: str = "stainless-304", **service: Any) -> set[str]:

@@ -5,10 +5,11 @@ from __future__ import annotations
 import pytest
 
 from kb.engine.plan import Engine, Plan
-from kb.job import FROM_SUBSTRATE, job_of
+from kb.job import job_of
 from kb.materials.resolve import Resolved, substrate
 from kb.planning.gaps import Gap, gaps, hangs
 from kb.rules.clauses import AnyOf, Condition
+from kb.rules.job_facts import FROM_SUBSTRATE
 from kb.rules.roles import SLOT_ROLES, SLOTS
 
 JOB = {"service": {"temperature_c": [-20, 80], "exposures": ["humid-air"], "duration_days": 90}}

@@ -25,6 +25,7 @@ from kb.planning.demo import jobs
 from kb.quantities.estimate import Estimate, Line, estimate
 from kb.report.estimate import estimate_json, estimate_text
 from kb.rules.clauses import all_of
+from kb.rules.job_facts import job_facts
 from kb.rules.roles import ROLES, kinds_of
 from tests.quantities.jobs import BOARD, BRACKET, job_with, planned, with_adhesive, with_coat
 
@@ -277,7 +278,7 @@ def test_a_campaign_of_5000_takes_seconds(engine: Engine) -> None:
 def test_rows_read_facts_that_exist(engine: Engine) -> None:
     """A misspelt fact would be unknown for ever, and its row used for everything."""
     known = engine.knowledge
-    job = job_with(BOARD, part={"thickness_mm": 1.6}).facts(known.entries["solder-masked-board"].facts)
+    job = job_facts(job_with(BOARD, part={"thickness_mm": 1.6}), known.entries["solder-masked-board"].facts)
     told = {role: set(facts) for role, facts in job.items()}
     for role in ROLES:
         for kind in kinds_of(role):

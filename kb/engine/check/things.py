@@ -15,6 +15,7 @@ from kb.engine.scene import scene_of
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.rules.clauses import Facts
+from kb.rules.job_facts import job_facts
 from kb.rules.relations import EXPOSURE
 from kb.rules.roles import BESIDE_ROLES, CHAIN_ROLE, JOB_ROLES, SLOTS
 
@@ -122,7 +123,7 @@ def usual_tables(part: Entry | None) -> dict[str, Facts]:
 
     Of what the gauge is to stand nothing is taken.
     """
-    tables = _plain_job().facts(part.facts if part else {})
+    tables = job_facts(_plain_job(), part.facts if part else {})
     return {**tables, "service": {}, "part": tables["part"] if part else {}}
 
 

@@ -11,7 +11,7 @@ from pydantic import Field
 from kb.base.errors import BadInput
 from kb.report.pick import pick_json
 from kb.report.trace import record_json, trace_json
-from kb.stock.events import LARGEST_ID
+from kb.stock.event_fields import LARGEST_ID
 from kb.stock.stores import Document
 from kb.web.acting import acting
 from kb.web.api import documents as d
