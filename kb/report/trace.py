@@ -99,6 +99,7 @@ def trace_json(found: Trace) -> dict[str, Any]:
             for job, part, ones in found.recall
         ],
         "other_uses": [dict(event) for event in found.other_uses],
+        "undone_uses": [dict(event) for event in found.undone_uses],
         "on_shelf": [
             {
                 "lot": one.lot,
@@ -165,6 +166,10 @@ def trace_text(found: Trace, names: Mapping[str, str]) -> str:
         if one.signatures
     ]
     lines += [f"Also used: {event_text(event)}" for event in found.other_uses]
+    lines += [
+        f"Undone: {event_text(event)}. The record names the lot still; `record --again --lots` adds the right one."
+        for event in found.undone_uses
+    ]
     return "".join(f"{line}\n" for line in lines)
 
 

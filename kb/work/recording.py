@@ -7,7 +7,7 @@ be unmeasured; an installation that passes has no reading beyond its limit.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
@@ -18,12 +18,14 @@ from kb.planning.procedure import Step, procedure
 from kb.quantities.estimate import Estimate
 from kb.stock.amounts import amount as exact
 from kb.stock.flags import FactsOf
+from kb.stock.fold import present_names
 from kb.stock.ledger import Ledger, Look, without_number
 from kb.stock.receiving import may_use
 from kb.stock.stores import Document, Draft, Entry, Once
 from kb.stock.tables import read
 from kb.work.drawing import departures_of, draws, lots_given
 from kb.work.forms import checked
+from kb.work.installations import installations
 
 Limits = Mapping[str, Mapping[str, Any]]
 _COLUMNS = ("installation", "part", "outcome", "lots", "photo", "note")
@@ -171,6 +173,7 @@ def asked_record(
     used = sorted({*given, *(lot for one in found for lot in one["lots"])})
     items = {*chain.named.values(), *(line.entry.id for line in estimate.lines)}
     departures = departures_of(items, used, shelf, anyway)
+    has = _lots_of(ledger, job, {one["installation"] for one in found}) if head.get("again") else frozenset()
     taken = draws(estimate, found, given, shelf)
     for mark in used:
         may_use(ledger, {**head, "lot": mark}, facts_of, anyway, today, ahead)
@@ -180,11 +183,18 @@ def asked_record(
         "chain": chain.named,
         "departures": departures,
         "items": {mark: shelf.lots[mark].item for mark in used},
-        # What is only looked at again takes nothing more, unless it says so.
-        "draws": [draw for draw in taken if not head.get("again") or given.get(draw["lot"]) is not None],
+        # What is only looked at again takes nothing more of the lots that it has, unless it says so.
+        "draws": [draw for draw in taken if draw["lot"] not in has or given.get(draw["lot"]) is not None],
         "bench": _numbers(room, "--bench", tuple(Bench.model_fields)),
         "installations": found,
     }
+
+
+def _lots_of(ledger: Ledger, job: str, names: Container[str]) -> frozenset[str]:
+    """Name the lots that these installations of a job have so far."""
+    with ledger.looking() as look:
+        known = installations(look.documents("work", {job}), present_names(look.shelf))
+    return frozenset(lot for one in known if one.name in names for lot in one.lots)
 
 
 def record(

@@ -73,6 +73,8 @@ class Trace:
     installations: tuple[Installation, ...]
     lots: tuple[LotShare, ...]
     other_uses: tuple[Event, ...] = ()
+    #: Uses of the lot that belong to a record and were undone: the record names the lot still.
+    undone_uses: tuple[Event, ...] = ()
     on_shelf: tuple[OnShelf, ...] = ()
     #: The records of the installations, with the signatures under each.
     records: tuple[Standing, ...] = ()
@@ -103,7 +105,11 @@ def trace(ledger: Ledger, sought: Sought) -> Trace:
         shelf, work = look.shelf, look.documents("work")
         made = installations(work, present_names(shelf))
         kind, lots = _meant(sought, shelf, made)
-        uses = [e for lot in lots for e in effective(look.history_of(lot)) if e["type"] == "used" and "record" not in e]
+        histories = [look.history_of(lot) for lot in lots]
+    holds = [event for history in histories for event in effective(history)]
+    uses = [event for event in holds if event["type"] == "used" and "record" not in event]
+    kept = {event["id"] for event in holds}
+    undone = [event for history in histories for event in history if "record" in event and event["id"] not in kept]
     names = {lot.lot for lot in lots}
     found = tuple(
         one
@@ -118,14 +124,17 @@ def trace(ledger: Ledger, sought: Sought) -> Trace:
         )
         for lot in there
     )
-    others = tuple(e for e in uses if _between(e["at"], sought) and sought.who in ("", e["who"]))
+    others, undone_uses = (
+        tuple(e for e in events if _between(e["at"], sought) and sought.who in ("", e["who"]) and not sought.part)
+        for events in (uses, undone)
+    )
     of_these = {(one.job, one.name) for one in found}
     records = tuple(
         one
         for one in standings(work).values()
         if any((one.record["job"], made["installation"]) in of_these for made in one.record["installations"])
     )
-    return Trace(of, kind, found, _shares(found), others if not sought.part else (), on_shelf, records)
+    return Trace(of, kind, found, _shares(found), others, undone_uses, on_shelf, records)
 
 
 def _meant(sought: Sought, shelf: Shelf, made: Iterable[Installation]) -> tuple[str, list[Lot]]:

@@ -138,6 +138,31 @@ def test_a_barred_lot_needs_a_reason() -> None:
 
 
 @pytest.mark.usefixtures("lab")
+def test_what_is_recorded_again_draws_on_the_lots_that_it_did_not_have_before() -> None:
+    item = adhesive_of(run("plan", "job.toml", "--json").document)
+    for lot in ("one", "two"):
+        run(
+            "stock",
+            "receive",
+            item,
+            lot,
+            "20",
+            "g",
+            "--expires",
+            "2028-01-01",
+            "--at",
+            "2027-03-01",
+            "--storage-c",
+            "5",
+        )
+    words = ("record", "job.toml", "--outcome", "pass", "--lots")
+    assert "of one drawn down" in run(*words, "one").out
+    again = (*words, "two", "--again", "--reason", "two was used, not one")
+    assert "of two drawn down" in run(*again).out
+    assert "drawn down" not in run(*again).out
+
+
+@pytest.mark.usefixtures("lab")
 def test_the_shelf_decides_between_chains_and_says_so() -> None:
     best = run("plan", "job.toml", "--json").document
     item = adhesive_of(best)

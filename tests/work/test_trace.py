@@ -58,6 +58,17 @@ def test_a_use_that_was_taken_back_is_no_use(lab: Ledger) -> None:
     assert trace(lab, Sought("A")).other_uses == ()
 
 
+def test_a_use_of_a_record_that_was_taken_back_is_told(lab: Ledger) -> None:
+    (tied,) = (one["id"] for one in lab.history("A-2") if one["type"] == "used")
+    assert trace(lab, Sought("A-2")).undone_uses == ()
+    record(lab, [event("corrected", "A-2", corrects=tied, void=True, reason="it was B")])
+    found = trace(lab, Sought("A-2"))
+    assert names(found) == ["6"], "the record names the lot still: it errs to the safe side"
+    assert f"Undone: #{tied} 2027-03-02 A-2 used 1 mL" in said(found)
+    assert [one["id"] for one in trace_json(found)["undone_uses"]] == [tied]
+    assert trace(lab, Sought("A")).undone_uses == ()
+
+
 def test_containers_of_one_lot_of_the_maker_s_know_each_other(lab: Ledger) -> None:
     one = trace(lab, Sought("A"))
     there = [(left.lot, str(left.quantity), left.installations) for left in one.on_shelf]

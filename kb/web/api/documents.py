@@ -218,7 +218,7 @@ RECORD = document("tackroom.record/1", dry_run=YES_NO, record=TABLE, **{"yield":
 TRACE = document(
     "tackroom.trace/1", of=TEXT, kind=one_of("lot", "job", "batch", "part", "who", "days"), passed=COUNT, failed=COUNT,
     lots=rows(lot=TEXT, item=TEXT, installations=COUNT, failed=COUNT, share=NUMBER), installations=ROWS,
-    recall=rows(job=TEXT, part=maybe(TEXT), installations=TEXTS), other_uses=ROWS,
+    recall=rows(job=TEXT, part=maybe(TEXT), installations=TEXTS), other_uses=ROWS, undone_uses=ROWS,
     on_shelf=rows(
         lot=TEXT, item=TEXT, quantity=NUMBER, unit=TEXT, location=maybe(TEXT), batch=maybe(TEXT), installations=COUNT
     ),
