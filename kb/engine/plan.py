@@ -7,6 +7,7 @@ from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import takewhile
+from typing import Any
 
 from kb.engine.chain import Chain, Judge
 from kb.engine.domain import EMPTY, Domain, Option, domains
@@ -55,6 +56,8 @@ class Plan:
     notes: tuple[str, ...] = ()
     #: The share that came out well, of chains of which the lab has a record.
     yields: Yields = field(default_factory=dict)
+    #: What the schedule says of so many attempts of a chain, each worked out once: an answer asks a dozen times.
+    hours: dict[tuple[object, int], Any] = field(default_factory=dict, compare=False, repr=False)
 
     def yield_of(self, chain: Chain) -> float:
         """Tell what share of a chain's installations comes out well: by the lab's record, or else by the job."""
@@ -94,9 +97,15 @@ class Engine:
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:
         """Hold the job against every rule, before the search."""
         if prefer not in self._screeners:
-            ranking = Ranking(self.knowledge.tables["ranking"], prefer)
-            self._screeners[prefer] = Screener(self.knowledge, self.domains, ranking, self._rules)
+            self._screeners[prefer] = self._screener(Ranking(self.knowledge.tables["ranking"], prefer))
         return self._screeners[prefer].screen(self._scene(job, substrate))
+
+    def _screener(self, ranking: Ranking) -> Screener:
+        """Make the screener of a ranking: of one that prices rules as it does, with all that one knows already."""
+        for known in self._screeners.values():
+            if known.ranking.prices_rules_like(ranking):
+                return known.restated(self.knowledge, self.domains, ranking, ())
+        return Screener(self.knowledge, self.domains, ranking, self._rules)
 
     def _scene(self, job: Job, substrate: Entry) -> Scene:
         return {**scene_of(self.knowledge, job, substrate.facts), CHAIN_ROLE: {}}

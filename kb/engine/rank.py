@@ -29,6 +29,8 @@ CRITERIA = (
     "hazards",
     "basis of the knowledge",
 )
+#: Those by which rules and their waits are priced.
+OF_RULES = frozenset(("cautions", "unknowns", "needs", "preferences", "time to ready"))
 #: Times are whole milliseconds inside the search, so that a sum doesn't depend on its order.
 MS_PER_MINUTE = 60_000
 #: The level that costs nothing.
@@ -98,6 +100,15 @@ class Ranking:
             return self.price("unknowns", level, 1.0, 1.0)
         criterion, verdict = ("needs", "need") if rule.verdict == "need" else ("cautions", "caution")
         return self.price(criterion, rule.level or verdicts[verdict], 1.0, 1.0)
+
+    def prices_rules_like(self, other: Ranking) -> bool:
+        """Tell whether every rule costs the same by another ranking over the same table."""
+        scales = (
+            {name: times for name, times in one.scale.items() if name in OF_RULES and times != 1}
+            for one in (self, other)
+        )
+        first, second = scales
+        return self.table is other.table and first == second
 
     def of_minutes(self, minutes: float, service: Facts) -> Price:
         """Price so many minutes until it is ready, before so long a service."""

@@ -8,8 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from copy import copy
-from functools import cached_property
+from dataclasses import replace
 from itertools import pairwise
+from typing import NamedTuple
 
 from kb.engine.domain import EMPTY, Domain
 from kb.engine.grounding import Conjunction, Grounder, Sets, intersection, job_values
@@ -29,20 +30,25 @@ from kb.rules.rule import Rule
 MOST_KEPT = 128
 
 
+class _Before(NamedTuple):
+    """A job that was read, what every rule came to in it, and what it was screened to, where it was."""
+
+    scene: Scene
+    every: Sequence[Grounded | None]
+    screened: Screened | None = None
+
+
 class Screener:
     """The rules under one ranking. What a rule comes to is kept by the values that it reads of the job."""
 
     def __init__(self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking, rules: Sequence[Grounder]):
         self.knowledge, self.domains, self.ranking = knowledge, domains, ranking
         self._rules: list[tuple[Grounder, dict[tuple[object, ...], Grounded | None]]] = [(g, {}) for g in rules]
-        #: The job before, and what every rule came to in it. Threads may share it, for it is only ever replaced.
-        self._before: tuple[Scene, list[Grounded | None]] | None = None
+        self._readers = Readers(grounder.rule for grounder in rules)
+        #: Threads may share it, for it is only ever replaced.
+        self._before: _Before | None = None
         #: Rules that must be asked again, whatever the job before.
         self._anew: frozenset[int] = frozenset()
-
-    @cached_property
-    def _readers(self) -> Readers:
-        return Readers(grounder.rule for grounder, _ in self._rules)
 
     def restated(
         self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking | None, readers: Iterable[int]
@@ -62,13 +68,33 @@ class Screener:
     def said_otherwise(self, scene: Scene) -> list[tuple[Grounded | None, Grounded | None]]:
         """Give what rules came to in the job before and what they come to now, where that is not the same."""
         assert self._before is not None
-        before, last = self._before
+        before, last, _ = self._before
         numbers = sorted(self._readers.of_changes(before, scene) | self._anew)
         pairs = ((last[number], self._grounded_rule(*self._rules[number], scene)) for number in numbers)
         return [(old, new) for old, new in pairs if old != new]
 
     def screen(self, scene: Scene) -> Screened:
         """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
+        before = self._before
+        if before is not None and before.screened is not None and self._says_same(before.scene, scene):
+            screened = self._as_before(before.screened, scene)
+        else:
+            screened = self._screened(scene)
+        assert self._before is not None
+        self._before = _Before(scene, self._before.every, screened)
+        return screened
+
+    def _says_same(self, before: Scene, now: Scene) -> bool:
+        """Tell whether every rule says and costs the same in two jobs; what a wait costs hangs on the service."""
+        return not self._anew and before["service"] == now["service"] and not self._readers.of_changes(before, now)
+
+    def _as_before(self, before: Screened, scene: Scene) -> Screened:
+        """Take over a job that was screened already, where no rule says otherwise of this one."""
+        if before.scene == scene and before.domains is self.domains and before.ranking is self.ranking:
+            return before
+        return replace(before, scene=scene, domains=self.domains, ranking=self.ranking, knowledge=self.knowledge)
+
+    def _screened(self, scene: Scene) -> Screened:
         every = [each for each in self._grounded(scene) if each is not None]
         grounded = tuple(each for each in every if each.rule.verdict != TIMED)
         settled = self._unsettled()
@@ -119,11 +145,11 @@ class Screener:
         if self._before is None:
             every = [self._grounded_rule(grounder, kept, scene) for grounder, kept in self._rules]
         else:
-            before, last = self._before
+            before, last, _ = self._before
             every = [*last]
             for number in self._readers.of_changes(before, scene) | self._anew:
                 every[number] = self._grounded_rule(*self._rules[number], scene)
-        self._before = scene, every
+        self._before = _Before(scene, every)
         return every
 
     def _grounded_rule(

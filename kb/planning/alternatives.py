@@ -100,7 +100,11 @@ def _longest_service(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     def possible(days: float) -> bool:
         return feasible(engine.screened(lasting(days), plan.substrate).unweighted_problem)
 
-    limits = breakpoints(
+    longest = engine.plan(lasting(LONGEST_DAYS), plan.substrate, 1)
+    if longest.chains:
+        yield Alternative("longest-service", longest.chains[0], longest, LONGEST_DAYS)
+        return
+    *limits, _ = breakpoints(
         engine.knowledge.rules,
         engine.domains,
         lambda days: {"substrate": facts, **job_facts(lasting(days), facts)},

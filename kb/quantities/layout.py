@@ -17,7 +17,7 @@ from kb.quantities.campaign import Campaign
 from kb.quantities.mixes import Mix, Poured, Recipe, mix_of, recipe_of
 from kb.quantities.route import Route, route
 from kb.quantities.schedule import Schedule, greedy
-from kb.quantities.timeline import Timeline, ready_s
+from kb.quantities.timeline import Hours, Timeline, ready_s
 from kb.quantities.usage import uses
 from kb.quantities.workday import Bench, defaults
 
@@ -27,9 +27,14 @@ _QUARTER = 900
 MOST = 200_000
 
 
-def hours_of(plan: Plan, chain: Chain) -> Timeline:
+def hours_of(plan: Plan, chain: Chain) -> Hours:
     """Lay out the job's attempts of a chain with the bench as it usually is: what every answer says of its time."""
-    return timeline(plan, chain, attempts_of(plan.job.batch, plan.yield_of(chain)))
+    attempts = attempts_of(plan.job.batch, plan.yield_of(chain))
+    key = (chain.key, attempts)
+    if key not in plan.hours:
+        plan.hours[key] = timeline(plan, chain, attempts).hours
+    found: Hours = plan.hours[key]
+    return found
 
 
 def attempts_of(batch: Batch, expected_yield: float | None = None) -> int:

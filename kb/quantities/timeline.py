@@ -33,6 +33,20 @@ class Row(NamedTuple):
     steps: tuple[int, ...] = ()
 
 
+class Hours(NamedTuple):
+    """When so many installations may be measured, in minutes from the first wipe; `limit_min` as in the timeline."""
+
+    ready_after_min: float
+    batch_ready_after_min: float
+    limit_min: float | None
+    number: int
+
+    @property
+    def within_limit(self) -> bool | None:
+        """Whether all are ready within the job's limit; None where it has none."""
+        return None if self.limit_min is None else self.batch_ready_after_min <= self.limit_min + _SLACK
+
+
 @dataclass(frozen=True)
 class Timeline:
     """A schedule with its bench. `start` None: the day isn't known, only the hour; `first_s` is when work begins."""
@@ -69,9 +83,9 @@ class Timeline:
         return (self.campaign.chain_s - sum(_proof_s(self.route))) / 60
 
     @property
-    def within_limit(self) -> bool | None:
-        """Whether all are ready within the job's limit; None where it has none."""
-        return None if self.limit_min is None else self.batch_ready_after_min <= self.limit_min + _SLACK
+    def hours(self) -> Hours:
+        """What most answers say of it."""
+        return Hours(self.ready_after_min, self.batch_ready_after_min, self.limit_min, self.campaign.number)
 
     @property
     def ready_at(self) -> datetime | None:

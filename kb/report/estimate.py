@@ -43,7 +43,7 @@ def estimate_json(found: Estimate) -> dict[str, Any]:
             for mix in found.mixes
         ],
         "timeline": [row._asdict() for row in hours.rows()],
-        **ready_json(hours),
+        **ready_json(hours.hours),
         "air": [_vapour(vapour) for vapour in found.air.vapours],
         "air_together": {
             "additive_effect": found.air.additive_sum,
@@ -108,7 +108,7 @@ def estimate_text(found: Estimate, costs: Costs | None = None) -> str:
     low, high = count.range
     lines = [
         wrapped(job.job.name, ""),
-        wrapped(ready_words(found.hours), f"Chain {found.chain.rank}; "),
+        wrapped(ready_words(found.hours.hours), f"Chain {found.chain.rank}; "),
         "",
         f"ATTEMPT {count.attempts} installations for {count.good_needed} good ones",
         f"  a share of {count.expected_yield:.4g} comes out well; so many are enough with a probability of",

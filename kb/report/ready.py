@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from kb.quantities.timeline import Timeline
+from kb.quantities.timeline import Hours
 from kb.report.text import duration
 
 
-def ready_json(hours: Timeline) -> dict[str, Any]:
+def ready_json(hours: Hours) -> dict[str, Any]:
     """Give the members that say when the first installation, and when the batch, may be measured [min]."""
     return {
         "ready_after_min": _number(hours.ready_after_min),
@@ -21,9 +21,9 @@ def ready_json(hours: Timeline) -> dict[str, Any]:
 READY = ("ready_after_min", "batch_ready_after_min", "within_limit")
 
 
-def ready_words(hours: Timeline) -> str:
+def ready_words(hours: Hours) -> str:
     """Say when it is ready, and whether the job's limit is kept."""
-    first, number = duration(hours.ready_after_min), hours.campaign.number
+    first, number = duration(hours.ready_after_min), hours.number
     said = f"ready after {first}" if number == 1 else f"the first is ready after {first}, all {number} after "
     if number > 1:
         said += duration(hours.batch_ready_after_min)
@@ -31,7 +31,7 @@ def ready_words(hours: Timeline) -> str:
     return f"{said}{':' if hours.within_limit is False else ';'} {limit}" if limit else said
 
 
-def limit_words(hours: Timeline) -> str:
+def limit_words(hours: Hours) -> str:
     """Say whether the job's limit is kept; nothing where it has none."""
     if hours.limit_min is None:
         return ""

@@ -47,7 +47,7 @@ def timeline_json(found: Timeline, exact: Timeline | None) -> dict[str, Any]:
         },
         "start": at(found, found.first_s),
         "ready": at(found, found.all_ready_s),
-        **ready_json(found),
+        **ready_json(found.hours),
         "tasks": [
             {
                 "installation": row.installation,
@@ -113,7 +113,7 @@ def words(found: Timeline, exact: Timeline | None) -> list[str]:
         f"Start by {at(found, found.first_s)}, ready at {at(found, found.all_ready_s)}: "
         f"{_span(found.batch_ready_after_min)} in all, and one installation that never waits for anybody takes "
         f"{_span(found.longest_chain_min)}",
-        *filter(None, [capitalize_first(limit_words(found))]),
+        *filter(None, [capitalize_first(limit_words(found.hours))]),
     ]
     saved = [f"{_span(m)} by one more {name}" for name, m in found.savings.items() if m > 0]
     idle = [f"one more {name} saves nothing" for name, m in found.savings.items() if m <= 0]

@@ -44,3 +44,20 @@ def test_what_the_job_before_was_told_is_told_again_only_where_it_holds(seed: in
         assert told(warm) == told(fresh)
         assert warm.problem == fresh.problem
         assert feasible(warm.unweighted_problem) == feasible(warm.problem)
+
+
+@pytest.mark.parametrize("prefer", ["few-hazards", "time"])
+def test_what_counts_more_is_as_if_it_had_been_asked_first(prefer: str, knowledge: Knowledge, engine: Engine) -> None:
+    job, substrate = random_job(3, knowledge)
+    engine.screened(job, substrate)
+    warm, fresh = engine.screened(job, substrate, prefer), Engine(knowledge).screened(job, substrate, prefer)
+    assert told(warm) == told(fresh)
+    assert warm.problem == fresh.problem
+
+
+def test_the_same_job_is_screened_once(engine: Engine) -> None:
+    job, substrate = random_job(5, engine.knowledge)
+    first = engine.screened(job, substrate)
+    assert engine.screened(job, substrate) is first
+    late = job.model_copy(update={"limits": job.limits.model_copy(update={"ready_within_h": 5.0})})
+    assert engine.screened(late, substrate).problem.limit_ms != first.problem.limit_ms

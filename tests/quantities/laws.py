@@ -91,7 +91,7 @@ def a_missed_limit_is_said_first(seed: int, engine: Engine) -> None:
     for name, text in told.items():
         head = " ".join(" ".join(text.splitlines()[:10]).split())
         missed = "MISSES THE LIMIT" in head or ("THE LIMIT" in head and "IS MISSED" in head)
-        assert missed is (hours.within_limit is False), name
+        assert missed is (hours.hours.within_limit is False), name
 
 
 def cups_keep(seed: int, engine: Engine) -> None:
