@@ -60,7 +60,7 @@ def sheet(
     if form is Form.approval:
         if pick:
             raise BadInput("--pick", "an approval form has no lots", "leave it out, or ask for the bench sheet")
-        put_page(approval_form(plan, resolved, chosen, paper.value, asked.hangs_on), output)
+        put_page(approval_form(plan, resolved, chosen, paper.value, asked.hangs_on, asked.others), output)
         return
     picked = Work(plan.job, plan, chosen).lots(on, workspace) if pick else None
     put_page(bench_sheet(plan, resolved, chosen, paper.value, picked), output)

@@ -122,6 +122,14 @@ def prices_of(screened: Screened, chain: Chain) -> Iterator[Price]:
     return _prices(screened, places, chain.picks, chain.findings)
 
 
+def times_of(screened: Screened, chain: Chain) -> dict[str, float]:
+    """Count how often each level is in a chain's cost; what a preference takes off counts below zero."""
+    times: dict[str, float] = {}
+    for price in prices_of(screened, chain):
+        times[price.level] = times.get(price.level, 0.0) + price.times
+    return times
+
+
 def _prices(
     screened: Screened, positions: Sequence[int], picks: tuple[Option, ...], findings: tuple[Finding, ...]
 ) -> Iterator[Price]:

@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import NamedTuple
 
 from kb.base.errors import BadInput, near_or_all
-from kb.engine.chain import Chain, prices_of
+from kb.engine.chain import Chain, times_of
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.plan import Engine
 from kb.engine.screened import Screened
@@ -86,14 +85,6 @@ def masks_of(side: Side, engine: Engine, where: str) -> list[int]:
             masks[place] &= _cured(side, domain, where)
         masks[place] &= ~_named(side.without, domain)
     return masks
-
-
-def times_of(screened: Screened, chain: Chain) -> dict[str, float]:
-    """Count how often each level is in a chain's cost; what a preference takes off counts below zero."""
-    times: Counter[str] = Counter()
-    for price in prices_of(screened, chain):
-        times[price.level] += price.times  # type: ignore[assignment]
-    return dict(times)
 
 
 def _named(names: Container[str], domain: Domain) -> int:

@@ -74,7 +74,8 @@ def load_ranking(where: Mapping[str, Path]) -> RankingTable:
     for level in named_levels(table):
         if level not in points:
             raise BadInput(f"{catalog.name}/{RANKING_FILE}", f"there is no level '{level}'", near_or_all(level, points))
-    return cast("RankingTable", {**table, "levels": points})
+    means = {level.id: level.what for level in levels.values()}
+    return cast("RankingTable", {**table, "levels": points, "means": means})
 
 
 def limits_of(row: HeadroomRow) -> tuple[str, ...]:

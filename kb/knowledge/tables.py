@@ -65,10 +65,11 @@ class HeadroomRow(TypedDict):
 
 
 class RankingTable(TypedDict):
-    """generic_catalog/ranking.toml, and the points of every level"""
+    """generic_catalog/ranking.toml, the points of every level, and what it means"""
 
     basis: NotRequired[str]
     levels: Mapping[str, int]
+    means: Mapping[str, str]
     verdicts: Mapping[str, str]
     time: Sequence[WaitRow]
     heat: HeatCosts

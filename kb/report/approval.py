@@ -9,9 +9,10 @@ from kb.base.vocabulary import KINDS, VERDICTS
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
+from kb.planning.alternatives import Alternative
 from kb.planning.hangs_on import Hang
 from kb.quantities.layout import hours_of
-from kb.report.first import why_first
+from kb.report.first import equals, why_words
 from kb.report.form import Paper, asked, common
 from kb.report.hanging import hanging_words
 from kb.report.pages import render
@@ -24,9 +25,15 @@ from kb.rules.words import message, shown
 
 
 def approval_form(
-    plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4", hangs: Sequence[Hang] | None = None
+    plan: Plan,
+    resolved: Resolved,
+    chain: Chain,
+    paper: Paper = "a4",
+    hangs: Sequence[Hang] | None = None,
+    others: Sequence[Alternative] = (),
 ) -> str:
-    """The form for `chain` as one self-contained page of HTML; `hangs` is what the answer hangs on.
+    """The form for `chain` as one self-contained page of HTML; `hangs` is what the answer hangs on, `others` what
+    there is beside its first chain.
 
     That is said of the first chain: where another is taken it is left out.
     """
@@ -38,7 +45,8 @@ def approval_form(
         asked=list(asked(plan)),
         chains=plan.chains,
         proven=plan.proven,
-        why=why_first(plan),
+        why=why_words(plan, others),
+        alike=equals(plan, others),
         names={c.rank: " + ".join(o.entry.name for o in c.picks if o.entry is not None) for c in plan.chains},
         ready_of={c.rank: ready_words(hours_of(plan, c)) for c in plan.chains},
         findings=[

@@ -1,34 +1,93 @@
-"""What put the first chain before the second, and how sure it is that nothing better was missed: a sentence each."""
+"""What put the first chain before the others, how firmly, what would do as well, and whether anything was missed."""
 
 from __future__ import annotations
 
-from kb.engine.chain import Chain, Score
+from collections.abc import Iterator, Sequence
+from typing import Any
+
+from kb.engine.chain import Chain
 from kb.engine.plan import Plan
+from kb.planning.alternatives import Alternative
+from kb.planning.firmness import Firmness, firmness, rivals
+from kb.quantities.layout import hours_of
+from kb.report.hanging import bond_json
 from kb.report.text import duration
-from kb.rules.words import shown
+from kb.rules.findings import distinct
+from kb.rules.words import message
 
-#: More criteria than this make no sentence; they come in the order of their points.
-MOST_TOLD = 2
+#: Times that differ by less than this share, or by less than so many minutes, are told as the same.
+SAME_SHARE, SAME_MIN = 0.1, 15.0
+#: A judgement that must count so much more or less before another chain is first makes the answer no closer.
+FIRM_SHARE = 0.5
 
 
-def why_first(plan: Plan) -> str:
-    """One sentence: what put the first chain before the second."""
-    if len(plan.chains) < 2:
-        return _alone(plan)
-    first, second = plan.chains[:2]
-    dearer = second.cost - first.cost
-    if plan.supplied == 1 and dearer <= 0:
-        less = f"costs {points(-dearer)} less" if dearer else "costs as much"
-        return f"The shelf can supply it, and not the next, which {less}."
-    if not dearer:
-        return f"It costs as much as the next; between equals the earlier in the catalog: {_earlier(first, second)}."
-    gains = [(b.points - a.points, a, b) for a, b in zip(first.score, second.score, strict=True)]
-    ahead = sorted((g for g in gains if g[0] > 0), key=lambda g: -g[0])
-    behind = sorted((g for g in gains if g[0] < 0), key=lambda g: g[0])
-    told = " and ".join(_told(plan, *gain) for gain in ahead[:MOST_TOLD])
-    mostly = "mostly through" if len(ahead) > MOST_TOLD else "through"
-    lost = f", though it is behind in {behind[0][1].criterion} ({points(-behind[0][0])})" if behind else ""
-    return f"It is ahead of the next by {points(dearer)}, {mostly} {told}{lost}{' and others' * (len(behind) > 1)}."
+def why_first(plan: Plan, others: Sequence[Alternative]) -> str:
+    """Say in words why the first chain is before the next one that differs in what matters."""
+    if plan.supplied == 1:
+        return "It is the best that the shelf can supply."
+    if not (against := rivals(plan, others)):
+        return "Nothing that differs from it in adhesive or coat is left by the rules." if plan.top > 1 else ""
+    rival = min(against, key=lambda chain: chain.cost)
+    first = plan.chains[0]
+    if rival.cost == first.cost:
+        return ""
+    reasons = [*_against(plan, rival, first), *_in_favour(plan, first, rival)]
+    gap = hours_of(plan, rival).ready_after_min - hours_of(plan, first).ready_after_min
+    if gap > max(SAME_MIN, SAME_SHARE * first.critical_path_min):
+        worth = plan.screened.ranking.of_minutes(gap, plan.screened.scene["service"] or {}).points
+        reasons.append((worth, f"it is ready {duration(gap)} sooner"))
+    reasons.sort(key=lambda reason: -reason[0])
+    told = "; ".join(words for _, words in reasons[:2]) or "it is a little better in several small things"
+    return f"Before {bond_words(rival)}: {told}."
+
+
+def why_words(plan: Plan, others: Sequence[Alternative]) -> str:
+    """Say why the first chain is first, how firmly, and how sure that is, as far as there is something to say."""
+    return " ".join(filter(None, (why_first(plan, others), how_firmly(plan, others), how_sure(plan))))
+
+
+def how_firmly(plan: Plan, others: Sequence[Alternative]) -> str:
+    """Say which judgement, counted a little otherwise, would put another chain first; "" where that is no question."""
+    found = firmness(plan, others)
+    if found is None or not found.share:
+        return ""
+    if abs(found.share) > FIRM_SHARE:
+        return "Firm: no one judgement would turn it by counting half as much again, or half as much."
+    means = plan.knowledge.tables["ranking"]["means"][found.level]
+    more = "more" if found.share > 0 else "less"
+    return f"It turns where '{means}' counts {abs(found.share):.0%} {more}: then {bond_words(found.rival)} is first."
+
+
+def firmness_json(plan: Plan, others: Sequence[Alternative]) -> dict[str, Any] | None:
+    """Give the least change of one level that puts another chain first, by its share; None where there is none."""
+    found: Firmness | None = firmness(plan, others)
+    if found is None:
+        return None
+    return {"level": found.level, "share": round(found.share, 4), "to": bond_json(found.rival.picks)}
+
+
+def equals(plan: Plan, others: Sequence[Alternative] = ()) -> list[str]:
+    """Name what would do as well: for each further chain of the same cost, the items in which it differs."""
+    if not plan.chains:
+        return []
+    first = plan.chains[0]
+    alike = {chain.key: chain for chain in (*plan.chains[1:], *rivals(plan, others)) if chain.cost == first.cost}
+    return [unlike(first, chain) for chain in alike.values()]
+
+
+def unlike(first: Chain, other: Chain) -> str:
+    """Name the items of a chain that the first one has not."""
+    pairs = ((a.entry, b.entry) for a, b in zip(first.picks, other.picks, strict=True) if a.id != b.id)
+    names = [there.name if there else f"no {here.name}" if here else "" for here, there in pairs]
+    return " and ".join(dict.fromkeys(names)) or f"the cure {other.cure.get('id', '')}"
+
+
+def bond_words(chain: Chain) -> str:
+    """Name a chain by what makes it: its adhesive, or the gauge that is welded on, and its coats."""
+    entry = chain.pick("adhesive").entry or chain.pick("backing").entry
+    coats = " and ".join(coat.name for coat in chain.coatings)
+    name = entry.name if entry else "nothing"
+    return f"{name} under {coats}" if coats else f"{name}, bare"
 
 
 def how_sure(plan: Plan) -> str:
@@ -52,33 +111,25 @@ def points(count: int) -> str:
     return f"{count} point{'s' * (abs(count) != 1)}"
 
 
-def _alone(plan: Plan) -> str:
-    if plan.supplied:
-        return "It is the best that the shelf can supply."
-    if plan.bound is not None:
-        return "It is the best that was found."
-    return "No chain has fewer points." if plan.top == 1 else "It is the only chain that the rules leave."
+def _against(plan: Plan, rival: Chain, first: Chain) -> Iterator[tuple[int, str]]:
+    """What is to be cautioned of the rival alone, with its points."""
+    known = {finding.rule.id for finding in first.findings}
+    for finding in distinct(rival.findings):
+        if finding.verdict == "caution" and finding.rule.id not in known:
+            yield (
+                plan.screened.ranking.of_rule(finding.rule, finding.known).points,
+                f"there, {_lowered(message(finding))}",
+            )
 
 
-def _earlier(first: Chain, second: Chain) -> str:
-    """What stands in the first slot in which the two differ, of one before the other."""
-    one, other = next((a, b) for a, b in zip(first.picks, second.picks, strict=True) if a != b)
-    if one.id == other.id and one.cure and other.cure:
-        return f"of {one.entry.name if one.entry else ''} the cure {one.cure['id']} before {other.cure['id']}"
-    return " before ".join(option.entry.name if option.entry else "nothing" for option in (one, other))
+def _in_favour(plan: Plan, first: Chain, rival: Chain) -> Iterator[tuple[int, str]]:
+    """What speaks for the first chain alone, with its points."""
+    known = {finding.rule.id for finding in rival.findings}
+    for finding in distinct(first.findings):
+        if finding.rule.verdict == "prefer" and not finding.rule.omits and finding.rule.id not in known:
+            yield -plan.screened.ranking.of_rule(finding.rule, finding.known).points, _lowered(message(finding))
 
 
-def _told(plan: Plan, gain: int, one: Score, other: Score) -> str:
-    """A criterion with both values where they say what the points say; points also weigh, and count every member."""
-    better = one.value > other.value if one.criterion in _MORE_IS_BETTER else one.value < other.value
-    told = f"{_value(one)} against {_value(other)}" if better else "all together"
-    factor = plan.screened.ranking.scale.get(one.criterion)
-    preferred = f", for they count {factor} times as preferred" if factor else ""
-    return f"{one.criterion} ({told}: {points(gain)}{preferred})"
-
-
-_MORE_IS_BETTER = ("preferences", "temperature headroom")
-
-
-def _value(score: Score) -> str:
-    return duration(score.value) if score.unit == "min" else f"{shown(score.value)} {score.unit}"
+def _lowered(sentence: str) -> str:
+    """A sentence as part of another."""
+    return sentence[:1].lower() + sentence[1:].rstrip(".")

@@ -28,11 +28,12 @@ def _row(hang: Hang) -> dict[str, Any]:
         "value": hang.value,
         "basis": hang.basis,
         "changes_at": hang.changes_at,
-        "to": "no-chain" if hang.to is None else _bond(hang.to),
+        "to": "no-chain" if hang.to is None else bond_json(hang.to),
     }
 
 
-def _bond(picks: tuple[Any, ...]) -> dict[str, Any]:
+def bond_json(picks: tuple[Any, ...]) -> dict[str, Any]:
+    """Name a chain by its adhesive and its coats."""
     by_slot = dict(zip(SLOTS, picks, strict=True))
     coats = [option.id for slot, option in by_slot.items() if SLOTS[slot].kind == "coating" and option.id]
     return {"adhesive": by_slot["adhesive"].id or None, "coatings": coats}

@@ -11,6 +11,7 @@ from kb.materials.resolve import Resolved, missed_by
 from kb.planning.alternatives import Alternative
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
+from kb.report.first import firmness_json
 from kb.report.hanging import hanging_json
 from kb.report.others import alternative_json
 from kb.report.ready import ready_json
@@ -134,6 +135,7 @@ def plan_json(
             alternative_json(plan, other, chain_json(other.plan, other.chain, proven=other.plan.bound is None))
             for other in others
         ],
+        "firmness": firmness_json(plan, others),
         "hangs_on": hanging_json(hangs),
         "proven": plan.bound is None,
         "bound": plan.bound,

@@ -13,9 +13,9 @@ from kb.materials.resolve import Resolved, missed_by
 from kb.planning.alternatives import Alternative
 from kb.planning.ask import Asked
 from kb.quantities.layout import hours_of
-from kb.report.first import how_sure
+from kb.report.first import bond_words, equals, how_firmly, how_sure, why_first
 from kb.report.hanging import hanging_lines
-from kb.report.others import HEADS, bond_words, equals, says, why_first
+from kb.report.others import HEADS, says
 from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines, trouble_lines
 from kb.report.ready import ready_words
 from kb.report.text import STANDING, capitalize_first, clipped, duration, wrapped
@@ -50,7 +50,7 @@ def answer_text(asked: Asked, shown: str) -> str:
     if shown == "hangs_on":
         return "\n".join(hanging_lines(plan, asked.hangs_on)) + "\n"
     if shown == "full" or (shown != "short" and not plan.chains):
-        return plan_text(plan, asked.resolved, asked.trouble)
+        return plan_text(plan, asked.resolved, asked.trouble, asked.others)
     if not plan.chains:
         return "\n".join(_refusal(plan, asked.resolved, asked.trouble)) + "\n"
     if shown == "steps":
@@ -90,7 +90,9 @@ def _lines(
     yield from chain_lines(first)
     if why := " ".join(filter(None, (why_first(plan, others), how_sure(plan)))):
         yield clipped(why, "WHY      ", 2)
-    if alike := equals(plan):
+    if firmly := how_firmly(plan, others):
+        yield clipped(firmly, "HOW FIRM ", 2)
+    if alike := equals(plan, others):
         yield clipped(f"nothing tells it apart from one with {'; or '.join(alike)}.", "OR       ", 2)
     if hanging := hangs_on(plan, resolved, first):
         yield wrapped(hanging, "HANGS ON ")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
 from kb.engine.chain import Chain
@@ -19,18 +19,19 @@ from kb.rules.words import message, shown
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
     from kb.engine.conflict import Trouble
+    from kb.planning.alternatives import Alternative
 
 
-def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> str:
+def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None, others: Sequence[Alternative] = ()) -> str:
     """The whole answer as lines of text."""
     lines = list(head_lines(plan, resolved))
     if plan.chains:
         first = plan.chains[0]
         lines += [*_chain(plan, first), ""]
-        lines += [*_why_first(plan), ""]
+        lines += [*_why_first(plan, others), ""]
         lines += ["STEPS", *step_lines(plan, first), ""]
         lines += list(_read_this(first))
-        lines += list(_others(plan))
+        lines += [*_alternatives(plan, others), *_next_best(plan)]
     elif trouble is not None:
         lines += list(trouble_lines(plan, trouble))
     if resolved.how == "described":
@@ -93,9 +94,7 @@ def _hangs(chain: Chain) -> Iterator[str]:
 
 
 def _chain(plan: Plan, chain: Chain) -> Iterator[str]:
-    yield wrapped(
-        f"{ready_words(hours_of(plan, chain))}; cost {chain.cost} points (lower is better)", f"CHAIN {chain.rank}   "
-    )
+    yield wrapped(ready_words(hours_of(plan, chain)), f"CHAIN {chain.rank}   ")
     yield from _hangs(chain)
     omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
     for slot, place in SLOTS.items():
@@ -127,15 +126,14 @@ def _scale(facts: object) -> str:
     return f"{known['scale'].upper()} {known['grade']}{mean}"
 
 
-def _why_first(plan: Plan) -> Iterator[str]:
-    from kb.report.first import how_sure, why_first
+def _why_first(plan: Plan, others: Sequence[Alternative]) -> Iterator[str]:
+    from kb.report.first import equals, why_words
 
     yield "WHY THIS ONE"
-    yield wrapped(why_first(plan), "  ", 2)
-    if sure := how_sure(plan):
-        yield wrapped(sure, "  ", 2)
-    points = ", ".join(f"{s.criterion} {s.points}" for s in plan.chains[0].score if s.points)
-    yield wrapped(f"Points: {points}.", "  ", 2)
+    if why := why_words(plan, others):
+        yield wrapped(why, "  ", 2)
+    if alike := equals(plan, others):
+        yield wrapped(f"Nothing tells it apart from one with {'; or '.join(alike)}.", "  ", 2)
 
 
 def step_lines(plan: Plan, chain: Chain) -> Iterator[str]:
@@ -174,17 +172,28 @@ def _read_this(chain: Chain) -> Iterator[str]:
     yield ""
 
 
-def _others(plan: Plan) -> Iterator[str]:
+def _alternatives(plan: Plan, others: Sequence[Alternative]) -> Iterator[str]:
+    if not others:
+        return
+    from kb.report.first import bond_words
+    from kb.report.others import HEADS, says
+
+    yield "ELSE"
+    for other in others:
+        yield wrapped(f"{HEADS[other.by]}: {says(plan, other)}: {bond_words(other.chain)}", "  - ", 4)
+    yield ""
+
+
+def _next_best(plan: Plan) -> Iterator[str]:
+    """The further chains by what they have that the first has not."""
     if len(plan.chains) < 2:
         return
-    yield "NEXT BEST"
+    from kb.report.first import unlike
+
+    yield "NEXT BEST, each like the first but for"
     for chain in plan.chains[1:]:
-        names = [option.entry.name for option in chain.picks if option.entry is not None]
-        yield wrapped(
-            f"{' + '.join(names)}; ready after {duration(hours_of(plan, chain).ready_after_min)}, {chain.cost} points",
-            f"  {chain.rank}. ",
-            5,
-        )
+        ready = duration(hours_of(plan, chain).ready_after_min)
+        yield wrapped(f"{unlike(plan.chains[0], chain)}; ready after {ready}", f"  {chain.rank}. ", 5)
     yield ""
 
 

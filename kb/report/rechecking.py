@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
-from kb.report.others import bond_words
+from kb.report.first import bond_words
 from kb.report.text import wrapped
 from kb.rules.words import finding_json, message
 from kb.work.rechecking import Rechecked

@@ -12,9 +12,9 @@ from kb.engine.plan import Plan
 from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved
 from kb.planning.procedure import Step, procedure
+from kb.report.first import bond_words
 from kb.report.form import Paper, common, named
 from kb.report.hazards import dust_of, hazards_of, wording
-from kb.report.others import bond_words
 from kb.report.pages import render
 from kb.report.text import duration
 from kb.rules.clauses import Calculation, Clause, Ref

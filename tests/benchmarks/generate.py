@@ -40,6 +40,7 @@ EDGES = (
 )  # fmt: skip
 RANKING: RankingTable = {
     "levels": {**{f"points-{points}": points for points in (0, 1, 2, 4, 5, 10, 20, 40)}, "caution": 100, "free": 0},
+    "means": {},
     "verdicts": {
         "caution": "caution",
         "unknown": "points-40",

@@ -14,8 +14,6 @@ from kb.job import job_of, read_job
 from kb.materials.resolve import substrate
 from kb.planning.demo import jobs
 from kb.planning.procedure import Step, procedure
-from kb.report.first import why_first
-from kb.report.plan_text import plan_text
 
 
 def planned(engine: Engine, name: str) -> tuple[Plan, Chain]:
@@ -77,16 +75,6 @@ def test_zero_return_has_a_limit(demo: tuple[Plan, Chain]) -> None:
     assert limits["zero_return_ue"]["at_most"] == 2.0
     plan, _ = demo
     assert ("insulation_megaohm" in limits) == bool(plan.substrate.facts["conductive"])
-
-
-def test_the_text_says_what_put_the_first_before_the_second(demo: tuple[Plan, Chain], engine: Engine) -> None:
-    plan, _ = demo
-    sentence = why_first(plan)
-    assert sentence.endswith(".")
-    gap = plan.chains[1].cost - plan.chains[0].cost
-    assert (f"ahead of the next by {gap} points" in sentence) == (gap > 0)
-    resolved = substrate(plan.job.part.substrate, engine.knowledge, "demo")
-    assert sentence.split(";")[0][:30] in plan_text(plan, resolved, None).replace("\n  ", " ")
 
 
 SCENARIOS = sorted((Path(__file__).parents[1] / "scenarios").glob("*.toml"))

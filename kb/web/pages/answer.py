@@ -13,9 +13,9 @@ from kb.planning.ask import Asked
 from kb.planning.choice import choice_of
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
-from kb.report.first import how_sure
+from kb.report.first import bond_words, equals, why_words
 from kb.report.hazards import hazards_of
-from kb.report.others import HEADS, bond_words, equals, says, why_first
+from kb.report.others import HEADS, says
 from kb.report.pictures import Picture
 from kb.report.pictures.stack import stack_picture
 from kb.report.pictures.temperatures import temperature_picture
@@ -125,12 +125,12 @@ def answered(asked: Asked, today: datetime.date) -> ShownPlan:
 
 def _card(asked: Asked, shown: ShownChain) -> Card:
     plan, first = asked.plan, shown.chain
-    alike = "; or ".join(equals(plan))
+    alike = "; or ".join(equals(plan, asked.others))
     return Card(
         bond_words(first),
         shown.ready,
         list(chain_rows(first)),
-        " ".join(filter(None, (why_first(plan, asked.others), how_sure(plan)))),
+        why_words(plan, asked.others),
         f"Nothing tells it apart from one with {alike}." if alike else "",
         hangs_on(plan, asked.resolved, first),
         [said(finding) for finding in must_read(plan, first)],

@@ -17,7 +17,7 @@ from kb.quantities.timeline import Timeline
 from kb.report.bench import bench_json
 from kb.report.costs import costs_text
 from kb.report.estimate import estimate_json
-from kb.report.others import bond_words
+from kb.report.first import bond_words
 from kb.report.timeline import timeline_json, timeline_svg, words
 from kb.web.desk import TheDesk
 from kb.web.fields import GROUPS, label_of

@@ -57,7 +57,9 @@ def approval(request: Request, desk: TheDesk) -> Response:
     def answer() -> Response:
         asked = asked_in(request, desk)
         rank = rank_in(request)
-        document = approval_form(asked.plan, asked.resolved, asked.chain(rank), _paper(request), asked.hangs_on)
+        document = approval_form(
+            asked.plan, asked.resolved, asked.chain(rank), _paper(request), asked.hangs_on, asked.others
+        )
         return printed(document, head(asked, rank)["back"])
 
     return with_job(request, "Approval form", "the form for whoever approves", answer)
