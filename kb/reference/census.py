@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator
 
-from kb.base.vocabulary import BASES, CITED_BASES, FAMILIES
+from kb.base.vocabulary import BASES, CITED_BASES, FAMILIES, VERDICTS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.catalog import MODELS, Item
 from kb.knowledge.derive import DERIVED
@@ -134,8 +134,10 @@ def markdown(knowledge: Knowledge) -> str:
         lines.append(f"| {kind} | {len(entries)} | {families} | {sum(counts.values())} | {cells} |")
     lines += _statement_rows(knowledge)
     lines += ["", "| rules | number | " + " | ".join(BASES) + " |", "|---|---|" + "---|" * len(BASES)]
-    for verdict in ("block", "need", "caution", "prefer"):
-        rules = [rule for rule in knowledge.rules if rule.verdict == verdict]
+    every = knowledge.rules_by_id.values()
+    of_gauge = {"of the gauge itself": [rule for rule in every if rule.of_gauge]}
+    by_verdict = {verdict: [r for r in every if r.verdict == verdict and not r.of_gauge] for verdict in VERDICTS}
+    for verdict, rules in (by_verdict | of_gauge).items():
         counts = Counter(rule.basis for rule in rules)
         lines.append(f"| {verdict} | {len(rules)} | " + " | ".join(str(counts[basis]) for basis in BASES) + " |")
     seen = sum(bool(source["seen"]) for source in knowledge.sources.values())

@@ -9,6 +9,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
 from kb.planning.alternatives import Alternative
+from kb.planning.gauge import wanted_of_gauge
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
 from kb.report.first import firmness_json
@@ -135,6 +136,7 @@ def plan_json(
             alternative_json(plan, other, chain_json(other.plan, other.chain, proven=other.plan.bound is None))
             for other in others
         ],
+        "gauge": [finding_json(wanted) for wanted in wanted_of_gauge(plan)] if plan.chains else [],
         "firmness": firmness_json(plan, others),
         "hangs_on": hanging_json(hangs),
         "proven": plan.bound is None,

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
+from kb.planning.gauge import wanted_of_gauge
 from kb.planning.procedure import procedure
 from kb.quantities.layout import hours_of
 from kb.report.ready import ready_words
@@ -30,6 +31,7 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None, others: S
         lines += [*_chain(plan, first), ""]
         lines += [*_why_first(plan, others), ""]
         lines += ["STEPS", *step_lines(plan, first), ""]
+        lines += list(_gauge(plan))
         lines += list(_read_this(first))
         lines += [*_alternatives(plan, others), *_next_best(plan)]
     elif trouble is not None:
@@ -157,6 +159,18 @@ def step_lines(plan: Plan, chain: Chain) -> Iterator[str]:
 def _basis(finding: Finding) -> str:
     sources = f": {', '.join(finding.rule.sources)}" if finding.rule.sources else ""
     return f"{finding.rule.basis}{sources}"
+
+
+def _gauge(plan: Plan) -> Iterator[str]:
+    """What to ask of the gauge itself, topic by topic."""
+    wanted = wanted_of_gauge(plan)
+    if wanted:
+        yield "THE GAUGE ITSELF: ask for"
+    for finding in wanted:
+        yield wrapped(f"{finding.rule.title}: {message(finding)}", "  - ", 4)
+        yield wrapped(finding.rule.because, "    ", 4)
+    if wanted:
+        yield ""
 
 
 def _read_this(chain: Chain) -> Iterator[str]:

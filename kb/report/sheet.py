@@ -11,6 +11,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved
+from kb.planning.gauge import wanted_of_gauge
 from kb.planning.procedure import Step, procedure
 from kb.report.first import bond_words
 from kb.report.form import Paper, common, named
@@ -65,6 +66,7 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
         "sheet.html",
         **common(plan, resolved, chain, "bench", paper),
         bond=bond_words(chain),
+        wanted=[(f.rule.title, message(f)) for f in wanted_of_gauge(plan)],
         waits=list(_waits(steps)),
         stages=list(_stages(steps)),
         readings=list(readings(plan, chain)),

@@ -53,9 +53,14 @@ class Rule:
         return {role for condition in (*self.when, *self.needs) for role in condition.roles()}
 
     @property
+    def of_gauge(self) -> bool:
+        """Whether it says what to ask of the gauge itself, which stands in no slot."""
+        return self.verdict == "prefer" and self.about == ("gauge",)
+
+    @property
     def beside(self) -> bool:
         """Whether it says nothing of a chain: that things suit each other, or of what stands in no chain."""
-        return self.verdict == "suits" or not self.roles().union(self.about).isdisjoint(BESIDE_ROLES)
+        return self.verdict == "suits" or self.of_gauge or not self.roles().union(self.about).isdisjoint(BESIDE_ROLES)
 
     def facts(self) -> Iterator[str]:
         """List every fact that the conditions, the wait or the message read; `{calc.…}` is none."""

@@ -86,7 +86,7 @@ PLAN = document(
     excluded=rows(item=TEXT, kind=TEXT, family=TEXT, findings=FINDINGS), **TROUBLE, notes=TEXTS, knowledge=TEXT,
     alternatives=rows(by=TEXT, says=TEXT, service_days=maybe(NUMBER), chain=CHAIN),
     set=rows(fact=TEXT, **{"from": {}, "to": {}}),
-    firmness=maybe(table(level=TEXT, share=NUMBER, to=table(adhesive=maybe(TEXT), coatings=TEXTS))),
+    gauge=FINDINGS, firmness=maybe(table(level=TEXT, share=NUMBER, to=table(adhesive=maybe(TEXT), coatings=TEXTS))),
     hangs_on=maybe(rows(fact=TEXT, value={}, basis=TEXT, changes_at={}, to={})),
 )  # fmt: skip
 CHECK = document(

@@ -11,6 +11,7 @@ from kb.job import Choose
 from kb.knowledge import Entry
 from kb.planning.ask import Asked
 from kb.planning.choice import choice_of
+from kb.planning.gauge import wanted_of_gauge
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
 from kb.report.first import bond_words, equals, why_words
@@ -81,6 +82,8 @@ class Card:
     reads: list[Said]
     #: What of it can harm people, material by material: name, hazards in a word each, and statements in full.
     hazards: list[tuple[str, tuple[str, ...], list[str]]]
+    #: What to ask of the gauge itself, by topic.
+    wanted: list[tuple[str, str, str]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +138,7 @@ def _card(asked: Asked, shown: ShownChain) -> Card:
         hangs_on(plan, asked.resolved, first),
         [said(finding) for finding in must_read(plan, first)],
         list(_hazards(asked, first)),
+        [(one.rule.title, message(one), one.rule.because) for one in wanted_of_gauge(plan)],
     )
 
 
