@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Mapping, Sequence
+from collections.abc import Collection, Container, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -10,18 +10,21 @@ from itertools import takewhile
 from typing import Any
 
 from kb.engine.chain import Chain, Judge
-from kb.engine.domain import EMPTY, Domain, Option, domains
+from kb.engine.domain import EMPTY, Domain, domains
 from kb.engine.grounding import Grounder
 from kb.engine.rank import MS_PER_MINUTE, Ranking
 from kb.engine.refusals import refusals
+from kb.engine.relaxed import Relaxed
 from kb.engine.scene import scene_of
 from kb.engine.screen import Screener
-from kb.engine.screened import Screened
+from kb.engine.screened import Grounded, Screened
 from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
 from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest
+from kb.engine.settle import RuleConstraint
 from kb.engine.steps import timed_steps
-from kb.engine.turning import OptionFact, Turning, leaves_first
+from kb.engine.turning import OptionFact, Turning
+from kb.engine.varied import CannotTellError, Varied, differences
 from kb.job import Job
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.index import HANDS
@@ -76,6 +79,12 @@ class Plan:
     def excluded(self) -> list[tuple[Entry, list[Finding]]]:
         """Every item that no chain for this job could use, with its findings."""
         return refusals(self.screened, fastest(self.screened.problem))
+
+    def called(self, job: Job) -> Plan:
+        """Give the same plan for a job that differs from its own in name alone, with all that is worked out of it."""
+        plan = copy(self)
+        object.__setattr__(plan, "job", job)
+        return plan
 
     def complete(self) -> Plan:
         """Work out what waits until it is asked for: no reader of a plan that many share should have to."""
@@ -159,49 +168,44 @@ class Engine:
         """Look at which rules a changed fact of an option may turn in a job."""
         return Turning(self._rules, self._scene(job, substrate))
 
-    def leaves_first(self, job: Job, substrate: Entry, first: Sequence[Option], prefer: str | None = None) -> bool:
-        """Tell whether what rules now say otherwise certainly leaves the `first` chain of the job before the first.
-
-        That is the job that this engine, or the one that it was restated of, has screened last.
-        """
-        screener = self._screeners.get(prefer)
-        if screener is None:
-            return False
-        pairs = screener.said_otherwise(self._scene(job, substrate))
-        if any(each is not None and each.rule.omits for pair in pairs for each in pair):
-            # What a slot may be left empty by is worked out of all such rules together.
-            return False
-        said = ((old.constraints if old else (), new.constraints if new else ()) for old, new in pairs)
-        return leaves_first(said, self._places(first))
-
     def says_same(self, job: Job, substrate: Entry, prefer: str | None = None) -> bool:
         """Tell whether every rule says of a job what it said of the one that was screened last."""
         screener = self._screeners.get(prefer)
         return screener is not None and not screener.said_otherwise(self._scene(job, substrate))
 
-    def possible_by(self, job: Job, substrate: Entry, items: Container[str], prefer: str | None = None) -> bool:
-        """Tell whether a job would have a chain if no rule forbade anything with one of these items.
+    def varied(self, job: Job, substrate: Entry, prefer: str | None = None) -> Varied:
+        """Keep the search of a job that has a chain, to ask what its first is with a few facts changed."""
+        return Varied(self.screened(job, substrate, prefer), self.most_transitions)
 
-        Its limit of time is left out. The job must have been screened.
+    def said_otherwise(
+        self, job: Job, substrate: Entry, prefer: str | None = None
+    ) -> list[tuple[Grounded | None, Grounded | None]]:
+        """Give what rules said of the job that was screened last, and what they say of this one where that differs.
+
+        Raises CannotTellError where that isn't all: what a slot may be left empty by is worked out of all such rules.
         """
-        places = {domain.kind: domain.places(items) for domain in self.domains}
-        freed = {slot: places[domain.kind] for slot, domain in enumerate(self.domains)}
-        problem = self._screeners[prefer].freed(self._scene(job, substrate), freed)
-        return bool(k_best(problem, 1, self.most_transitions).labels)
+        pairs = self._screeners[prefer].said_otherwise(self._scene(job, substrate))
+        if any(each is not None and each.rule.omits for pair in pairs for each in pair):
+            raise CannotTellError
+        return pairs
 
-    def _places(self, chain: Sequence[Option]) -> dict[int, int]:
-        """Mark the option of each slot that stands in a chain."""
-        marked = {}
-        for slot, (domain, option) in enumerate(zip(self.domains, chain, strict=True)):
-            cure = option.cure and option.cure["id"]
-            alike = (o.id == option.id and (o.cure and o.cure["id"]) == cure for o in domain.options)
-            marked[slot] = 1 << next(place for place, here in enumerate(alike) if here)
-        return marked
+    def changes(self, job: Job, substrate: Entry, prefer: str | None = None) -> list[RuleConstraint]:
+        """Lay out the same as what has to be added for it, as `Varied.first` takes it; CannotTellError as there."""
+        screener, service = self._screeners[prefer], self._scene(job, substrate)["service"] or {}
+        priced = (
+            [[screener.with_time(c, service) for c in each.constraints] if each else [] for each in pair]
+            for pair in self.said_otherwise(job, substrate, prefer)
+        )
+        return list(differences((old, new) for old, new in priced))
 
-    def first(self, job: Job, substrate: Entry, prefer: str | None = None) -> tuple[Option, ...] | None:
-        """Find what stands in each slot of the best chain, and nothing else of it; None where there is no chain."""
+    def relaxed(self, job: Job, substrate: Entry, prefer: str | None = None) -> Relaxed:
+        """Lay out a job that was screened, to ask what it would be with nothing held against some items."""
+        return Relaxed(self._screeners[prefer], self._scene(job, substrate))
+
+    def first(self, job: Job, substrate: Entry, prefer: str | None = None) -> tuple[int, ...] | None:
+        """Find the place of what stands in each slot of the best chain, and nothing else; None without a chain."""
         labels = k_best(self.screened(job, substrate, prefer).problem, 1, self.most_transitions).labels
-        return tuple(d.options[p] for d, p in zip(self.domains, labels[0].picks, strict=True)) if labels else None
+        return labels[0].picks if labels else None
 
     def among(self, plan: Plan, items: Container[str]) -> Plan:
         """Plan the same job again using only these items, by id."""

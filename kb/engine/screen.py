@@ -16,8 +16,7 @@ from kb.engine.domain import EMPTY, Domain
 from kb.engine.grounding import Conjunction, Grounder, Sets, intersection, job_values
 from kb.engine.rank import Ranking
 from kb.engine.readers import Readers
-from kb.engine.screened import Grounded, Screened, free_of_cost
-from kb.engine.search.problem import SearchProblem
+from kb.engine.screened import Grounded, Screened
 from kb.engine.settle import Propagation, RuleConstraint
 from kb.engine.slots import COATS, INDEX
 from kb.engine.steps import TIMED
@@ -97,8 +96,8 @@ class Screener:
     def _screened(self, scene: Scene) -> Screened:
         every = [each for each in self._grounded(scene) if each is not None]
         grounded = tuple(each for each in every if each.rule.verdict != TIMED)
-        settled = self._unsettled()
-        joining = settled.run(self._constraints_in(scene, every))
+        settled = self.unsettled()
+        joining = settled.run(self._constraints_of(scene, every))
         return Screened(
             scene=scene,
             domains=self.domains,
@@ -113,32 +112,23 @@ class Screener:
             constant=settled.constant,
         )
 
-    def _constraints_in(self, scene: Scene, every: Sequence[Grounded]) -> list[RuleConstraint]:
+    def constraints_in(self, scene: Scene) -> list[RuleConstraint]:
         """Lay out all that a job's rules forbid and cost, and in which order coats stand."""
+        return self._constraints_of(scene, [each for each in self._grounded(scene) if each is not None])
+
+    def _constraints_of(self, scene: Scene, every: Sequence[Grounded]) -> list[RuleConstraint]:
         service = scene["service"] or {}
-        constraints = [self._with_time(constraint, service) for each in every for constraint in each.constraints]
+        constraints = [self.with_time(constraint, service) for each in every for constraint in each.constraints]
         for stage, slot in SLOT_OF_OMITS.items():
             constraints += self._empty(INDEX[slot], [each for each in every if each.rule.omits == stage])
         for lower, upper in pairwise(COATS):
             constraints.append(RuleConstraint(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))
         return constraints
 
-    def _unsettled(self) -> Propagation:
+    def unsettled(self) -> Propagation:
+        """Begin with every option of every slot."""
         always = {INDEX[slot] for slot in ALWAYS_FILLED}
         return Propagation([d.filled if slot in always else d.all for slot, d in enumerate(self.domains)])
-
-    def freed(self, scene: Scene, freed: Sets) -> SearchProblem:
-        """Give the search problem in which no rule forbids any combination with one of these options."""
-        every = [each for each in self._grounded(scene) if each is not None]
-        bound = []
-        for each in self._constraints_in(scene, every):
-            if each.forbids:
-                sets = {slot: mask & ~freed.get(slot, 0) for slot, mask in each.sets.items()}
-                if all(sets.values()):
-                    bound.append(RuleConstraint(each.rule, sets, forbids=True))
-        settled = self._unsettled()
-        joining = settled.run(bound)
-        return free_of_cost(settled.remaining, joining)
 
     def _grounded(self, scene: Scene) -> list[Grounded | None]:
         """Ground every rule; those that read nothing that differs from the job before are as they were."""
@@ -200,7 +190,7 @@ class Screener:
         waits = self._waits(rule, where.binding.slots, certain)
         return [*constraints, *(RuleConstraint(rule, sets, points, minutes) for sets, minutes in waits)]
 
-    def _with_time(self, constraint: RuleConstraint, service: Facts) -> RuleConstraint:
+    def with_time(self, constraint: RuleConstraint, service: Facts) -> RuleConstraint:
         """Add what the minutes cost in this job; what is kept of a rule leaves it out, for it hangs on the service."""
         if not constraint.minutes:
             return constraint

@@ -64,13 +64,7 @@ class Screened:
         options = []
         for slot, domain in enumerate(self.domains):
             levels: Levels = self.ranking.levels(NAMES[slot], domain, self.remaining[slot], service)
-            costs: dict[int, tuple[int, int]] = {}
-            for mask, points, minutes in self.slot_costs[slot]:
-                before = costs.get(mask, (0, 0))
-                costs[mask] = (before[0] + points, before[1] + milliseconds(minutes))
-            for mask, (points, ms) in costs.items():
-                levels = _dearer(levels, mask, points, ms)
-            options.append(levels)
+            options.append(with_costs(levels, self.slot_costs[slot]))
         constraints = (Constraint(c.sets, c.cost, milliseconds(c.minutes), c.forbids) for c in self.constraints)
         return SearchProblem(tuple(options), tuple(constraints), self._limit_ms)
 
@@ -89,14 +83,31 @@ class Screened:
     @property
     def _limit_ms(self) -> int | None:
         """The time that a chain may take beside what every chain takes."""
-        limit = (self.scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
-        return None if limit >= NO_LIMIT_MIN else milliseconds(limit) - milliseconds(self.constant[1])
+        limit = limit_ms(self.scene)
+        return None if limit is None else limit - milliseconds(self.constant[1])
+
+
+def limit_ms(scene: Scene) -> int | None:
+    """Give the time in which a job wants its chain ready; None without a limit."""
+    limit = (scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
+    return None if limit >= NO_LIMIT_MIN else milliseconds(limit)
 
 
 def free_of_cost(remaining: Iterable[int], constraints: Iterable[RuleConstraint]) -> SearchProblem:
     """Lay out which chains there are of the options that remain, whatever they cost."""
     options = tuple({(0, 0): mask} if mask else {} for mask in remaining)
     return SearchProblem(options, tuple(Constraint(c.sets, forbids=True) for c in constraints if c.forbids))
+
+
+def with_costs(levels: Levels, costs: Iterable[SlotCost]) -> Levels:
+    """Add to the options of a slot what rules add to some of them."""
+    by_mask: dict[int, tuple[int, int]] = {}
+    for mask, points, minutes in costs:
+        before = by_mask.get(mask, (0, 0))
+        by_mask[mask] = (before[0] + points, before[1] + milliseconds(minutes))
+    for mask, (points, ms) in by_mask.items():
+        levels = _dearer(levels, mask, points, ms)
+    return levels
 
 
 def _dearer(levels: Levels, mask: int, points: int, ms: int) -> Levels:

@@ -1,18 +1,18 @@
 """What a changed fact can do to an answer, told from the rules alone: most moves change nothing, and need no search.
 
-A rule turns only where a condition that reads the fact does: which, its limit tells. What then changes is looked at
-in two ways: whether it can let a chain through where there was none, and whether it can make another chain the first.
+A rule turns only where a condition that reads the fact does: which, its limit tells. Where there was no chain, it
+matters only if it can let one through.
 """
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from functools import cached_property
+from math import inf
 from typing import NamedTuple
 
 from kb.engine.domain import Option
 from kb.engine.grounding import Grounder
-from kb.engine.settle import RuleConstraint
 from kb.engine.steps import TIMED
 from kb.rules.clauses import Condition, Scene
 from kb.rules.roles import SLOT_ROLES, kinds_of
@@ -20,8 +20,6 @@ from kb.rules.rule import Rule
 
 #: (of the cure?, name) of a fact of an option, as the index has it.
 OptionFact = tuple[bool, str]
-#: What one rule forbids or costs.
-Said = Sequence[RuleConstraint]
 
 
 class _Reader(NamedTuple):
@@ -32,19 +30,24 @@ class _Reader(NamedTuple):
     need: bool = False
 
 
-class _Turn(NamedTuple):
+class Turn(NamedTuple):
     """A reader of a changed fact; `settled`: it read `before`, and now reads `after`."""
 
     reader: _Reader
     settled: bool = False
     before: bool | None = None
     after: bool | None = None
+    #: The most minutes that its rule takes less now.
+    saves_min: float = 0.0
 
     def may_let_through(self, timed: bool) -> bool:
         """Tell whether a chain may be allowed that was not; `timed`: there is a limit of time to be kept."""
+        return self.lifts or (timed and self.saves_min > 0)
+
+    @property
+    def lifts(self) -> bool:
+        """Whether a chain may be allowed that was forbidden."""
         rule = self.reader.rule
-        if timed and (rule.wait_min or rule.step_min or rule.verdict == TIMED):
-            return True
         if rule.omits:
             return True
         if rule.verdict != "block" and not rule.needs:
@@ -78,7 +81,7 @@ class Turning:
                     found.setdefault((kind, (role == "cure", name)), []).append(reader)
         return found
 
-    def turned(self, kind: str, old: Option, new: Option, facts: Collection[OptionFact]) -> Iterator[_Turn]:
+    def turned(self, kind: str, old: Option, new: Option, facts: Collection[OptionFact]) -> Iterator[Turn]:
         """Give what reads one of these facts of an option and may come to something else than before."""
         for fact in facts:
             for reader in self._readers.get((kind, fact), ()):
@@ -86,51 +89,31 @@ class Turning:
                 if turn is not None:
                     yield turn
 
-    def _turn(self, reader: _Reader, old: Option, new: Option) -> _Turn | None:
+    def _turn(self, reader: _Reader, old: Option, new: Option) -> Turn | None:
         if reader.condition is None:
-            return _Turn(reader)
+            return Turn(reader, saves_min=_waits(reader.rule, old) - _waits(reader.rule, new))
         roles = reader.condition.roles() & SLOT_ROLES.keys()
         if len(roles - {"cure"}) > 1 or ("cure" in roles and not roles <= {"cure", "adhesive"}):
             # It also reads what stands in another slot.
-            return _Turn(reader)
+            return Turn(reader, saves_min=_takes_time(reader.rule))
         before, after = (
             reader.condition.truth({**self._scene, **{role: option.facts(role) for role in roles}})
             for option in (old, new)
         )
-        return None if before is after else _Turn(reader, settled=True, before=before, after=after)
+        return (
+            None
+            if before is after
+            else Turn(reader, settled=True, before=before, after=after, saves_min=_takes_time(reader.rule))
+        )
 
 
-def leaves_first(pairs: Iterable[tuple[Said, Said]], first: Mapping[int, int]) -> bool:
-    """Tell whether what rules say now (second of each pair) leaves the first chain first, as it was.
-
-    `first` marks its option in each slot. So it is where nothing that changed meets it, and all of it makes others
-    dearer: each differs from what it was by what costs more and holds for more, or costs less and holds for less.
-    """
-    return all(_no_cheaper(old, new) and _met(old, first) == _met(new, first) for old, new in pairs)
+def _takes_time(rule: Rule) -> float:
+    """Give the most minutes that may be saved where a rule holds no longer: no end of them where it takes any time."""
+    return inf if rule.wait_min or rule.step_min or rule.verdict == TIMED else 0.0
 
 
-def _met(said: Said, first: Mapping[int, int]) -> tuple[int, float, bool]:
-    here = [each for each in said if all(first[slot] & mask for slot, mask in each.sets.items())]
-    return sum(each.cost for each in here), sum(each.minutes for each in here), any(each.forbids for each in here)
-
-
-def _no_cheaper(old: Said, new: Said) -> bool:
-    """Tell whether no chain is allowed, cheaper or faster by `new` that wasn't by `old`. It may say no wrongly."""
-    gone, come = [each for each in old if each not in new], [each for each in new if each not in old]
-    if len(gone) != len(come):
-        return all(map(_saves, gone)) and all(map(_costs, come))
-    return all(_grown(*pair) if _costs(pair[0]) else _grown(*reversed(pair)) for pair in zip(gone, come, strict=True))
-
-
-def _grown(small: RuleConstraint, large: RuleConstraint) -> bool:
-    """Tell whether two constraints say the same, the second of more options."""
-    alike = small._replace(sets={}) == large._replace(sets={}) and small.sets.keys() == large.sets.keys()
-    return alike and all(not mask & ~large.sets[slot] for slot, mask in small.sets.items())
-
-
-def _costs(constraint: RuleConstraint) -> bool:
-    return constraint.forbids or (constraint.cost >= 0 and constraint.minutes >= 0)
-
-
-def _saves(constraint: RuleConstraint) -> bool:
-    return not constraint.forbids and constraint.cost <= 0 and constraint.minutes <= 0
+def _waits(rule: Rule, option: Option) -> float:
+    """Give the minutes that a fact of an option makes a rule wait; none where it isn't known."""
+    role, _, name = str(rule.wait_min).partition(".")
+    minutes = (option.facts(role) or {}).get(name)
+    return float(minutes) if isinstance(minutes, (int, float)) else 0.0

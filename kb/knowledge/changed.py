@@ -10,6 +10,7 @@ import hashlib
 import json
 from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
+from functools import cache
 
 from kb.base.files import read_toml
 from kb.base.places import shipped
@@ -21,6 +22,8 @@ from kb.rules.clauses import Facts, Value
 from kb.rules.roles import CHAIN_KINDS
 from kb.rules.values import CURES, Told
 
+#: What a grade of resistance is called by: from all of them something follows, from those that are missing as well.
+_GRADE = "resists."
 #: What the hazards of a mixture also follow from, beside what it is made of.
 _HAZARD_FACTS = frozenset(("ph", "flash_point_c", "no_flash_point", "viscosity", "form", "applied_as"))
 
@@ -29,12 +32,18 @@ def with_values(known: Knowledge, told: Mapping[str, Collection[Told]]) -> Knowl
     """Give the knowledge in which each of these items has these values. Items must be there, and values be checked."""
     if not told:
         return known
-    entries = dict(known.entries)
-    for item_id, values in told.items():
-        entries[item_id] = restated(entries[item_id], values, known)
+    return with_restated(
+        known, {item: restated(known.entries[item], values, known) for item, values in told.items()}, told
+    )
+
+
+def with_restated(known: Knowledge, items: Mapping[str, Entry], told: Mapping[str, Collection[Told]]) -> Knowledge:
+    """Give the same, where the items were restated already."""
+    entries = {**known.entries, **items}
     for item_id in told:
         for entry in _made_of(item_id, entries):
-            entries[entry.id] = replace(entry, facts=_following(entry.facts, entry.facts, known, entries))
+            was = derived(entry.facts, _FactsOf(known.entries), _volatile_from_kpa(known))
+            entries[entry.id] = replace(entry, facts=_following(entry.facts, entry.facts, known, entries, was))
     moved = {name for name, entry in entries.items() if entry is not known.entries[name]}
     said = json.dumps({item: sorted(map(list, rows), key=str) for item, rows in told.items()}, sort_keys=True)
     return replace(
@@ -50,15 +59,51 @@ def restated(entry: Entry, values: Collection[Told], known: Knowledge) -> Entry:
 
     A range that the class had for such a value no longer holds.
     """
-    facts = dict(entry.facts)
-    for field, value, basis, locator in values:
-        _put(facts, field, value)
-        row = {"fields": (field,), "basis": basis, "source": None, "locator": locator}
-        facts["field_basis"] = (*facts.get("field_basis", ()), row)
-    if any(value.field in facts.get("ranges", {}) for value in values):
+    return Restating(entry, known).with_values(values)
+
+
+class Restating:
+    """An item that is restated again and again: what follows from its own values is worked out once."""
+
+    def __init__(self, entry: Entry, known: Knowledge) -> None:
+        self.entry, self.known = entry, known
+        self._read = _Read(entry.facts)
+        self._was = derived(self._read, _FactsOf(known.entries), _volatile_from_kpa(known))
+
+    def with_values(self, values: Collection[Told]) -> Entry:
+        """Give the item with these values in place of its own."""
+        own = self.entry.facts
+        facts = dict(own)
+        for field, value, basis, locator in values:
+            _put(facts, field, value)
+            row = {"fields": (field,), "basis": basis, "source": None, "locator": locator}
+            facts["field_basis"] = (*facts.get("field_basis", ()), row)
         told = {value.field for value in values}
-        facts["ranges"] = {name: span for name, span in facts["ranges"].items() if name not in told}
-    return replace(entry, facts=_following(entry.facts, facts, known, known.entries))
+        if not told.isdisjoint(own.get("ranges", {})):
+            facts["ranges"] = {name: span for name, span in own["ranges"].items() if name not in told}
+        # Where nothing that was read for what follows is another, the same follows.
+        if any(own.get(name) != facts.get(name) for name in {*self._read.names, *_HAZARD_FACTS}) or any(
+            name.startswith(_GRADE) for name in told
+        ):
+            facts = _following(own, facts, self.known, self.known.entries, dict(self._was))
+        return replace(self.entry, facts=facts)
+
+
+class _Read(Mapping[str, Value]):
+    """The facts of an item; keeps which of them were read."""
+
+    def __init__(self, facts: Facts) -> None:
+        self._facts, self.names = facts, set[str]()
+
+    def __getitem__(self, name: str) -> Value:
+        self.names.add(name)
+        return self._facts[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._facts)
+
+    def __len__(self) -> int:
+        return len(self._facts)
 
 
 def _put(facts: dict[str, Value], field: str, value: Value) -> None:
@@ -67,7 +112,7 @@ def _put(facts: dict[str, Value], field: str, value: Value) -> None:
         cure, _, name = field.removeprefix(f"{CURES}.").rpartition(".")
         facts[CURES] = tuple({**row, name: value} if row["id"] == cure else row for row in facts[CURES])
         return
-    if field.startswith("resists.") and field.count(".") == 1:
+    if field.startswith(_GRADE) and field.count(".") == 1:
         for name in [name for name in facts if name.startswith(f"{field}.")]:
             del facts[name]
     facts[field] = value
@@ -80,11 +125,16 @@ def _made_of(item_id: str, entries: Mapping[str, Entry]) -> Iterator[Entry]:
             yield entry
 
 
-def _following(old: Facts, new: Facts, known: Knowledge, entries: Mapping[str, Entry]) -> dict[str, Value]:
-    """Give `new` with what follows from it in the place of what followed from `old`; what is stated stays."""
+def _volatile_from_kpa(known: Knowledge) -> float:
+    return known.tables["usage"]["air"]["volatile_from_kpa"] if "usage" in known.tables else 0.0
+
+
+def _following(
+    old: Facts, new: Facts, known: Knowledge, entries: Mapping[str, Entry], was: dict[str, Value]
+) -> dict[str, Value]:
+    """Give `new` with what follows from it in the place of what followed from `old`, `was`; what is stated stays."""
     before, now = _FactsOf(known.entries), _FactsOf(entries)
-    from_kpa = known.tables["usage"]["air"]["volatile_from_kpa"] if "usage" in known.tables else 0.0
-    was, becomes = derived(old, before, from_kpa), derived(new, now, from_kpa)
+    becomes = derived(new, now, _volatile_from_kpa(known))
     moved = entries is not known.entries
     if new.get("composition") and (moved or any(old.get(x) != new.get(x) for x in _HAZARD_FACTS)):
         was |= _hazards(old, old, before, known)
@@ -116,11 +166,9 @@ class _FactsOf(Mapping[str, Facts]):
 
 def _hazards(item: Facts, catalogs: Facts, items: Mapping[str, Facts], known: Knowledge) -> dict[str, Value]:
     """Derive an item's hazards, with the words that the catalog's item has beside what follows for it."""
-    _, catalog = shipped()
-    name = "hazard_statements.toml"
     tables = {
         "mixtures": known.tables["mixtures"],
-        "wording": read_toml(catalog / name, f"generic_catalog/{name}")["statements"],
+        "wording": _wording(),
         "volatile_from_kpa": known.tables["usage"]["air"]["volatile_from_kpa"],
     }
     bare = {name: value for name, value in catalogs.items() if name != "hazards"}
@@ -138,12 +186,24 @@ def _index_of(known: Knowledge, entries: Mapping[str, Entry], kinds: Collection[
         items = [entry.facts for entry in entries.values() if entry.kind == kind]
         old, new = option_facts(kind, [entry.facts for entry in known.by_kind[kind]]), option_facts(kind, items)
         masks = dict(index[kind])
+        moved = [
+            [(one, other) for one, other in zip(*facts, strict=True) if one is not other]
+            for facts in zip(old, new, strict=True)
+        ]
         for cure, fact in masks:
-            pairs = zip(old[cure], new[cure], strict=True)
-            if any(one is not other and one.get(fact) != other.get(fact) for one, other in pairs):
+            if any(one.get(fact) != other.get(fact) for one, other in moved[cure]):
                 masks[cure, fact] = masks_of(new[cure], fact)
         index[kind] = masks
     return index
+
+
+@cache
+def _wording() -> Mapping[str, Value]:
+    """Read the words of the hazard statements once."""
+    _, catalog = shipped()
+    name = "hazard_statements.toml"
+    found: Mapping[str, Value] = read_toml(catalog / name, f"generic_catalog/{name}")["statements"]
+    return found
 
 
 def _same(one: Value, other: Value) -> bool:

@@ -121,7 +121,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
         found["swelling_ue"] = round(item["water_uptake_pct"] * item["swelling_ue_per_pct"])
     if "min_c" in item:
         found["short_min_c"] = item["min_c"]
-    found |= _resistance({name.removeprefix("resists."): x for name, x in item.items() if name.startswith("resists.")})
+    found |= _resistance({name.removeprefix("resists."): item[name] for name in item if name.startswith("resists.")})
     if "looks_like" in item:
         alike = (word for other in item["looks_like"] for word in items.get(other, {}).get("dust_hazard", ()))
         found["lookalike_dust_hazard"] = [w for w in dict.fromkeys(alike) if w not in item.get("dust_hazard", ())]

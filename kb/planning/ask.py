@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 from types import MappingProxyType
 from typing import TYPE_CHECKING
@@ -51,6 +51,15 @@ class Asked:
     prefer: str | None = None
     #: Facts of items that the question changes.
     supposed: tuple[Supposed, ...] = ()
+    #: The answer to the same question under another name, which has worked out all that doesn't hang on the name.
+    like: Asked | None = field(default=None, compare=False, repr=False)
+
+    def called(self, name: str) -> Asked:
+        """Give the same answer for a job of another name: what was worked out for this one serves it as well."""
+        if name == self.job.job.name:
+            return self
+        job = self.job.model_copy(update={"job": self.job.job.model_copy(update={"name": name})})
+        return replace(self, job=job, plan=self.plan.called(job), like=self.like or self)
 
     def chain(self, rank: int = 1) -> Chain:
         """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
@@ -65,6 +74,8 @@ class Asked:
         """What else there is beside the first chain."""
         from kb.planning.alternatives import alternatives
 
+        if self.like is not None:
+            return [o._replace(plan=self.plan) if o.plan is self.like.plan else o for o in self.like.others]
         return alternatives(self.engine, self.plan)
 
     @cached_property
@@ -72,6 +83,8 @@ class Asked:
         """What the answer hangs on; a second or so of work, and none where nobody asks."""
         from kb.planning.hangs_on import hangs_on
 
+        if self.like is not None:
+            return self.like.hangs_on
         return hangs_on(self.engine, self.plan, None if self.prefer == STOCK else self.prefer)
 
     @property
@@ -84,6 +97,8 @@ class Asked:
     def _trouble(self) -> Trouble | None:
         from kb.engine.conflict import trouble
 
+        if self.like is not None:
+            return self.like.trouble
         return trouble(self.engine, self.plan)
 
 

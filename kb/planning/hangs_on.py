@@ -9,26 +9,22 @@ the answer changes is asked of the engine each time, with that fact alone change
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
 from kb.engine.breakpoints import DIGITS, outward
-from kb.engine.domain import Option
 from kb.engine.plan import Engine, Plan
-from kb.engine.turning import OptionFact, Turning
+from kb.engine.relaxed import Relaxed
 from kb.knowledge import Entry
-from kb.knowledge.changed import restated, with_values
-from kb.knowledge.index import option_facts
 from kb.knowledge.spreads import ends
-from kb.planning.supposed import PART, SUPPOSED
+from kb.planning.answers import Answers, Picks
+from kb.planning.supposed import PART
 from kb.rules.clauses import Clause, Facts, Missing, Ref, Scene, Value, look_up
-from kb.rules.roles import CHAIN_KINDS, SLOTS, kinds_of
-from kb.rules.values import CURES, Told, basis_of, value_of
+from kb.rules.roles import CHAIN_KINDS, kinds_of
+from kb.rules.values import CURES, basis_of, value_of
 
-#: What stands in each slot; None where there is no chain.
-Picks = tuple[Option, ...] | None
 #: Where there is no chain: the kinds of whose items it may hang on.
 OPENING = ("treatment", "backing", "adhesive", "coating")
 HALVINGS = 12
@@ -59,9 +55,9 @@ def hangs_on(engine: Engine, plan: Plan, prefer: str | None = None) -> list[Hang
     if plan.supplied is not None:
         return None
     engine = engine.apart()
-    search = _Search(engine, plan, prefer)
     # What is asked next is compared with this.
     engine.screened(plan.job, plan.substrate, prefer)
+    search = _Search(engine, plan, Answers(engine, plan, prefer))
     found = [
         hang
         for entry, fields in search.looked_at()
@@ -74,7 +70,7 @@ def hangs_on(engine: Engine, plan: Plan, prefer: str | None = None) -> list[Hang
 
 def looked_at(engine: Engine, plan: Plan) -> list[tuple[Entry, list[str]]]:
     """List the items that are looked at, each with the fields that have a spread."""
-    return list(_Search(engine, plan, None).looked_at())
+    return list(_Search(engine, plan, Answers(engine, plan, None)).looked_at())
 
 
 @dataclass(frozen=True)
@@ -83,11 +79,11 @@ class _Search:
 
     engine: Engine
     plan: Plan
-    prefer: str | None
+    answers: Answers
 
     @property
     def now(self) -> Picks:
-        return self.plan.chains[0].picks if self.plan.chains else None
+        return self.answers.now
 
     def looked_at(self) -> Iterator[tuple[Entry, list[str]]]:
         """Give the items that are looked at, each once, with the fields of each that have a spread."""
@@ -109,18 +105,8 @@ class _Search:
 
     @cached_property
     def _helpful(self) -> frozenset[str]:
-        return frozenset(name for kind in OPENING for name in self._helping([e.id for e in self._of_kind(kind)]))
-
-    def _helping(self, items: Sequence[str]) -> Iterator[str]:
-        """Give those of some items of a kind that, freed of all rules, give a chain: all at once, then by halves."""
-        if not items or not self.engine.possible_by(self.plan.job, self.plan.substrate, items, self.prefer):
-            return
-        if len(items) == 1:
-            yield items[0]
-            return
-        half = len(items) // 2
-        yield from self._helping(items[:half])
-        yield from self._helping(items[half:])
+        items = ([entry.id for entry in self._of_kind(kind)] for kind in OPENING)
+        return frozenset(name for of_kind in items for name in _helping(self.answers.relaxed, of_kind))
 
     def _of_kind(self, kind: str) -> Sequence[Entry]:
         return self.engine.knowledge.by_kind.get(kind, ())
@@ -132,17 +118,17 @@ class _Search:
             at = self._first_change(entry, field, value, end)
             if at is not None:
                 basis, locator = basis_of(entry.facts, field)
-                to = self._answer(entry, field, at)
+                to = self.answers.first(entry, field, at)
                 owner = entry.id if entry.id in self.engine.knowledge.entries else PART
                 yield Hang(f"{owner}.{field}", entry, field, value, basis, locator, at, to)
 
     def _first_change(self, entry: Entry, field: str, value: Value, end: Value) -> Value | None:
         """Find the nearest value towards `end` at which the answer is another; None where there is none."""
         if isinstance(value, str):
-            return end if self._changes(entry, field, end) else None
+            return end if self.answers.changes(entry, field, end) else None
         near = float(value)
         for at in [*self._turns(entry, field, near, end), end]:
-            if self._changes(entry, field, at):
+            if self.answers.changes(entry, field, at):
                 return self._narrowed(entry, field, near, at)
             near = at
         return None
@@ -153,7 +139,7 @@ class _Search:
             tried = outward((same + other) / 2, other)
             if tried in (same, other) or not min(same, other) < tried < max(same, other):
                 break
-            if self._changes(entry, field, tried):
+            if self.answers.changes(entry, field, tried):
                 other = tried
             else:
                 same = tried
@@ -179,73 +165,17 @@ class _Search:
                         found.setdefault((kind, name), set()).add(limit)
         return found
 
-    def _changes(self, entry: Entry, field: str, at: Value) -> bool:
-        return self._answer(entry, field, at) != self.now
 
-    def _answer(self, entry: Entry, field: str, at: Value) -> Picks:
-        """Ask the engine what the first chain is with that one fact changed."""
-        part, told = self.plan.substrate, [Told(field, at, SUPPOSED)]
-        engine, job, prefer = self.engine, self.plan.job, self.prefer
-        changed = restated(entry, told, engine.knowledge)
-        if entry.kind not in CHAIN_KINDS:
-            # A part's material stands in no slot: no more than the scene differs.
-            if self.now is None and engine.says_same(job, changed, prefer):
-                return None
-            if self.now and engine.leaves_first(job, changed, self.now, prefer):
-                return self.now
-            # Apart: what comes next is compared with the job as it is, not with this one.
-            return engine.apart().first(job, changed, prefer)
-        read = self._read_of(entry, changed)
-        if not read or not self._may_change(entry, changed, read):
-            return self.now
-        known = with_values(engine.knowledge, {entry.id: told})
-        other = engine.restated(known, entry.kind, read)
-        dearer = self._costs_other(entry, known.entries[entry.id])
-        if self.now and not dearer and other.leaves_first(job, part, self.now, prefer):
-            return self.now
-        return _as_now(other.first(job, part, prefer), engine)
-
-    def _may_change(self, entry: Entry, changed: Entry, read: set[OptionFact]) -> bool:
-        """Tell whether the answer may be another by what is read of one of its items otherwise."""
-        timed = self.plan.screened.timed
-        turns = (
-            turn for old, new in _options(entry, changed) for turn in self._turning.turned(entry.kind, old, new, read)
-        )
-        if self.now:
-            return any(True for _ in turns) or self._costs_other(entry, changed)
-        return any(turn.may_let_through(timed) for turn in turns) or (timed and self._costs_other(entry, changed))
-
-    @cached_property
-    def _turning(self) -> Turning:
-        return self.engine.turning(self.plan.job, self.plan.substrate)
-
-    def _read_of(self, entry: Entry, changed: Entry) -> set[OptionFact]:
-        """List what differs of an item's options and is read by a rule, a step or the ranking."""
-        old, new = (option_facts(entry.kind, [one.facts]) for one in (entry, changed))
-        return {
-            (cure, name)
-            for cure, name in self.engine.knowledge.index[entry.kind]
-            if any(one.get(name) != other.get(name) for one, other in zip(old[cure], new[cure], strict=True))
-        }
-
-    def _costs_other(self, entry: Entry, changed: Entry) -> bool:
-        """Tell whether the item costs another number of points, or of minutes, by itself, in any slot of its kind."""
-        ranking, service = self.plan.screened.ranking, self.plan.screened.scene["service"] or {}
-        for slot in (name for name, slot in SLOTS.items() if slot.kind == entry.kind):
-            for each in _options(entry, changed):
-                one, other = ([price.points for price in ranking.of_option(slot, option, service)] for option in each)
-                if one != other or ranking.minutes(slot, each[0]) != ranking.minutes(slot, each[1]):
-                    return True
-        return False
-
-
-def _options(entry: Entry, changed: Entry) -> Iterator[tuple[Option, Option]]:
-    """Give each option that an item is, as it was and as it is changed."""
-    if entry.kind != "adhesive":
-        yield Option(entry), Option(changed)
+def _helping(relaxed: Relaxed, items: Sequence[str]) -> Iterator[str]:
+    """Give those of some items of a kind that, freed of all rules, give a chain: all at once, then by halves."""
+    if not items or not relaxed.possible(items):
         return
-    for cure, other in zip(entry.facts[CURES], changed.facts[CURES], strict=True):
-        yield Option(entry, cure), Option(changed, other)
+    if len(items) == 1:
+        yield items[0]
+        return
+    half = len(items) // 2
+    yield from _helping(relaxed, items[:half])
+    yield from _helping(relaxed, items[half:])
 
 
 def _compared(clause: Clause, scene: Scene) -> Iterator[tuple[str, float]]:
@@ -262,23 +192,6 @@ def _compared(clause: Clause, scene: Scene) -> Iterator[tuple[str, float]]:
     ):
         if (limit := _number(look_up(other, scene))) is not None:
             yield own, limit + plus
-
-
-def _as_now(picks: Picks, engine: Engine) -> Picks:
-    """Give what stands in a chain by the catalog as it is, so that it can be compared with the chain of now."""
-    if picks is None:
-        return None
-    entries: Mapping[str, Entry] = engine.knowledge.entries
-    return tuple(
-        option
-        if option.entry is None
-        else Option(entries[option.id], _cure(entries[option.id].facts, option.cure["id"]) if option.cure else None)
-        for option in picks
-    )
-
-
-def _cure(facts: Facts, name: str) -> Facts | None:
-    return next((cure for cure in facts[CURES] if cure["id"] == name), None)
 
 
 def _of_cures(facts: Facts, only: str) -> Iterator[str]:

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from typing import Any
 
 from kb.engine.plan import Plan
-from kb.planning.hangs_on import Hang, Picks
+from kb.planning.answers import Picks
+from kb.planning.hangs_on import Hang
 from kb.report.text import wrapped
 from kb.rules.roles import SLOTS
 from kb.rules.unknowns import asked_words

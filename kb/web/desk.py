@@ -155,7 +155,9 @@ class Desk:
         shelf = f"{self.day_of(job, on)} {self.ledger().standing().head.hash}" if by_stock else ""
         yields = yields_by(self._counted(), job.batch.expected_yield)
         known = str(sorted((sorted(chain), share) for chain, share in yields.items()))
-        key = (engine.knowledge.digest, job.model_dump_json(), top, prefer, shelf, known)
+        # A page and a program, or two people, ask the same under names of their own.
+        question = job.model_copy(update={"job": job.job.model_copy(update={"name": ""})})
+        key = (engine.knowledge.digest, question.model_dump_json(), top, prefer, shelf, known)
         found = self._kept(key)
         if found is None:
             with self._planning:
@@ -168,7 +170,7 @@ class Desk:
         if not found.plan.chains:
             with self._searching:
                 found.trouble  # noqa: B018
-        return found
+        return found.called(job.job.name)
 
     def _counted(self) -> Counts:
         """How installations of each chain came out; read again where something was recorded since."""

@@ -10,7 +10,9 @@ import pytest
 from kb.base.places import shipped
 from kb.knowledge import Knowledge, knowledge_of
 from kb.knowledge.build import build
-from kb.knowledge.changed import with_values
+from kb.knowledge.changed import Restating, with_values
+from kb.knowledge.derive import derived
+from kb.knowledge.spreads import ends
 from kb.rules.values import Told, basis_of, value_of
 
 #: Item, field, value, and the line of the item's file that is put in place of the one that begins so.
@@ -74,3 +76,25 @@ def test_a_value_carries_what_it_rests_on_and_its_range_no_longer_holds(knowledg
     assert "full_cure_min" not in facts["ranges"]
     assert "touch_dry_min" in facts["ranges"]
     assert value_of(facts, "full_cure_min") == 999.0
+
+
+def test_an_item_that_is_restated_again_and_again_has_what_follows_each_time(knowledge: Knowledge) -> None:
+    """What follows from a value follows anew wherever it was reckoned with, and nothing else is another."""
+    facts = {name: entry.facts for name, entry in knowledge.entries.items()}
+    from_kpa = knowledge.tables["usage"]["air"]["volatile_from_kpa"]
+    moved = 0
+    for entry in list(knowledge.entries.values())[::6]:
+        was, restating = derived(entry.facts, facts, from_kpa), Restating(entry, knowledge)
+        for field in list(entry.facts):
+            for end in ends(entry.facts, field, knowledge.tables["spreads"]):
+                now = restating.with_values([Told(field, end, "memory")]).facts
+                becomes = derived(now, facts, from_kpa)
+                names = {**was, **becomes}.keys() - {field}
+                followed = [name for name in names if _plain(was.get(name)) == _plain(entry.facts.get(name))]
+                assert {n: _plain(now.get(n)) for n in followed} == {n: _plain(becomes.get(n)) for n in followed}
+                moved += any(_plain(was.get(name)) != _plain(becomes.get(name)) for name in followed)
+    assert moved > 50
+
+
+def _plain(value: object) -> object:
+    return [_plain(each) for each in value] if isinstance(value, (list, tuple)) else value

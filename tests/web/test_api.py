@@ -129,6 +129,25 @@ def test_what_has_no_chain_is_an_answer(caller: Caller) -> None:
         assert kind(caller.post(f"/api/{path}", job)) == (409, "no-chain")
 
 
+def test_the_same_question_under_another_name_is_not_reckoned_again(
+    caller: Caller, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    for job in (JOB, JOB | {"service": {"temperature_c": [10, 300]}}):
+        first = caller.post("/api/plan", job).json()
+        with monkeypatch.context() as patch:
+            patch.setattr(Engine, "screened", None)
+            again = caller.post("/api/plan", job | {"job": {"name": "another"}}).json()
+        assert again["job"]["job"]["name"] == "another"
+        assert again == first | {"job": again["job"]}
+        assert again["job"] == first["job"] | {"job": again["job"]["job"]}
+
+
+def test_what_the_answer_hangs_on_may_be_left_out(caller: Caller) -> None:
+    whole, rest = (caller.post(f"/api/plan{query}", JOB).json() for query in ("", "?hangs_on=false"))
+    assert whole["hangs_on"]
+    assert rest == whole | {"hangs_on": None}
+
+
 def test_two_jobs_are_set_side_by_side(caller: Caller) -> None:
     other = JOB | {"part": {"substrate": "ptfe"}}
     found = caller.post("/api/compare", [JOB, other]).json()

@@ -19,8 +19,14 @@ MOST_TRANSITIONS = 400_000
 
 def feasible(problem: SearchProblem, most_transitions: int = MOST_TRANSITIONS) -> bool:
     """Tell whether any chain keeps every constraint and the time limit."""
+    least = soonest(problem, most_transitions)
+    return least is not None and (problem.limit_ms is None or least <= problem.limit_ms)
+
+
+def soonest(problem: SearchProblem, most_transitions: int = MOST_TRANSITIONS) -> int | None:
+    """Give the milliseconds of the fastest chain, where time is limited; None where no chain keeps every constraint."""
     last, _ = _forward(_layers(problem), most_transitions)[-1]
-    return 0 in last and (problem.limit_ms is None or last[0] <= problem.limit_ms)
+    return last.get(0)
 
 
 def fastest(problem: SearchProblem, most_transitions: int = MOST_TRANSITIONS) -> list[dict[int, int]]:

@@ -61,11 +61,12 @@ def plan(
     prefer: Prefer = None,
     stock: Annotated[bool, Query(description="Chains that the shelf can supply come first.")] = False,
     on: OnDay = None,
+    hangs_on: Annotated[bool, Query(description="With what the answer hangs on: it takes longest.")] = True,
 ) -> Json:
     """The ranked chains for a job, with steps, reasons and refusals; or what stands against it."""
     asked = desk.asked(job_in(body), top, prefer, "body", on, stock)
-    told = asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed, asked.hangs_on
-    return Json(plan_json(*told))
+    hangs = asked.hangs_on if hangs_on else None
+    return Json(plan_json(asked.plan, asked.resolved, asked.trouble, asked.others, asked.supposed, hangs))
 
 
 @router.post("/check", responses=d.answer(d.CHECK))
