@@ -111,7 +111,7 @@ class Engine:
 
     def _screener(self, ranking: Ranking) -> Screener:
         """Make the screener of a ranking: of one that prices rules as it does, with all that one knows already."""
-        for known in self._screeners.values():
+        for known in tuple(self._screeners.values()):
             if known.ranking.prices_rules_like(ranking):
                 return known.restated(self.knowledge, self.domains, ranking, ())
         return Screener(self.knowledge, self.domains, ranking, self._rules)

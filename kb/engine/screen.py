@@ -7,6 +7,7 @@ options, and `constraints` the rules that only a combination breaks.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from copy import copy
 from dataclasses import replace
 from itertools import pairwise
@@ -30,11 +31,11 @@ MOST_KEPT = 128
 
 
 class _Before(NamedTuple):
-    """A job that was read, what every rule came to in it, and what it was screened to, where it was."""
+    """A job that was screened, what every rule came to in it, and what is left of it."""
 
     scene: Scene
     every: Sequence[Grounded | None]
-    screened: Screened | None = None
+    screened: Screened
 
 
 class Screener:
@@ -75,12 +76,13 @@ class Screener:
     def screen(self, scene: Scene) -> Screened:
         """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
         before = self._before
-        if before is not None and before.screened is not None and self._says_same(before.scene, scene):
-            screened = self._as_before(before.screened, scene)
+        if before is not None and self._says_same(before.scene, scene):
+            every, screened = before.every, self._as_before(before.screened, scene)
         else:
-            screened = self._screened(scene)
-        assert self._before is not None
-        self._before = _Before(scene, self._before.every, screened)
+            every = self._grounded(scene)
+            screened = self._screened(scene, [each for each in every if each is not None])
+        # Scene and answers of one job: another thread may have put its own here meanwhile.
+        self._before = _Before(scene, every, screened)
         return screened
 
     def _says_same(self, before: Scene, now: Scene) -> bool:
@@ -93,8 +95,7 @@ class Screener:
             return before
         return replace(before, scene=scene, domains=self.domains, ranking=self.ranking, knowledge=self.knowledge)
 
-    def _screened(self, scene: Scene) -> Screened:
-        every = [each for each in self._grounded(scene) if each is not None]
+    def _screened(self, scene: Scene, every: Sequence[Grounded]) -> Screened:
         grounded = tuple(each for each in every if each.rule.verdict != TIMED)
         settled = self.unsettled()
         joining = settled.run(self._constraints_of(scene, every))
@@ -132,14 +133,11 @@ class Screener:
 
     def _grounded(self, scene: Scene) -> list[Grounded | None]:
         """Ground every rule; those that read nothing that differs from the job before are as they were."""
-        if self._before is None:
-            every = [self._grounded_rule(grounder, kept, scene) for grounder, kept in self._rules]
-        else:
-            before, last, _ = self._before
-            every = [*last]
-            for number in self._readers.of_changes(before, scene) | self._anew:
-                every[number] = self._grounded_rule(*self._rules[number], scene)
-        self._before = _Before(scene, every)
+        if (before := self._before) is None:
+            return [self._grounded_rule(grounder, kept, scene) for grounder, kept in self._rules]
+        every = [*before.every]
+        for number in self._readers.of_changes(before.scene, scene) | self._anew:
+            every[number] = self._grounded_rule(*self._rules[number], scene)
         return every
 
     def _grounded_rule(
@@ -151,11 +149,13 @@ class Screener:
             return None
         reads = grounder.slot_part.reads
         key = (decided, *job_values(reads, scene)) if reads else (decided,)
-        if key not in kept:
-            if len(kept) >= MOST_KEPT:
-                kept.clear()
-            kept[key] = self._ground(grounder, scene, decided is True)
-        return kept[key]
+        # Another thread may empty it at any time.
+        with suppress(KeyError):
+            return kept[key]
+        if len(kept) >= MOST_KEPT:
+            kept.clear()
+        found = kept[key] = self._ground(grounder, scene, decided is True)
+        return found
 
     def _ground(self, grounder: Grounder, scene: Scene, known: bool) -> Grounded | None:
         rule = grounder.rule

@@ -8,8 +8,10 @@ import pytest
 
 from kb.engine.plan import Engine
 from kb.engine.requirements import requirements
+from kb.engine.screen import Screener
 from kb.engine.screened import Screened
 from kb.engine.search.reach import feasible
+from kb.engine.settle import Propagation
 from kb.knowledge import Knowledge
 from tests.oracles.jobs import random_job
 
@@ -61,3 +63,27 @@ def test_the_same_job_is_screened_once(engine: Engine) -> None:
     assert engine.screened(job, substrate) is first
     late = job.model_copy(update={"limits": job.limits.model_copy(update={"ready_within_h": 5.0})})
     assert engine.screened(late, substrate).problem.limit_ms != first.problem.limit_ms
+
+
+def test_a_job_that_another_thread_screens_meanwhile_is_not_mixed_with_it(
+    knowledge: Knowledge, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What every rule came to is kept with its own job: a like job that comes next is told from it."""
+    shared = Engine(knowledge)
+    (one, part), (other, elsewhere) = random_job(3, knowledge), random_job(9, knowledge)
+    begin = Screener.unsettled
+    waiting = [True]
+
+    def interrupted(screener: Screener) -> Propagation:
+        if waiting:
+            waiting.clear()
+            shared.screened(other, elsewhere)
+        return begin(screener)
+
+    monkeypatch.setattr(Screener, "unsettled", interrupted)
+    shared.screened(one, part)
+    assert not waiting
+    late = one.model_copy(update={"limits": one.limits.model_copy(update={"ready_within_h": 5.0})})
+    found, fresh = shared.screened(late, part), Engine(knowledge).screened(late, part)
+    assert told(found) == told(fresh)
+    assert found.problem == fresh.problem
