@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import NamedTuple
 
 from kb.engine.chain import Chain, times_of
@@ -25,7 +25,8 @@ def firmness(plan: Plan, others: Iterable[Alternative]) -> Firmness | None:
     """
     if not plan.chains or plan.supplied:
         return None
-    found = (turn for rival in rivals(plan, others) for turn in _turns(plan, rival))
+    first = times_of(plan.screened, plan.chains[0])
+    found = (turn for rival in rivals(plan, others) for turn in _turns(plan, first, rival))
     return min(found, key=lambda turn: (abs(turn.share), turn.level, turn.rival.rank), default=None)
 
 
@@ -37,11 +38,14 @@ def rivals(plan: Plan, others: Iterable[Alternative]) -> list[Chain]:
     return [other.chain for other in others if other.plan is plan]
 
 
-def _turns(plan: Plan, rival: Chain) -> Iterator[Firmness]:
-    """Give each level with the share by which it would have to count otherwise; none can count below nothing."""
-    first, levels = plan.chains[0], plan.screened.ranking.levels_of
-    one, other = times_of(plan.screened, first), times_of(plan.screened, rival)
-    for level in one.keys() | other.keys():
-        dearer = (other.get(level, 0.0) - one.get(level, 0.0)) * levels[level]
-        if dearer and (share := (first.cost - rival.cost) / dearer) >= -1:
+def _turns(plan: Plan, first: Mapping[str, float], rival: Chain) -> Iterator[Firmness]:
+    """Give each level with the share by which it would have to count otherwise; none can count below nothing.
+
+    `first` holds how often each level is in the first chain's cost.
+    """
+    levels, gap = plan.screened.ranking.levels_of, plan.chains[0].cost - rival.cost
+    other = times_of(plan.screened, rival)
+    for level in first.keys() | other.keys():
+        dearer = (other.get(level, 0.0) - first.get(level, 0.0)) * levels[level]
+        if dearer and (share := gap / dearer) >= -1:
             yield Firmness(level, share, rival)

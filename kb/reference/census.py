@@ -143,7 +143,7 @@ def markdown(knowledge: Knowledge) -> str:
     seen = sum(bool(source["seen"]) for source in knowledge.sources.values())
     lines += [
         "",
-        f"{len(knowledge.entries)} items, {len(knowledge.rules)} rules, {len(knowledge.sources)} sources, of which the",
+        f"{len(knowledge.entries)} items, {len(every)} rules, {len(knowledge.sources)} sources, of which the",
         f"author had {seen} in hand.",
     ]
     return "\n".join(lines) + "\n"

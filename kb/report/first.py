@@ -8,7 +8,7 @@ from typing import Any
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.alternatives import Alternative
-from kb.planning.firmness import Firmness, firmness, rivals
+from kb.planning.firmness import firmness, rivals
 from kb.quantities.layout import hours_of
 from kb.report.hanging import bond_json
 from kb.report.text import duration
@@ -60,7 +60,7 @@ def how_firmly(plan: Plan, others: Sequence[Alternative]) -> str:
 
 def firmness_json(plan: Plan, others: Sequence[Alternative]) -> dict[str, Any] | None:
     """Give the least change of one level that puts another chain first, by its share; None where there is none."""
-    found: Firmness | None = firmness(plan, others)
+    found = firmness(plan, others)
     if found is None:
         return None
     return {"level": found.level, "share": round(found.share, 4), "to": bond_json(found.rival.picks)}

@@ -9,7 +9,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.alternatives import LONGEST_DAYS, Alternative
 from kb.quantities.layout import hours_of
-from kb.report.first import SAME_MIN, SAME_SHARE
+from kb.report.first import SAME_MIN, SAME_SHARE, bond_words
 from kb.report.text import duration
 from kb.report.trouble import days
 from kb.rules.findings import distinct
@@ -23,6 +23,11 @@ HEADS = {
     "fewest-hazards": "the fewest hazards",
     "longest-service": "the longest service",
 }
+
+
+def line(plan: Plan, other: Alternative) -> str:
+    """Tell an alternative in a line: what it is, what it is like beside the first chain, and its bond."""
+    return f"{HEADS[other.by]}: {says(plan, other)}: {bond_words(other.chain)}"
 
 
 def says(plan: Plan, other: Alternative) -> str:

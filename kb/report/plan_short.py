@@ -13,9 +13,9 @@ from kb.materials.resolve import Resolved, missed_by
 from kb.planning.alternatives import Alternative
 from kb.planning.ask import Asked
 from kb.quantities.layout import hours_of
-from kb.report.first import bond_words, equals, how_firmly, how_sure, why_first
+from kb.report.first import equals, how_firmly, how_sure, why_first
 from kb.report.hanging import hanging_lines
-from kb.report.others import HEADS, says
+from kb.report.others import line
 from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines, trouble_lines
 from kb.report.ready import ready_words
 from kb.report.text import STANDING, capitalize_first, clipped, duration, wrapped
@@ -103,8 +103,7 @@ def _lines(
         yield f"  and {more} more: --full"
     if others:
         yield "ELSE"
-        for other in others:
-            yield clipped(f"{HEADS[other.by]}: {says(plan, other)}: {bond_words(other.chain)}", "  ", each, 4)
+        yield from (clipped(line(plan, other), "  ", each, 4) for other in others)
     yield wrapped("Steps: --steps. Refused, and why: --refused. What it hangs on: --hangs-on. All of it: --full.", "")
     yield wrapped(STANDING, "")
 

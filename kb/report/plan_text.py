@@ -167,7 +167,7 @@ def _gauge(plan: Plan) -> Iterator[str]:
     if wanted:
         yield "THE GAUGE ITSELF: ask for"
     for finding in wanted:
-        yield wrapped(f"{finding.rule.title}: {message(finding)}", "  - ", 4)
+        yield wrapped(f"{finding.rule.title}: {message(finding)} [{finding.rule.id}; {_basis(finding)}]", "  - ", 4)
         yield wrapped(finding.rule.because, "    ", 4)
     if wanted:
         yield ""
@@ -189,12 +189,10 @@ def _read_this(chain: Chain) -> Iterator[str]:
 def _alternatives(plan: Plan, others: Sequence[Alternative]) -> Iterator[str]:
     if not others:
         return
-    from kb.report.first import bond_words
-    from kb.report.others import HEADS, says
+    from kb.report.others import line
 
     yield "ELSE"
-    for other in others:
-        yield wrapped(f"{HEADS[other.by]}: {says(plan, other)}: {bond_words(other.chain)}", "  - ", 4)
+    yield from (wrapped(line(plan, other), "  - ", 4) for other in others)
     yield ""
 
 

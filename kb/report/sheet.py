@@ -66,7 +66,7 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
         "sheet.html",
         **common(plan, resolved, chain, "bench", paper),
         bond=bond_words(chain),
-        wanted=[(f.rule.title, message(f)) for f in wanted_of_gauge(plan)],
+        wanted=[(f.rule, message(f)) for f in wanted_of_gauge(plan)],
         waits=list(_waits(steps)),
         stages=list(_stages(steps)),
         readings=list(readings(plan, chain)),

@@ -59,7 +59,7 @@ class Rule:
 
     @property
     def beside(self) -> bool:
-        """Whether it says nothing of a chain: that things suit each other, or of what stands in no chain."""
+        """Whether it says nothing of a chain: that things suit each other, of the gauge, or of what is in no chain."""
         return self.verdict == "suits" or self.of_gauge or not self.roles().union(self.about).isdisjoint(BESIDE_ROLES)
 
     def facts(self) -> Iterator[str]:

@@ -83,7 +83,7 @@ class Card:
     #: What of it can harm people, material by material: name, hazards in a word each, and statements in full.
     hazards: list[tuple[str, tuple[str, ...], list[str]]]
     #: What to ask of the gauge itself, by topic.
-    wanted: list[tuple[str, str, str]]
+    wanted: list[tuple[str, Said]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +138,7 @@ def _card(asked: Asked, shown: ShownChain) -> Card:
         hangs_on(plan, asked.resolved, first),
         [said(finding) for finding in must_read(plan, first)],
         list(_hazards(asked, first)),
-        [(one.rule.title, message(one), one.rule.because) for one in wanted_of_gauge(plan)],
+        [(one.rule.title, said(one)) for one in wanted_of_gauge(plan)],
     )
 
 
