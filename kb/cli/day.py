@@ -82,7 +82,7 @@ def _order(asked: Any, work: Any, output: Path | None, on: str | None, as_json: 
     name, ledger = asked.job.job.name, open_ledger(workspace)
     folder, day = workspace_folder(workspace), day_of(asked.job, on)
     products, own = Products.load(folder).by_gtin.values(), Supplies.load(folder)
-    others, facts = reserved_in(ledger, apart_from=name), open_items(workspace).facts
+    others, facts = reserved_in(ledger, apart_from=name), open_items(workspace, ledger).facts
     found = order_for(work, ledger.shelf(), facts, day, others, products, own.by_item, own.currency)
     if output is not None:
         put_table(order_table(found), output, "order")

@@ -29,8 +29,8 @@ def offered_shelf(job: Job, on: str | None, workspace: Path | None) -> Shelf:
     from kb.stock.flags import judged
     from kb.work.preference import offered
 
-    day = day_of(job, on)
-    return offered(judged(open_ledger(workspace).shelf(), open_items(workspace).facts, day), day)
+    day, ledger = day_of(job, on), open_ledger(workspace)
+    return offered(judged(ledger.shelf(), open_items(workspace, ledger).facts, day), day)
 
 
 def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job], Job] | None = None) -> Asked:

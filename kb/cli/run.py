@@ -51,7 +51,8 @@ class Bench:
 
     def __init__(self, it: Any, name: str, steps: Sequence[Any], who: str, workspace: Path | None) -> None:
         self.it, self.name, self.steps, self.who = it, name, steps, who
-        self.ledger, self.facts_of = open_ledger(workspace), open_items(workspace).facts
+        self.ledger = open_ledger(workspace)
+        self.facts_of = open_items(workspace, self.ledger).facts
         self.tasks: Sequence[Any] = ()
 
     @property

@@ -45,12 +45,12 @@ def open_ledger(workspace: Path | None) -> Ledger:
     return ledger_of(workspace_folder(workspace), tell)
 
 
-def open_items(workspace: Path | None) -> Items:
-    """The catalog's items, with the workspace's own and the values that it has confirmed."""
+def open_items(workspace: Path | None, ledger: Ledger | None = None) -> Items:
+    """The catalog's items, with the workspace's own and the values that it has confirmed, in a ledger at hand."""
     from kb.stock.items import Items
     from kb.work.known import load
 
-    return Items.load(workspace_of(workspace), tell, lambda folder: load(folder, today()))
+    return Items.load(workspace_of(workspace), tell, lambda folder: load(folder, today(), ledger))
 
 
 def moment(given: str | None, option: str = "--at") -> str:
@@ -104,9 +104,12 @@ def meant(drafts: Sequence[Mapping[str, Any]], ahead: bool) -> bool:
     return True
 
 
-def write(workspace: Path | None, draft: Mapping[str, Any], dry_run: bool, as_json: bool, ahead: bool) -> None:
-    """Record one event and say so, or only show what would be recorded."""
-    ledger, ahead = open_ledger(workspace), meant([draft], ahead)
+def write(
+    workspace: Path | None, draft: Mapping[str, Any], dry_run: bool, as_json: bool, ahead: bool,
+    ledger: Ledger | None = None,
+) -> None:  # fmt: skip
+    """Record one event and say so, or only show what would be recorded; in the ledger that is open, if one is."""
+    ledger, ahead = ledger or open_ledger(workspace), meant([draft], ahead)
     said((ledger.rehearse if dry_run else ledger.record)([draft], today(), ahead), dry_run, as_json)
 
 

@@ -94,5 +94,6 @@ def undo(
     """Take an event back: it never happened. It stays in the history, with what took it back."""
     from kb.stock.undoing import undone
 
-    draft = undone(open_ledger(workspace), number, {"at": moment(at), "who": person(who), "reason": reason})
-    write(workspace, draft, dry_run, as_json, ahead)
+    ledger = open_ledger(workspace)
+    draft = undone(ledger, number, {"at": moment(at), "who": person(who), "reason": reason})
+    write(workspace, draft, dry_run, as_json, ahead, ledger)

@@ -55,8 +55,9 @@ def receive(
     given = event("received", lot or "", when, who, reason, item=item, quantity=quantity, unit=unit, made=made)
     given |= {"received": received or when[:10], "expires": expires, "location": location, "batch": batch}
     given |= {"storage_c": degrees(storage_c, "--storage-c")}
-    draft = receipt(given, code, Products.load(workspace_folder(workspace)), open_items(workspace))
-    write(workspace, draft, dry_run, as_json, ahead)
+    ledger = open_ledger(workspace)
+    draft = receipt(given, code, Products.load(workspace_folder(workspace)), open_items(workspace, ledger))
+    write(workspace, draft, dry_run, as_json, ahead, ledger)
     if (last := draft.get("expires")) and last < when[:10]:
         tell(f"{draft['lot']}: its last day, {last}, has passed: it must not be used. See `stock flag`.")
 
@@ -105,11 +106,12 @@ def use(
 
     draft = event("used", lot, at, who, reason, quantity=quantity, unit=unit, job=job, part=part)
     draft["installation"] = installation
-    ledger, items = open_ledger(workspace), open_items(workspace)
+    ledger = open_ledger(workspace)
+    items = open_items(workspace, ledger)
     draft = in_its_unit(ledger.lot(draft["lot"]), draft, items)
     ahead = meant([draft], ahead)
     may_use(ledger, draft, items.facts, anyway, today(), ahead)
-    write(workspace, draft, dry_run, as_json, ahead)
+    write(workspace, draft, dry_run, as_json, ahead, ledger)
 
 
 @app.command()
@@ -134,8 +136,9 @@ def count(
     from kb.stock.receiving import in_its_unit
 
     draft = event("counted", lot, at, who, reason, quantity=quantity, unit=unit)
-    draft = in_its_unit(open_ledger(workspace).lot(draft["lot"]), draft, open_items(workspace))
-    write(workspace, draft, dry_run, as_json, ahead)
+    ledger = open_ledger(workspace)
+    draft = in_its_unit(ledger.lot(draft["lot"]), draft, open_items(workspace, ledger))
+    write(workspace, draft, dry_run, as_json, ahead, ledger)
 
 
 @app.command()

@@ -95,7 +95,8 @@ def temperatures(
     from kb.stock.temperatures import common_limits, drafts, effects, read_log
     from kb.stock.view import effect_text, log_document
 
-    ledger, facts, when = open_ledger(workspace), open_items(workspace).facts, moment(at)
+    ledger, when = open_ledger(workspace), moment(at)
+    facts = open_items(workspace, ledger).facts
     with every_fault():
         log = read_log(disk.read(file), file.name)
     with ledger.looking() as look:
@@ -228,8 +229,8 @@ def labels(
     from kb.stock.flags import judged
     from kb.stock.labels import labels_html
 
-    items, day = open_items(workspace), moment(on, "--on")
-    shelf = open_ledger(workspace).chosen(lots or ())
+    ledger, day = open_ledger(workspace), moment(on, "--on")
+    items, shelf = open_items(workspace, ledger), ledger.chosen(lots or ())
     put_page(labels_html(judged(shelf, items.facts, day), items.name, items.facts, server), out)
 
 
@@ -240,5 +241,6 @@ def picture(out: Out = None, on: On = None, known: Known = None, workspace: Work
     from kb.stock.picture import expiry_picture
 
     day, by = days(on, known)
-    shelf = open_ledger(workspace).shelf(day, by)
-    put(expiry_picture(judged(shelf, open_items(workspace).facts, day), day), out, (".svg",))
+    ledger = open_ledger(workspace)
+    lots = judged(ledger.shelf(day, by), open_items(workspace, ledger).facts, day)
+    put(expiry_picture(lots, day), out, (".svg",))

@@ -52,7 +52,7 @@ def import_file(
     ledger, folder = open_ledger(workspace), workspace_folder(workspace)
     layout = remembered(folder, KNOWN).and_(layout_of(column or (), skip or (), dates, KNOWN))
     with every_fault():
-        found = brought(disk.read(file), file.name, open_items(workspace), moment(at), person(who), layout)
+        found = brought(disk.read(file), file.name, open_items(workspace, ledger), moment(at), person(who), layout)
         ahead = meant(found.drafts, ahead)
         events = take_in(found, ledger, folder, today(), checked, ahead, write=not dry_run)
     if layout and found.drafts:

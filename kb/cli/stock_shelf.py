@@ -27,7 +27,7 @@ def list_lots(
 
     day, by = days(on, known)
     ledger = open_ledger(workspace)
-    lots = judged(ledger.shelf(day, by), open_items(workspace).facts, day)
+    lots = judged(ledger.shelf(day, by), open_items(workspace, ledger).facts, day)
     kept = {} if by else reserved_in(ledger)
     if as_json:
         print_json(shelf_document(lots, day, by, kept))
@@ -54,8 +54,9 @@ def flag(
     planned = _last_uses(job, workspace) if job is not None else None
     supplies = Supplies.load(workspace_folder(workspace))
     leads = {**Products.load(workspace_folder(workspace)).lead_days, **supplies.lead_days}
-    shelf = open_ledger(workspace).shelf(day, by)
-    found = flags(shelf, open_items(workspace).facts, day, within, leads, planned, supplies.minimums)
+    ledger = open_ledger(workspace)
+    shelf = ledger.shelf(day, by)
+    found = flags(shelf, open_items(workspace, ledger).facts, day, within, leads, planned, supplies.minimums)
     if as_json:
         print_json(flags_document(found, by))
     else:

@@ -47,7 +47,7 @@ class Work:
 
         ledger = open_ledger(workspace)
         others = reserved_in(ledger, apart_from=self.name)
-        facts = open_items(workspace).facts
+        facts = open_items(workspace, ledger).facts
         work = in_own_packs(self.estimate, Supplies.load(workspace_folder(workspace)).by_item)
         return pick_for(work, ledger.shelf(), facts, day_of(self.job, on), others)
 
@@ -165,7 +165,7 @@ def record(
             chain=it.chain,
             estimate=it.estimate,
             ledger=ledger,
-            facts_of=open_items(workspace).facts,
+            facts_of=open_items(workspace, ledger).facts,
             table=None if table is None else (disk.read(table), table.name),
             said={"installation": installation, "part": part, "outcome": outcome, "photo": photo, "note": note},
             readings=reading or (),
@@ -203,7 +203,8 @@ def trace(
     is_job = of.endswith(".toml")
     name = str(job_in(Path(of)).job.name) if is_job else of
     first, last = (moment(day, option) if day else "" for day, option in ((since, "--since"), (until, "--until")))
-    found = find(open_ledger(workspace), Sought(name, is_job, batch, part, who, first, last))
-    items = open_items(workspace)
+    ledger = open_ledger(workspace)
+    found = find(ledger, Sought(name, is_job, batch, part, who, first, last))
+    items = open_items(workspace, ledger)
     names = {one.item: items.name(one.item) for one in found.lots}
     print_json(trace_json(found)) if as_json else print_text(trace_text(found, names))

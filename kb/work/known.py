@@ -6,15 +6,20 @@ import hashlib
 import os
 from dataclasses import replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from kb import knowledge
 from kb.knowledge import Knowledge
 
+if TYPE_CHECKING:
+    from kb.stock.ledger import Ledger
 
-def load(workspace: Path | None, today: str) -> Knowledge:
+
+def load(workspace: Path | None, today: str, ledger: Ledger | None = None) -> Knowledge:
     """Load the knowledge with the values in place that the workspace has confirmed and that count today.
 
-    A value that no longer counts, or not yet, is told in the notes of every answer. Raises BadInput and StoreError.
+    A value that no longer counts, or not yet, is told in the notes of every answer. What was confirmed is read in
+    `ledger`, if the workspace's is open. Raises BadInput and StoreError.
     """
     known = knowledge.load(workspace)
     # Most who plan keep no ledger: the stock's modules are then not even loaded.
@@ -22,7 +27,7 @@ def load(workspace: Path | None, today: str) -> Knowledge:
         return known
     from kb.stock.workspace import ledger_of
 
-    ledger = ledger_of(workspace)
+    ledger = ledger or ledger_of(workspace)
     # Nor are the models of what was confirmed, where nothing was.
     if not ledger.documents("confirmed"):
         return known
