@@ -37,7 +37,7 @@ def substance_bounds(item: Substance) -> Iterator[str]:
     """Constants outside what any substance of the trade has."""
     bounds = (
         ("molar_mass_g_mol", item.molar_mass_g_mol, 2, 2000),
-        ("density_g_ml", item.density_g_ml, 0.5, 14),
+        ("density_g_ml", item.density_g_ml, 0.5, 23),
         ("lel_pct", item.lel_pct, 0.3, 16),
     )
     for name, value, low, high in bounds:

@@ -40,6 +40,8 @@ class Reading:
     sooner: bool = False
     #: Whether it is called so by its very id, and not by one of several names.
     by_id: bool = False
+    #: What was typed beside the name and is not known here.
+    not_known: tuple[str, ...] = ()
 
 
 def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
@@ -48,6 +50,9 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
     if words.startswith("{"):
         return [_described(words, knowledge, where)]
     exact = knowledge.entries.get(words)
+    if exact is not None and exact.kind == "substrate":
+        # The element of the same name is meant beside another part: silver on titanium.
+        return [_item(exact), *(r for r in _Words(words, knowledge).meanings(where) if r.kind == "substance")]
     if exact is not None and exact.kind != "substance":
         return [_item(exact)]
     if words in EXPOSURES:
@@ -176,7 +181,7 @@ def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
     """What the words are most like, where that is clear; else BadInput with what a person would see in them.
 
     A class in whose words a letter is wrong goes before an item that is only like them. Several of one kind that are as
-    like as one another are a class, too; and so is a class of materials with strange words beside it.
+    like as one another are a class, too; and so is a material or class with strange words beside it, which are told.
     """
     misspelt = _misspelt(words, knowledge, SLIP)
     if misspelt:
@@ -189,13 +194,20 @@ def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
         return Reading(best[0].kind, words, tuple(best), is_class=True)
     found = qualified.qualified(words, knowledge)
     rivals = any(m.entry.kind != "substrate" and m.score >= OFFERED for m in matches)
-    if found is not None and not isinstance(found.named, Entry) and not rivals:
-        members = tuple(classes.members(found.named, knowledge))
-        return Reading("substrate", str(found.named["words"][0]), members, is_class=True)
+    if found is not None and not rivals and (found.not_known or not isinstance(found.named, Entry)):
+        return _with_strange(found, knowledge)
     near = [*_misspelt(words, knowledge, SEEN), *(m.entry.id for m in matches if m.score >= OFFERED)]
     if not near:
         raise BadInput(where, f"'{words}' is nothing that is known", _TEACH)
     raise BadInput(where, f"'{words}' is nothing that is known", f"near it: {', '.join(dict.fromkeys(near[:5]))}")
+
+
+def _with_strange(found: qualified.Qualified, knowledge: Knowledge) -> Reading:
+    """The material or the class that is named, with the words beside it that nothing is known of."""
+    if isinstance(found.named, Entry):
+        return replace(_item(found.named), not_known=found.not_known)
+    members, name = tuple(classes.members(found.named, knowledge)), str(found.named["words"][0])
+    return Reading("substrate", name, members, is_class=True, not_known=found.not_known)
 
 
 def _misspelt(words: str, knowledge: Knowledge, least: float) -> list[str]:

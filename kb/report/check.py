@@ -59,6 +59,7 @@ def _read_json(asked: Asked) -> dict[str, Any]:
         "kind": asked.kind,
         "members": [thing.id for thing in asked.things] if asked.is_class else [],
         "may_also_be": list(asked.others),
+        "not_known": list(asked.not_known),
     }
 
 
@@ -121,6 +122,9 @@ def readings(asked: Iterable[Asked]) -> Iterator[str]:
             yield f'"{one.typed}" is a class: {_list([thing.id for thing in one.things])}.'
         elif one.name != one.typed.replace(" ", "-").lower():
             yield f'"{one.typed}" is read as {one.name}, {_kind(one.kind)}.'
+        if one.not_known:
+            strange = _list([f'"{word}"' for word in one.not_known])
+            yield f'In "{one.typed}", {strange} is nothing that is known here: nothing of it was judged.'
         if one.others:
             others = _list([_kind(kind) for kind in one.others], "or")
             yield f'"{one.typed}" may also be {others}; write its id if that is meant.'

@@ -42,6 +42,8 @@ class Asked(NamedTuple):
     is_class: bool = False
     #: Other kinds that the words name, too.
     others: tuple[str, ...] = ()
+    #: What was typed beside the name and is not known here.
+    not_known: tuple[str, ...] = ()
 
 
 class Question(NamedTuple):
@@ -75,6 +77,7 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
                 tuple(Thing(entry.id, entry) for entry in reading.members) or (Thing(reading.name),),
                 reading.is_class,
                 tuple(other.kind for other in may_be if other is not reading),
+                reading.not_known,
             )
             for one, reading, may_be in zip(typed, chosen, found, strict=True)
         ),

@@ -14,7 +14,7 @@ from kb.base.vocabulary import EXPOSURES
 from kb.engine.scene import scene_of
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
-from kb.rules.clauses import Facts
+from kb.rules.clauses import UNKNOWN, Facts
 from kb.rules.job_facts import job_facts
 from kb.rules.relations import EXPOSURE
 from kb.rules.roles import BESIDE_ROLES, CHAIN_ROLE, JOB_ROLES, SLOTS
@@ -121,10 +121,13 @@ def _surroundings(exposures: Sequence[str]) -> dict[str, tuple[str, ...]]:
 def usual_tables(part: Entry | None) -> dict[str, Facts]:
     """What is taken of a job that says nothing: of its room and batch, and of a part of which the material is named.
 
-    Of what the gauge is to stand nothing is taken.
+    Of what the gauge is to stand nothing is taken; nor whether parts are on a laminate that is as often bare.
     """
     tables = job_facts(_plain_job(), part.facts if part else {})
-    return {**tables, "service": {}, "part": tables["part"] if part else {}}
+    taken: dict[str, Any] = dict(tables["part"]) if part else {}
+    if part and part.facts.get("often_bare"):
+        taken["populated"] = UNKNOWN
+    return {**tables, "service": {}, "part": taken}
 
 
 @cache

@@ -91,7 +91,7 @@ PLAN = document(
 )  # fmt: skip
 CHECK = document(
     "tackroom.check/1", ("remedies",), items=TEXTS, classes=TABLE,
-    read_as=rows(typed=TEXT, kind=TEXT, members=TEXTS, may_also_be=TEXTS, **{"as": TEXT}),
+    read_as=rows(typed=TEXT, kind=TEXT, members=TEXTS, may_also_be=TEXTS, not_known=TEXTS, **{"as": TEXT}),
     verdict=one_of("blocked", "needs", "caution", "not-known", "compatible"), unseen=YES_NO,
     findings=FINDINGS, notes=FINDINGS, suits=FINDINGS, not_known=rows(items=TEXTS, message=TEXT),
     uses=rows(use=TEXT, possible=YES_NO, verdict=TEXT, reason=maybe(TEXT)), orders=rows(items=TEXTS, verdict=TEXT),
