@@ -225,7 +225,7 @@ def rank_of(finding: Finding) -> int:
 def _asks_for_exposure(rule: Rule) -> bool:
     """Whether it speaks only where something is exposed, and not only where it isn't."""
     return any(
-        clause.fact == EXPOSED and clause.op not in ("lacks", "is-not", "none-of")
+        EXPOSED in clause.facts() and clause.op not in ("lacks", "is-not", "none-of")
         for condition in rule.when
         for clause in condition.clauses
     )

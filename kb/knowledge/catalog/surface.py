@@ -80,7 +80,7 @@ class Substrate(Item):
     directional: bool = Field(False, description="differs by direction: grain, fibre or crystal axis")
     plainest: bool = Field(False, description="stands for its family where one member does: the coverage map")
     carries_parts: bool = Field(False, description="usually carries electronic parts")
-    often_bare: bool = Field(False, description="carries parts as a board, and is as often cut and tested without any")
+    often_bare: bool | None = Field(None, description="carries parts as a board, and is as often tested without any")
     thin_layer: bool = Field(False, description="a coat on something else: paint, plating, mask")
     abrading: Literal["usual", "light", "diamond-only", "never"] = Field(
         "usual", description="what its surface bears: light is a few strokes by hand"
