@@ -105,8 +105,7 @@ def _cured(side: Side, domain: Domain, where: str) -> int:
 
     def allowed(option: Option) -> bool:
         cure = option.cure or {}
-        hot = max(cure.get("temperature_c", 0.0), cure.get("post_cure_c") or cure.get("temperature_c", 0.0))
-        return side.cure in (None, cure.get("id")) and coolest <= hot <= hottest
+        return side.cure in (None, cure.get("id")) and coolest <= cure.get("hottest_c", 0.0) <= hottest
 
     places = [place for place, option in enumerate(domain.options) if option.entry is not None and allowed(option)]
     if not places:

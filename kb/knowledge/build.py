@@ -14,7 +14,7 @@ from kb.base.units import converted
 from kb.knowledge.asked import load_asked
 from kb.knowledge.catalog import Item, Substrate, as_facts
 from kb.knowledge.catalog.files import load_items, load_sources
-from kb.knowledge.derive import derived
+from kb.knowledge.derive import cured, derived
 from kb.knowledge.hazards import hazards_of
 from kb.knowledge.index import HEAT, index_of
 from kb.knowledge.lookup import by_name, told_apart
@@ -30,6 +30,7 @@ from kb.knowledge.usage import load_usage
 from kb.rules.clauses import Facts, Value
 from kb.rules.form import load_rules
 from kb.rules.rule import Rule
+from kb.rules.values import CURES
 
 #: Stands for what a model of a substrate must have, where it isn't known.
 _LENT = {"family": "carbon-steel", "organic": False, "metallic": False, "polymer_structure": "not-a-polymer"}
@@ -42,7 +43,7 @@ def build(where: Mapping[str, Path]) -> Compiled:
     "house catalog". Raises BadInput at the first broken file.
     """
     items = items_of(where)
-    facts = {item_id: {"kind": item.kind, **as_facts(item)} for item_id, item in items.items()}
+    facts = {item_id: _stated(item) for item_id, item in items.items()}
     catalog = where["generic_catalog"]
     usage = load_usage(catalog / "usage", {item_id: item.kind for item_id, item in items.items()})
     volatile_from_kpa = usage["air"]["volatile_from_kpa"]
@@ -163,6 +164,14 @@ def described_facts(
     follows = {**derived(facts, items), **hazards_of({**facts, "kind": "substrate"}, items, tables)}
     known: dict[str, Value] = _frozen({**follows, **facts, "kind": "substrate"})
     return known
+
+
+def _stated(item: Item) -> Facts:
+    """What is stated of an item, each of its ways to cure with what follows from it alone."""
+    facts = as_facts(item)
+    if CURES in facts:
+        facts[CURES] = [cured(cure) for cure in facts[CURES]]
+    return {"kind": item.kind, **facts}
 
 
 def _add(items: dict[str, Item], item: Item, path: Path) -> None:

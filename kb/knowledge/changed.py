@@ -15,7 +15,7 @@ from functools import cache
 from kb.base.files import read_toml
 from kb.base.places import shipped
 from kb.knowledge import Entry, Knowledge
-from kb.knowledge.derive import derived
+from kb.knowledge.derive import cured, derived
 from kb.knowledge.hazards import hazards_of
 from kb.knowledge.index import Index, masks_of, option_facts
 from kb.rules.clauses import Facts, Value
@@ -110,7 +110,7 @@ def _put(facts: dict[str, Value], field: str, value: Value) -> None:
     """Put a value in its place; a grade of resistance as a whole takes the limits of the former with it."""
     if field.startswith(f"{CURES}."):
         cure, _, name = field.removeprefix(f"{CURES}.").rpartition(".")
-        facts[CURES] = tuple({**row, name: value} if row["id"] == cure else row for row in facts[CURES])
+        facts[CURES] = tuple(cured({**row, name: value}) if row["id"] == cure else row for row in facts[CURES])
         return
     if field.startswith(_GRADE) and field.count(".") == 1:
         for name in [name for name in facts if name.startswith(f"{field}.")]:

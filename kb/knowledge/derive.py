@@ -52,6 +52,8 @@ DERIVED = (
     *DERIVED_HAZARDS,
     "resists_well",
 )
+#: What follows from a way to cure, and from which of its values.
+OF_CURE = {"hottest_c": ("temperature_c", "post_cure_c")}
 #: What a grade of resistance is limited by, and the figure of a job that it is held to.
 LIMITED = {
     "up_to_c": "high_c",
@@ -129,6 +131,15 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
         found["stated"] = [name for name in STATED if name in item or name in found]
     below = items.get(item.get("base", ""), {})
     return found | {f"base_{name}": below[name] for name in BASE if name in below}
+
+
+def cured(cure: Facts) -> dict[str, Value]:
+    """Give a way to cure with what follows from it: `hottest_c` [degC], the hottest that the part gets, in or after it.
+
+    >>> cured({"temperature_c": 23, "post_cure_c": 80})["hottest_c"], cured({"temperature_c": 120})["hottest_c"]
+    (80, 120)
+    """
+    return {**cure, "hottest_c": max(cure["temperature_c"], cure.get("post_cure_c", cure["temperature_c"]))}
 
 
 def _resistance(told: Facts) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from kb.base.surroundings import KINDS_FACT, exposures
 from kb.job import Part, Service, job_of
 from kb.knowledge import Entry
 from kb.knowledge.catalog import MODELS, Schedule
-from kb.knowledge.derive import DERIVED
+from kb.knowledge.derive import DERIVED, OF_CURE
 from kb.lint.proof import given_facts
 from kb.lint.tree import Found, Linter, Tree
 from kb.rules.clauses import Clause, Condition
@@ -34,7 +34,7 @@ def known_facts() -> Mapping[str, set[str]]:
     facts: dict[str, set[str]] = {}
     for role in ROLES:
         if role == "cure":
-            fields = set(Schedule.model_fields)
+            fields = {*Schedule.model_fields, *OF_CURE}
         elif kinds := kinds_of(role):
             fields = set.intersection(*(_fields(kind) for kind in kinds))
         elif role == CHAIN_ROLE:

@@ -12,12 +12,14 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
+from itertools import product
 from typing import NamedTuple
 
 from kb.engine.breakpoints import DIGITS, outward
 from kb.engine.plan import Engine, Plan
 from kb.engine.relaxed import Relaxed
 from kb.knowledge import Entry
+from kb.knowledge.derive import OF_CURE
 from kb.knowledge.spreads import ends
 from kb.planning.answers import Answers, Picks
 from kb.planning.supposed import PART
@@ -161,8 +163,8 @@ class _Search:
             for clause in (c for condition in (*rule.when, *rule.needs) for c in condition.clauses):
                 for path, limit in _compared(clause, scene):
                     role, _, name = path.partition(".")
-                    for kind in kinds_of(role):
-                        found.setdefault((kind, name), set()).add(limit)
+                    for kind, stated in product(kinds_of(role), OF_CURE.get(name, (name,))):
+                        found.setdefault((kind, stated), set()).add(limit)
         return found
 
 
@@ -198,7 +200,7 @@ def _of_cures(facts: Facts, only: str) -> Iterator[str]:
     """Give the fields of an adhesive's cures, of one of them where that is in the chain."""
     for cure in facts.get(CURES, ()):
         if only in ("", cure["id"]):
-            yield from (f"{CURES}.{cure['id']}.{name}" for name in cure if name != "id")
+            yield from (f"{CURES}.{cure['id']}.{name}" for name in cure if name not in ("id", *OF_CURE))
 
 
 def _number(value: Value) -> float | None:

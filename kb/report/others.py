@@ -51,15 +51,9 @@ def _time(plan: Plan, other: Alternative) -> Iterator[str]:
 
 
 def _heat(first: Chain, other: Chain) -> Iterator[str]:
-    one, two = (_hottest(chain) for chain in (first, other))
+    one, two = (chain.cure.get("hottest_c") for chain in (first, other))
     if one != two and one is not None and two is not None:
         yield f"cured at {shown(two)} degC and not at {shown(one)}"
-
-
-def _hottest(chain: Chain) -> float | None:
-    """The highest temperature of the cure and its post-cure."""
-    heats = [chain.cure.get(name) for name in ("temperature_c", "post_cure_c")]
-    return max((float(heat) for heat in heats if heat is not None), default=None)
 
 
 def _hazards(first: Chain, other: Chain) -> Iterator[str]:

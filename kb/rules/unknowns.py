@@ -70,6 +70,7 @@ _ASKED = {
     "limits.ready_within_min": "how soon it must be ready",
     "chain.critical_path_min": "when it is ready",
     "chain.possible": "whether there is a chain",
+    "cure.hottest_c": "how hot the part gets in the cure",
     "cure.duration_min": "how long the cure lasts",
     "cure.temperature_c": "which cure is used",
     "cure.post_cure_c": "how warm the post-cure is",

@@ -55,7 +55,7 @@ def mismatch_ue(cte_layer_ppm: float, cte_part_ppm: float, cured_c: float, servi
 def layers(plan: Plan, chain: Chain) -> Iterator[Layer]:
     """The layers from the part outwards: adhesive, backing, coats."""
     cure = chain.cure
-    bonded_c = max(cure["temperature_c"], cure.get("post_cure_c") or cure["temperature_c"]) if cure else None
+    bonded_c = cure["hottest_c"] if cure else None
     for slot in ("adhesive", "backing", "coating_1", "coating_2", "coating_3"):
         entry = chain.pick(slot).entry
         if entry is None:
