@@ -13,7 +13,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from itertools import combinations, pairwise, permutations
-from typing import NamedTuple
+from typing import Final, NamedTuple
 
 from kb.engine.breakpoints import breakpoints, inside
 from kb.engine.chain import Chain
@@ -29,6 +29,7 @@ from kb.rules.roles import CHAIN_ROLE
 #: No more jobs than this are tried, a few seconds; what was found until then is given, and said to be incomplete.
 MOST_PLANS = 800
 MOST_CHANGES = 3
+READY: Final = "limits.ready_within_h"
 
 
 class Change(NamedTuple):
@@ -177,16 +178,18 @@ class _Search:
                 job = r.change(job, value if r is moved else values[r])
             return job
 
-        for r in order:
+        # A warmer part may be baked warmer: time that was settled before a heat may be more than it takes in the end.
+        for r in (*order, *(r for r in order[:-1] if r.field == READY)):
             values[r], beyond[r.field] = self._least(r, partial(changed, r))
         job = changed()
         return tuple(Change(*d, beyond.get(d[0])) for d in differences(self.job, job)), job
 
     def _least(self, r: Requirement, changed: Callable[[Value], Job]) -> tuple[Value, float | None]:
         """Find the value nearest to what was asked that gives a chain; with the limit that it had to pass, if any."""
-        if r.field == "limits.ready_within_h":
+        if r.field == READY:
+            assert isinstance(r.asked, float)
             minutes = self.goal.fastest_min(changed(None))
-            return (None if minutes is None else minutes / 60), None
+            return (None if minutes is None else max(r.asked, minutes / 60)), None
         engine, facts = self.goal.engine, self.goal.substrate.facts
 
         def moved_to(value: float) -> dict[str, Value]:
