@@ -33,12 +33,21 @@ def breakpoints(
     moved = frozenset(
         f"{role}.{name}" for role, facts in first.items() for name in facts or () if _differs(role, name, first, last)
     )
+    still = {
+        role: facts and {name: value for name, value in facts.items() if f"{role}.{name}" not in moved}
+        for role, facts in first.items()
+    }
     values: set[float] = set()
     for rule in rules:
         closes = rule.verdict == "block" or rule.needs or rule.omits
         if not closes and not rule.step_min and not rule.wait_before:  # minutes close a chain that has a time limit
             continue
-        for clause in (c for condition in (*rule.when, *rule.needs) for c in condition.clauses):
+        # What holds or fails whatever the number does, and a rule that such a condition silences, changes nothing.
+        settled = [condition.truth(still) for condition in rule.when]
+        if False in settled:
+            continue
+        open_ = [condition for condition, truth in zip(rule.when, settled, strict=True) if truth is None]
+        for clause in (c for condition in (*open_, *rule.needs) for c in condition.clauses):
             if moved.intersection(clause.facts()):
                 values.update(_Moved(rule, clause, domains, scene_of, moved).values(start, end))
     between = {value for value in values if min(start, end) <= value <= max(start, end)} - {start} | {end}

@@ -19,7 +19,7 @@ from tests.oracles.generated import PROFILES
 from tests.oracles.model import Builder
 
 #: A fault that more bases than this don't bring to light would slip through the tests one day.
-MOST_BASES = 6 * len(PROFILES)
+MOST_BASES = 10 * len(PROFILES)
 FEW_CHAINS = 4100
 
 

@@ -30,8 +30,8 @@ from kb.engine.wide import beam_search
 #: random jobs that have a chain. No more than as many, too, where any chains are wanted, the best or not.
 FEW_TRANSITIONS = 800
 #: Most transitions in a layer before states are let go. Where hundreds of rules are alive in every slot, so many take
-#: a quarter of a minute.
-MOST_TRANSITIONS = 20_000
+#: some twenty seconds.
+MOST_TRANSITIONS = 30_000
 #: The cost-to-go of a state: (points, milliseconds) that no other way betters in both, points first.
 ToGo = tuple[tuple[int, int], ...]
 
