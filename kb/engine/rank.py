@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.calc import function
 from kb.engine.domain import EMPTY, Domain, Option
 from kb.engine.search.masks import merged
 from kb.engine.search.problem import Levels
@@ -57,17 +58,22 @@ class Headroom(NamedTuple):
         """The level that a missing degree costs."""
         return self.row["degree"]
 
-    def limits(self, service: Facts) -> tuple[str, str]:
-        """Name the facts that limit so long a service, hot and cold."""
-        days, row = service["duration_days"], self.row
-        high = row["brief_high"] if days <= row.get("brief_high_days", 0.0) else row["high"]
-        low = row["brief_low"] if days <= row.get("brief_low_days", 0.0) else row["low"]
-        return high, low
+    def limits(self, service: Facts) -> tuple[str, str, str]:
+        """Name the facts that limit a service: hot for life, hot for a short time, and cold for so long."""
+        row = self.row
+        brief = service["duration_days"] <= row.get("brief_low_days", 0.0)
+        return row["high"], row.get("brief_high", row["high"]), row["brief_low"] if brief else row["low"]
 
-    def of(self, high: Value, low: Value, service: Facts) -> tuple[float, float]:
+    def of(self, limits: Sequence[Value], service: Facts) -> tuple[float, float]:
         """Give the degrees between the job and the nearer limit, and those that are short of enough."""
-        if high is None or low is None:
+        high, brief_high, low = limits
+        if high is None or brief_high is None or low is None:
             return 0.0, self.row["want_c"]
+        days = service["duration_days"]
+        if days <= self.row.get("brief_high_days", 0.0):
+            high = brief_high
+        elif days <= self.row.get("days_high_days", 0.0):
+            high = function("limit-for-days")(brief_high, high)["limit_c"]
         margin = min(high - service["high_c"], service["low_c"] - low)
         return margin, max(0.0, self.row["want_c"] - margin)
 
@@ -154,8 +160,7 @@ class Ranking:
             yield self.of_heat((_figure(path, scene) for path in HEAT[kind]), service)
         room = self.headroom.get(kind)
         if room is not None:
-            high, low = (_figure(path, scene) for path in room.limits(service))
-            margin, short = room.of(high, low, service)
+            margin, short = room.of([_figure(path, scene) for path in room.limits(service)], service)
             yield self.price("temperature headroom", room.degree, short, margin)
 
     def minutes(self, slot: str, option: Option) -> float:
@@ -176,8 +181,8 @@ class Ranking:
         if room is None:
             return levels
         headroom = (
-            ((self.price("temperature headroom", room.degree, room.of(high, low, service)[1], 0.0).points, 0), members)
-            for (high, low), members in domain.groups(tuple(map(_pair, room.limits(service)))).items()
+            ((self.price("temperature headroom", room.degree, room.of(limits, service)[1], 0.0).points, 0), members)
+            for limits, members in domain.groups(tuple(map(_pair, room.limits(service)))).items()
         )
         return _summed(levels, merged([((0, 0), EMPTY), *headroom]))
 

@@ -34,6 +34,7 @@ DERIVED = (
     "cold_elongation_ue",
     "vapour_g_m2_d",
     "short_min_c",
+    "short_max_c",
     *(f"{span}.{end}" for span in SPANS for end in ("low", "high")),
     "hansen.dph",
     "vapours",
@@ -75,7 +76,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     - `vapours`: what evaporates, with its share of the item as it is used: as stated, else what of its composition
       has a vapour pressure of `volatile_from_kpa` or more (or one that isn't known); `volatile_pct`: their sum;
       `solvent_families`: the degreaser families that these belong to.
-    - `short_min_c`: what is stood for long is stood for a short time, unless a lower figure is given.
+    - `short_min_c`, `short_max_c`: what is stood for long is stood for a short time, unless a further figure is given.
     - `swelling_ue`: strain of a substrate from dry to full of water.
     - `lookalike_dust_hazard`: what is in the dust of look-alikes of a substrate and not in its own.
     - `stated`: what only some substrates have and is stated of this one.
@@ -121,8 +122,9 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
         found["solvent_families"] = sorted(families)
     if "water_uptake_pct" in item and "swelling_ue_per_pct" in item:
         found["swelling_ue"] = round(item["water_uptake_pct"] * item["swelling_ue_per_pct"])
-    if "min_c" in item:
-        found["short_min_c"] = item["min_c"]
+    for end in ("min_c", "max_c"):
+        if end in item:
+            found[f"short_{end}"] = item[end]
     found |= _resistance({name.removeprefix("resists."): item[name] for name in item if name.startswith("resists.")})
     if "looks_like" in item:
         alike = (word for other in item["looks_like"] for word in items.get(other, {}).get("dust_hazard", ()))

@@ -50,7 +50,8 @@ class HeatCosts(TypedDict):
 class HeadroomRow(TypedDict):
     """The facts that are a kind's limits, how far a job should keep from them, and the level of a degree too little.
 
-    Where `brief_` facts are named, they are the limits for a service of no more than so many days.
+    Where `brief_` facts are named, they are the limits for a service of no more than so many days; up to
+    `days_high_days` the hot one is half way between that and the one for life.
     """
 
     slot: str
@@ -60,6 +61,7 @@ class HeadroomRow(TypedDict):
     degree: str
     brief_high: NotRequired[str]
     brief_high_days: NotRequired[float]
+    days_high_days: NotRequired[float]
     brief_low: NotRequired[str]
     brief_low_days: NotRequired[float]
 

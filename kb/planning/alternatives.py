@@ -8,7 +8,7 @@ from typing import NamedTuple
 from kb.engine.breakpoints import breakpoints
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
-from kb.engine.search.reach import feasible, soonest
+from kb.engine.search.reach import fastest, feasible
 from kb.engine.slots import INDEX
 from kb.job import Job
 from kb.rules.job_facts import job_facts
@@ -69,7 +69,7 @@ def _fastest(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     problem = plan.screened.problem
     # Without a limit the search doesn't tell times apart: any that no chain reaches will do.
     timed = problem if problem.limit_ms is not None else problem._replace(limit_ms=engine.longest_ms)
-    least = soonest(timed)
+    least = min((ms for by_time in fastest(timed) for ms in by_time), default=None)
     if least is None:
         return
     chain = engine.best(plan.screened, problem._replace(limit_ms=least))

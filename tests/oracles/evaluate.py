@@ -226,14 +226,22 @@ class Points:
 def _short(row: Facts, choice: Choice, service: Facts) -> float:
     """The degrees that are missing to what ranking.toml wants between a job and an item's limits."""
     assert choice.entry is not None
-    ends = []
-    for name, days in (("high", row.get("brief_high_days", 0)), ("low", row.get("brief_low_days", 0))):
-        path = row[f"brief_{name}" if service["duration_days"] <= days else name]
+    days = service["duration_days"]
+    paths = row["high"], row.get("brief_high", row["high"]), row["low"]
+    if days <= row.get("brief_low_days", 0):
+        paths = (*paths[:2], row["brief_low"])
+    ends: list[Any] = []
+    for path in paths:
         role, _, field = path.partition(".")
         ends.append(((choice.cure or {}) if role == "cure" else choice.entry.facts).get(field))
     if None in ends:
         return float(row["want_c"])
-    margin = min(ends[0] - service["high_c"], service["low_c"] - ends[1])
+    high, brief, low = ends
+    if days <= row.get("brief_high_days", 0):
+        high = brief
+    elif days <= row.get("days_high_days", 0):
+        high = (brief + high) / 2
+    margin = min(high - service["high_c"], service["low_c"] - low)
     return float(max(0.0, row["want_c"] - margin))
 
 

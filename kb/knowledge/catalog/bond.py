@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from collections.abc import Mapping
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, model_validator
 
 from kb.base.models import Celsius, Id, Level, NotNegative, Percent, Positive, Resists, Span, Strict
 from kb.knowledge.catalog.base import Hansen, Item, Mixture, Vapour, cautious
@@ -46,6 +47,14 @@ class Schedule(Strict):
     service_max_c: Celsius = Field(description="long-term limit that this cure reaches")
     short_max_c: Celsius | None = None
     pressure_kpa: Span | None = None
+
+    @model_validator(mode="before")
+    @classmethod
+    def _for_hours(cls, data: Any) -> Any:
+        """Take what is stood for life as stood for hours, unless a further figure is given."""
+        if not isinstance(data, Mapping) or "service_max_c" not in data:
+            return data
+        return {"short_max_c": data["service_max_c"], **data}
 
 
 class Adhesive(Mixture):
