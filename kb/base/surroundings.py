@@ -85,6 +85,7 @@ KINDS_FACT = {
 #: Figures that grades of resistance are held to, beside heat and time.
 GRADED = ("concentration_pct", "dose_kgy")
 _NOTHING = Conditions()
+_BOTH = '{ is = "phosphate-ester-fluid", of = ["alkyl", "triaryl"] }'
 
 
 class Surroundings(NamedTuple):
@@ -155,8 +156,8 @@ def _assumed(word: str, exposure: Exposure, said: Conditions) -> Iterator[str]:
         yield f"every kind of {word}"
 
 
-def implied(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
-    """The facts of a service that exposures bring by themselves, where nothing more is said of them.
+def implied(words: Iterable[str], of: Mapping[str, tuple[str, ...]] = {}) -> dict[str, tuple[str, ...]]:
+    """The facts of a service that exposures bring by themselves, where no more than their kinds is said of them.
 
     >>> found = implied(["steam", "phosphate-ester-fluid"])
     >>> found["immersed_in"], found["phosphate_esters"], found["chemicals"]
@@ -166,15 +167,32 @@ def implied(words: Iterable[str]) -> dict[str, tuple[str, ...]]:
     return {
         "immersed_in": tuple(word for word, e in rows.items() if e.contact == "immersion"),
         "creeps_in": tuple(word for word, e in rows.items() if e.creeps_in),
-        **{name: rows[word].kinds if word in rows else () for word, name in KINDS_FACT.items()},
+        **{name: (of.get(word) or rows[word].kinds) if word in rows else () for word, name in KINDS_FACT.items()},
     }
+
+
+@cache
+def _asked() -> Mapping[str, Any]:
+    return tomllib.loads((shipped()[1] / "asked.toml").read_text(encoding="utf-8"))
 
 
 @cache
 def said_as() -> Mapping[str, str]:
     """What people call each exposure, folded, with the exposure that they mean: the words that `check` takes."""
-    rows = tomllib.loads((shipped()[1] / "asked.toml").read_text(encoding="utf-8"))["exposures"]
-    return {folded(words): exposure for exposure, called in rows.items() for words in (exposure, *called)}
+    plain = _asked()["exposures"].items()
+    found = {folded(words): exposure for exposure, called in plain for words in (exposure, *called)}
+    return {**found, **{words: exposure for words, (exposure, _) in _kinds_said_as().items()}}
+
+
+@cache
+def _kinds_said_as() -> Mapping[str, tuple[str, str]]:
+    """What people call one kind of an exposure, folded, with the exposure and the kind."""
+    return {
+        folded(words): (exposure, kind)
+        for exposure, kinds in _asked()["kinds"].items()
+        for kind, called in kinds.items()
+        for words in called
+    }
 
 
 def named(word: Any) -> Any:
@@ -187,26 +205,30 @@ def named(word: Any) -> Any:
 
 
 def split(entries: Iterable[Any]) -> tuple[list[Any], dict[str, Any]]:
-    """Part the entries of `service.exposures` into their words and what their tables say beside them.
+    """Part the entries of `service.exposures` into their words and what their tables, or their words, say beside them.
 
     >>> split(["humid-air", {"is": "sea water", "depth_m": 40}])
     (['humid-air', 'sea-water-immersion'], {'sea-water-immersion': {'depth_m': 40}})
+    >>> split(["turbine control fluid"])
+    (['phosphate-ester-fluid'], {'phosphate-ester-fluid': {'of': ['triaryl']}})
     """
     words: list[Any] = []
     said: dict[str, Any] = {}
     for entry in entries:
-        if not isinstance(entry, Mapping):
-            words.append(named(entry))
-            continue
-        word = named(entry.get("is"))
-        if not isinstance(word, str):
+        table = entry if isinstance(entry, Mapping) else {"is": entry}
+        typed = table.get("is")
+        if isinstance(entry, Mapping) and not isinstance(typed, str):
             raise ValueError(
                 'an exposure\'s table needs `is`, for instance { is = "sea-water-immersion", depth_m = 40 }'
             )
+        word = named(typed)
         words.append(word)
-        if word in said:
-            raise ValueError(f"'{word}' stands there twice with figures; keep one of them")
-        said[word] = {name: value for name, value in entry.items() if name != "is"}
+        _, kind = _kinds_said_as().get(folded(typed), ("", "")) if isinstance(typed, str) else ("", "")
+        given = {**({"of": [kind]} if kind else {}), **{name: value for name, value in table.items() if name != "is"}}
+        if given and word in said:
+            raise ValueError(f"'{word}' stands there twice with figures or kinds; write one table: {_BOTH}")
+        if given:
+            said[word] = given
     return words, said
 
 

@@ -13,6 +13,7 @@ from kb.base.errors import BadInput, nearest
 from kb.base.files import read_toml, validated
 from kb.base.lexicon import Lexicon, run_of
 from kb.base.models import Basis, Id, Strict, Text
+from kb.base.surroundings import exposures
 from kb.knowledge.packing import pack
 from kb.rules.form import WhenTable
 
@@ -56,6 +57,7 @@ class AskedTable(Strict):
     nouns: dict[Kind, tuple[Text, ...]]
     classes: tuple[ClassTable, ...]
     exposures: dict[str, tuple[Text, ...]]
+    kinds: dict[str, dict[str, tuple[Text, ...]]]
     open: tuple[OpenTable, ...]
 
     @model_validator(mode="after")
@@ -63,6 +65,11 @@ class AskedTable(Strict):
         for exposure in self.exposures:
             if exposure not in v.EXPOSURES:
                 raise ValueError(f"exposures: '{exposure}' is not an exposure")
+        for exposure, called in self.kinds.items():
+            if exposure not in v.EXPOSURES:
+                raise ValueError(f"kinds: '{exposure}' is not an exposure")
+            for kind in set(called) - set(exposures()[exposure].kinds):
+                raise ValueError(f"kinds: '{exposure}' is of no kind '{kind}'")
         return self
 
 
@@ -94,7 +101,9 @@ def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mappin
         for item in asked.among:
             _known(item, items, shown)
     for exposure in v.EXPOSURES:
-        note((exposure, *table.exposures.get(exposure, ())), ("exposure", exposure))
+        note((exposure, *table.exposures.get(exposure, ())), ("exposure", (exposure, ())))
+        for of, called in table.kinds.get(exposure, {}).items():
+            note(called, ("exposure", (exposure, (of,))))
     for kind, families in v.FAMILIES.items():
         for family in families:
             note((family,), ("family", (kind, family)))

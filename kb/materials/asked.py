@@ -42,6 +42,8 @@ class Reading:
     by_id: bool = False
     #: What was typed beside the name and is not known here.
     not_known: tuple[str, ...] = ()
+    #: Of an exposure the kinds that are meant; empty where no kind is named.
+    of: tuple[str, ...] = ()
 
 
 def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
@@ -119,7 +121,8 @@ class _Words:
 
     def _meaning(self, sort: str, which: Any) -> Iterator[Reading]:
         if sort == "exposure":
-            yield Reading("exposure", which)
+            name, of = which
+            yield Reading("exposure", name, of=of)
         elif sort == "class":
             name, kind, families, when, items, sooner = self.asked["classes"][which]
             conditions = [unpack(condition) for condition in when]
@@ -158,11 +161,11 @@ def _merged(found: Sequence[Reading]) -> list[Reading]:
     for reading in found:
         by_kind.setdefault(reading.kind, []).append(reading)
     merged = []
-    for kind, same in by_kind.items():
+    for same in by_kind.values():
         best = [r for r in same if r.by_id] or [r for r in same if r.is_class] or same
         members = {entry.id: entry for reading in best for entry in reading.members}
         sooner = any(reading.sooner for reading in same)
-        merged.append(Reading(kind, best[0].name, tuple(members.values()), len(members) > 1, sooner))
+        merged.append(replace(best[0], members=tuple(members.values()), is_class=len(members) > 1, sooner=sooner))
     return merged
 
 

@@ -121,7 +121,8 @@ def readings(asked: Iterable[Asked]) -> Iterator[str]:
         if one.is_class:
             yield f'"{one.typed}" is a class: {_list([thing.id for thing in one.things])}.'
         elif one.name != one.typed.replace(" ", "-").lower():
-            yield f'"{one.typed}" is read as {one.name}, {_kind(one.kind)}.'
+            of = _list([kind for thing in one.things for kind in thing.of])
+            yield f'"{one.typed}" is read as {one.name}{f" ({of})" if of else ""}, {_kind(one.kind)}.'
         if one.not_known:
             strange = _list([f'"{word}"' for word in one.not_known])
             yield f'In "{one.typed}", {strange} is nothing that is known here: nothing of it was judged.'

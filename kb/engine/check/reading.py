@@ -74,7 +74,7 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
                 one,
                 reading.kind,
                 reading.name,
-                tuple(Thing(entry.id, entry) for entry in reading.members) or (Thing(reading.name),),
+                tuple(Thing(entry.id, entry) for entry in reading.members) or (Thing(reading.name, of=reading.of),),
                 reading.is_class,
                 tuple(other.kind for other in may_be if other is not reading),
                 reading.not_known,

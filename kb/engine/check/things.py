@@ -29,6 +29,8 @@ class Thing:
 
     id: str
     entry: Entry | None = field(default=None, compare=False)
+    #: Of an exposure the kinds that are meant; empty where no kind is named.
+    of: tuple[str, ...] = ()
 
     @property
     def kind(self) -> str:
@@ -66,7 +68,8 @@ class Situation(NamedTuple):
 
     def exposed_to(self, exposure: str) -> Situation:
         """The same in one of its exposures."""
-        service = {**(self.scene["service"] or {}), **_surroundings((exposure,))}
+        meant = [thing for thing in self.of_kind(EXPOSURE) if thing.id == exposure]
+        service = {**(self.scene["service"] or {}), **_surroundings(meant)}
         return self._replace(scene={**self.scene, "service": service})
 
 
@@ -105,7 +108,7 @@ def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledg
         scene |= usual_tables(part)
         scene |= {"substrate": part.facts} if part else {}
     scene |= {thing.kind: thing.entry.facts for thing in things if thing.entry and thing.kind in BESIDE_ROLES}
-    exposures = tuple(thing.id for thing in things if thing.kind == EXPOSURE)
+    exposures = [thing for thing in things if thing.kind == EXPOSURE]
     if exposures:
         service = scene["service"] or {}
         joined = {name: (*service.get(name, ()), *words) for name, words in _surroundings(exposures).items()}
@@ -113,9 +116,10 @@ def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledg
     return scene
 
 
-def _surroundings(exposures: Sequence[str]) -> dict[str, tuple[str, ...]]:
+def _surroundings(exposures: Sequence[Thing]) -> dict[str, tuple[str, ...]]:
     """The facts of a service in which something is exposed to these, and nothing more is said."""
-    return {"exposures": tuple(exposures), **implied(exposures)}
+    words = tuple(thing.id for thing in exposures)
+    return {"exposures": words, **implied(words, {thing.id: thing.of for thing in exposures})}
 
 
 def usual_tables(part: Entry | None) -> dict[str, Facts]:
