@@ -73,7 +73,7 @@ class _Words:
         self.asked: Mapping[str, Any] = knowledge.tables["asked"]
 
     def meanings(self, where: str) -> Iterator[Reading]:
-        """What is called just so; else what is, without a last word that only says which kind is meant."""
+        """What is called just so; else what is, without a word at an end that only says which kind is meant."""
         run = squeezed(self.atoms)
         named = [self.knowledge.entries[i] for i in self.knowledge.tables["lookup"]["runs"].get(run, ())]
         of_size = identify.sized(named, self.words, run)
@@ -81,14 +81,24 @@ class _Words:
             yield from map(_item, of_size)
             return
         found = list(self._called(self.atoms, where))
+        found += self._of_noun(found, where, last=True)
+        # As in French: "colle époxy".
+        yield from found or self._of_noun((), where, last=False)
+
+    def _of_noun(self, known: Sequence[Reading], where: str, last: bool) -> Iterator[Reading]:
+        """What stands beside a noun that is the last word, or the first, of kinds that aren't `known`."""
+        kinds = {reading.kind for reading in known}
         for kind, nouns in self.asked["nouns"].items():
             for noun in nouns:
-                rest = self.atoms[: -len(noun)]
-                if rest and self.atoms[-len(noun) :] == noun and all(reading.kind != kind for reading in found):
+                at = len(self.atoms) - len(noun) if last else 0
+                rest = self.atoms[:at] if last else self.atoms[len(noun) :]
+                if rest and self.atoms[at : at + len(noun)] == noun and kind not in kinds:
                     alike = (rest, *((*rest, *other) for other in nouns if other != noun))
                     meant = (reading for said in alike for reading in self._called(said, where))
-                    found += [reading for reading in meant if reading.kind == kind][:1]
-        yield from found
+                    found = next((reading for reading in meant if reading.kind == kind), None)
+                    if found is not None:
+                        kinds.add(kind)
+                        yield found
 
     def _called(self, atoms: Sequence[str], where: str) -> Iterator[Reading]:
         """Items with just this name, and classes, families and exposures with just these words; plural as singular."""
