@@ -134,7 +134,7 @@ def rates(shelf: Shelf, on: str, over_days: int | None = None) -> dict[tuple[str
         base, factor = base_of(lot.unit)
         for day, amount in lot.used:
             if first <= day <= on[:10]:
-                totals[lot.item, base] = totals.get((lot.item, base), Decimal(0)) + amount * factor
+                totals[lot.item, base] = totals.get((lot.item, base), Decimal(0)) + Decimal(amount) * factor
     return {key: total / days for key, total in totals.items()}
 
 

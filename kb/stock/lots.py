@@ -34,9 +34,9 @@ class Lot(NamedTuple):
     """One container or delivery as it stands. Dates are canonical text; None where unknown or not happened.
 
     `batch`: the maker's lot, where the container has a name of its own. `accepted`: somebody decided, by a release or
-    a test, that its storage as it is now will do. `used`: what was used of it on each day, in its unit. `begun`,
-    `events` and `names`: the number of its receipt, how many events it has, and the names that it bore before, each
-    with the number of the event that took it away.
+    a test, that its storage as it is now will do. `used`: what was used of it on each day, in its unit, as the text of
+    a decimal number: most commands don't reckon with it. `begun`, `events` and `names`: the number of its receipt, how
+    many events it has, and the names that it bore before, each with the number of the event that took it away.
     """
 
     lot: str
@@ -62,7 +62,7 @@ class Lot(NamedTuple):
     condemned: str = ""
     held: str = ""
     disposed: str | None = None
-    used: tuple[tuple[str, Decimal], ...] = ()
+    used: tuple[tuple[str, str], ...] = ()
     last_at: str = ""
     begun: int = 0
     events: int = 0
@@ -145,8 +145,8 @@ def _used(lot: Lot, event: Event) -> Lot:
     if amount > lot.quantity:
         asked, there = f"{event['quantity']} {event['unit']}", f"{text(lot.quantity)} {lot.unit}"
         raise Refused(lot.lot, f"{asked} asked for, and {there} are left", "use what is left, or count the lot")
-    *earlier, last = lot.used or (("", Decimal(0)),)
-    used = (*earlier, (day, last[1] + amount)) if last[0] == day else (*lot.used, (day, amount))
+    *earlier, (last, before) = lot.used or (("", "0"),)
+    used = (*earlier, (day, text(Decimal(before) + amount))) if last == day else (*lot.used, (day, text(amount)))
     return lot._replace(quantity=lot.quantity - amount, used=used)
 
 

@@ -23,7 +23,7 @@ from kb.stock.stores import Entry, Head
 
 #: A standing is kept when so many entries have come since the one that was kept before.
 KEPT_EVERY = 500
-_QUANTITY, _LOGGED, _USED = (Lot._fields.index(name) for name in ("quantity", "logged", "used"))
+_QUANTITY, _LOGGED = (Lot._fields.index(name) for name in ("quantity", "logged"))
 
 
 class Standing(NamedTuple):
@@ -69,7 +69,6 @@ def _row(lot: Lot) -> tuple[Any, ...]:
     row: list[Any] = list(lot)
     row[_QUANTITY] = str(lot.quantity)
     row[_LOGGED] = tuple(map(tuple, lot.logged))
-    row[_USED] = tuple((day, str(amount)) for day, amount in lot.used)
     return tuple(row)
 
 
@@ -77,7 +76,6 @@ def _lot(row: Sequence[Any]) -> Lot:
     found = list(row)
     found[_QUANTITY] = Decimal(row[_QUANTITY])
     found[_LOGGED] = tuple(Logged(*one) for one in row[_LOGGED])
-    found[_USED] = tuple((day, Decimal(amount)) for day, amount in row[_USED])
     return Lot._make(found)
 
 

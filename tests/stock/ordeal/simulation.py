@@ -135,7 +135,7 @@ class _Life:
         assert _plain(self.ledger) == there, (step, self.found)
         self.then[self.lab.last] = there
         if step % 5 == 0:
-            held = {name: int(amount * 1000) for name, (amount, _) in reserved_in(self.ledger).items()}
+            held = {name: int(Decimal(amount) * 1000) for name, (amount, _) in reserved_in(self.ledger).items()}
             assert held == self.lab.reservations()
         if step % 50 == 0:
             made = {(one.job, one.name): one.outcome for one in installations(self.ledger.documents("work"))}
@@ -368,7 +368,7 @@ def _plain(ledger: Ledger, on: str = "", known: str = "") -> dict[str, Any]:
             lot.opened or "",
             bool(lot.condemned),
             bool(lot.held),
-            {day: int(amount * 1000) for day, amount in lot.used},
+            {day: int(Decimal(amount) * 1000) for day, amount in lot.used},
         )
         for lot in ledger.shelf(on, known).lots.values()
     }
