@@ -11,7 +11,7 @@ if TYPE_CHECKING:
 
 #: Stands for "no limit" in minutes, so that rules about time stay silent instead of not knowing.
 NO_LIMIT_MIN = 1e12
-#: How far a first coat reaches beyond the gauge's matrix, all round [mm].
+#: How far a first coat reaches beyond the gauge's backing, all round [mm].
 COAT_MARGIN_MM = 10.0
 #: Facts of the part's material that reach the rules through the job's own, and as what.
 FROM_SUBSTRATE = {"max_temperature_c": "part.max_process_temperature_c", "carries_parts": "part.populated"}

@@ -58,7 +58,7 @@ def first(steps: list[Step], words: str) -> int:
 def test_the_clock_of_a_cyanoacrylate_bond(engine: Engine) -> None:
     """Common practice, no source: 60 s of air, 60 s of thumb, then two to five minutes under the tape."""
     steps = procedure(*planned(engine, "board"))
-    waits = [steps[first(steps, words)].wait_s for words in ("8 to 10 strokes", "One drop", "Leave it alone")]
+    waits = [steps[first(steps, words)].wait_s for words in ("nothing more runs off it", "One drop", "Leave it alone")]
     assert waits[:2] == [60, 60]
     assert 120 <= waits[2] <= 300
 

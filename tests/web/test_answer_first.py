@@ -114,7 +114,7 @@ def test_the_menu_keeps_the_job_and_the_device_remembers_it(phone: Any) -> None:
 
 def test_why_not_is_asked_beside_the_answer(phone: Any) -> None:
     phone.goto(f"/?{BOARD}")
-    phone.get_by_label("Why not …?").fill("epoxy-phenolic, medium solids")
+    phone.get_by_label("Why not …?").fill("epoxy-phenolic in some solvent")
     phone.keyboard.press("Enter")
     phone.wait_for_url("**/why?*")
     assert "out" in phone.locator("h1").inner_text()
