@@ -14,6 +14,7 @@ from typing import Any, Final, NamedTuple
 
 from kb.stock.ledger import Ledger, Look
 from kb.stock.stores import Document, Draft, Entry, Once
+from kb.web.ended import Ended
 from kb.web.problems import Problem
 from kb.work.people import MAY, People, Person, who_may
 
@@ -80,11 +81,10 @@ def _vouched(draft: Draft, actor: Actor) -> Draft:
 class Entrance:
     """The people as the guard sees them: read at most once a second, and the proofs of those who came in."""
 
-    def __init__(self, people: People, secret: bytes, clock: Callable[[], float]) -> None:
-        self._people, self._secret, self._clock = people, secret, clock
+    def __init__(self, people: People, ended: Ended, secret: bytes, clock: Callable[[], float]) -> None:
+        self._people, self._ended, self._secret, self._clock = people, ended, secret, clock
         self._there: dict[str, Person] = {}
         self._looked = -LOOK_EVERY_S
-        self._left: dict[str, float] = {}
 
     def there(self) -> dict[str, Person]:
         """Give those who may come in. StoreError where they can't be read: then nobody may."""
@@ -105,14 +105,12 @@ class Entrance:
         one = self.there().get(name)
         if one is None or ends <= self._clock() or not hmac.compare_digest(self._proof(one, ends), proof or ""):
             return None
-        return None if proof in self._left else Actor(one.name, one.role)
+        return None if proof and proof in self._ended else Actor(one.name, one.role)
 
     def leave(self, proof: str) -> None:
-        """Take a proof for none from now on."""
-        now = self._clock()
-        self._left = {old: ends for old, ends in self._left.items() if ends > now}
+        """Take a proof for none from now on, through a start of the server anew too."""
         if self.actor(proof) is not None:
-            self._left[proof] = _read(proof)[1]
+            self._ended.add(proof, _read(proof)[1], self._clock())
 
     def _proof(self, one: Person, ends: int) -> str:
         words = f"person\0{one.name}\0{ends}\0{one.digest}".encode()

@@ -141,6 +141,11 @@ def test_whoever_is_ended_or_has_left_is_out_everywhere(
     assert first.send("POST", "/leave", data={"session_token": token}).status_code == 303
     assert first.get("/shelf").status_code == 401
     assert stolen.get("/shelf").status_code == 401, "the proof counts no more, wherever it is"
+    anew = Caller(ready(create_app(app.state.desk.settings), app.state.desk.engine))
+    anew.app.state.entrance._clock = lambda: clock[0]
+    for one, status in ((stolen, 401), (third, 200)):
+        anew.cookies = httpx.Cookies(one.cookies)
+        assert anew.get("/shelf").status_code == status, "a server started anew knows who has left, and who hasn't"
     clock[0] += 1
     second = let_in("bench")
     assert second.get("/shelf").status_code == 200

@@ -1,0 +1,65 @@
+"""Proofs that count no more, kept in the workspace: a start of the server anew must not let in who has left.
+
+Kept is of each what tells it again, and until when it would have counted; what has run out by itself is dropped.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from pathlib import Path
+from threading import Lock
+from typing import Final
+
+from kb.base import disk
+from kb.base.errors import StoreError
+
+NAME: Final = "sessions.ended"
+WAIT_S: Final = 10.0
+
+
+class Ended:
+    """The ended proofs of one workspace; other servers may add to them."""
+
+    def __init__(self, workspace: Path) -> None:
+        self._path, self._lock = workspace / NAME, Lock()
+        self._seen: tuple[int, int, int] | None = None
+        self._marks: dict[str, float] = {}
+
+    def __contains__(self, proof: str) -> bool:
+        with self._lock:
+            self._read()
+            return _mark(proof) in self._marks
+
+    def add(self, proof: str, until: float, now: float) -> None:
+        """Take a proof for none from now on. StoreError where that can't be kept."""
+        from filelock import FileLock, Timeout
+
+        with self._lock, disk.refusals(self._path):
+            disk.make_folder(self._path.parent)
+            try:
+                with FileLock(self._path.with_name(f".{NAME}.lock"), timeout=WAIT_S, mode=0o600):
+                    self._read()
+                    kept = {mark: ends for mark, ends in self._marks.items() if ends > now} | {_mark(proof): until}
+                    lines = (f"{ends:.0f} {mark}\n" for mark, ends in kept.items())
+                    disk.replace(self._path, "".join(lines).encode())
+            except Timeout:
+                mend = "wait until it is done and try again"
+                raise StoreError(str(self._path), "another program is writing", mend) from None
+
+    def _read(self) -> None:
+        """Read the file where it is another than the one that was read last."""
+        with disk.refusals(self._path):
+            try:
+                found = self._path.stat()
+            except FileNotFoundError:
+                self._seen, self._marks = None, {}
+                return
+            seen = found.st_mtime_ns, found.st_ino, found.st_size
+            if seen != self._seen:
+                rows = (line.split() for line in self._path.read_text(encoding="ascii").splitlines())
+                self._marks = {mark: float(until) for until, mark in rows}
+                self._seen = seen
+
+
+def _mark(proof: str) -> str:
+    return hashlib.sha256(proof.encode("utf-8", "surrogatepass")).hexdigest()
