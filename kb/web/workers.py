@@ -2,7 +2,8 @@
 
 Each process holds the whole application, makes one answer at a time, and is ended where that takes too long. Whoever
 finds all of them busy waits in one queue, which has an end. A route says of itself that its answers are long:
-`APIRouter(route_class=Heavy)`. An application without workers, as the tests call it, makes them itself.
+`APIRouter(route_class=Heavy)`. What takes far longer than a plan (`Lasting`) never has all of the processes at once, so
+that plans are made meanwhile. An application without workers, as the tests call it, makes them itself.
 """
 
 from __future__ import annotations
@@ -39,7 +40,8 @@ _TOLD = (
     "type", "asgi", "http_version", "method", "scheme", "path", "raw_path", "query_string", "root_path", "headers",
     "client", "server", "state",
 )  # fmt: skip
-
+#: What leaves out of an answer that which takes longest.
+_WITHOUT: Final = b"hangs_on=false"
 
 #: Makes the application in each process; a function of a module, since it is named to them.
 Make = Callable[[Settings], FastAPI]
@@ -105,6 +107,7 @@ class Workers:
         self._free = asyncio.LifoQueue[Worker]()
         self._threads = ThreadPoolExecutor(count, "worker")
         self._waiting = 0
+        self._for_lasting = asyncio.Semaphore(max(1, count - 1))
 
     async def begin(self) -> None:
         """Start the processes; they have read the knowledge when this returns."""
@@ -121,8 +124,8 @@ class Workers:
             worker.end()
         await asyncio.to_thread(self._threads.shutdown)
 
-    async def answer(self, scope: Scope, receive: Receive, send: Send) -> None:
-        """Have a request answered by one of the processes, when its turn comes."""
+    async def answer(self, scope: Scope, receive: Receive, send: Send, lasting: bool = False) -> None:
+        """Have a request answered by one of the processes, when its turn comes; `lasting`: not by the last free one."""
         request = Request(scope, receive)
         try:
             body = await request.body()
@@ -130,7 +133,7 @@ class Workers:
             return
         gone = asyncio.ensure_future(_gone(receive))
         try:
-            answer = await self._in_turn({name: scope[name] for name in _TOLD if name in scope}, body, gone)
+            answer = await self._in_turn({name: scope[name] for name in _TOLD if name in scope}, body, gone, lasting)
         except Problem as problem:
             await problem_response(request, problem)(scope, receive, send)
             return
@@ -140,24 +143,25 @@ class Workers:
             await send({"type": "http.response.start", "status": answer.status, "headers": answer.headers})
             await send({"type": "http.response.body", "body": answer.body})
 
-    async def _in_turn(self, told: Scope, body: bytes, gone: asyncio.Future[None]) -> Answer | None:
+    async def _in_turn(
+        self, told: Scope, body: bytes, gone: asyncio.Future[None], lasting: bool = False
+    ) -> Answer | None:
         """The answer; None where nobody waits for it any more when its turn comes. Problem 503 where it is too late."""
         if self._waiting >= MOST_WAITING:
             raise Problem(503, "busy", "", f"{self._waiting} wait for a long answer already", "ask again in a moment")
         self._waiting += 1
         try:
-            async with asyncio.timeout(TURN_S):
-                worker = await self._free.get()
+            worker = await self._turn(lasting)
         except TimeoutError:
             raise Problem(503, "busy", "", "other long answers are being made", "ask again in a moment") from None
         finally:
             self._waiting -= 1
         if gone.done():
-            self._free.put_nowait(worker)
+            self._done(worker, lasting)
             return None
         asking = asyncio.get_running_loop().run_in_executor(self._threads, worker.ask, (told, body), MOST_S)
         # Not here: who is no longer waited for goes on all the same, and is free only when it is done.
-        asking.add_done_callback(lambda _: self._free.put_nowait(worker))
+        asking.add_done_callback(lambda _: self._done(worker, lasting))
         try:
             return await asyncio.shield(asking)
         except TimeoutError:
@@ -165,6 +169,23 @@ class Workers:
             raise Problem(503, "too-long", "", said, "ask for less, or use the command", retry_after=60) from None
         except EOFError:
             raise Problem(500, "fault", "", "the process that made the answer ended", "ask again") from None
+
+    async def _turn(self, lasting: bool) -> Worker:
+        """Wait for a process that is free. TimeoutError where none is in time."""
+        async with asyncio.timeout(TURN_S):
+            if not lasting:
+                return await self._free.get()
+            await self._for_lasting.acquire()
+            try:
+                return await self._free.get()
+            except asyncio.CancelledError:
+                self._for_lasting.release()
+                raise
+
+    def _done(self, worker: Worker, lasting: bool) -> None:
+        self._free.put_nowait(worker)
+        if lasting:
+            self._for_lasting.release()
 
 
 async def _gone(receive: Receive) -> None:
@@ -178,6 +199,8 @@ class Heavy(APIRoute):
 
     #: Whether it is quick where nothing is asked: a page that shows its empty form.
     quick_unasked = True
+    #: Whether its answers may take seconds, unless they are asked to leave out the search that does.
+    lasting = False
 
     async def handle(self, scope: Scope, receive: Receive, send: Send) -> None:
         workers: Workers | None = scope["app"].state.workers
@@ -185,10 +208,17 @@ class Heavy(APIRoute):
         if workers is None or (unasked and self.quick_unasked):
             await super().handle(scope, receive, send)
         else:
-            await workers.answer(scope, receive, send)
+            lasting = self.lasting and _WITHOUT not in scope["query_string"]
+            await workers.answer(scope, receive, send, lasting)
 
 
-class HeavyAnyway(Heavy):
+class Lasting(Heavy):
+    """A route that looks for what an answer hangs on, or judges many pairs."""
+
+    lasting = True
+
+
+class HeavyAnyway(Lasting):
     """A route whose answer is long although nothing is asked."""
 
     quick_unasked = False

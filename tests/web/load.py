@@ -4,11 +4,14 @@
 
 The server runs in a process of its own, on this machine, over a fresh workspace. Each user thinks between two doings,
 for half to one and a half times `--think` seconds, and then plans (by page or API, a job that nobody asked before, or
-now and then one that somebody did), looks at the shelf, scans, opens or uses a lot, or receives one; some click
-twice. At the end every acknowledged write must be in the ledger once and nothing else, and the store must be sound.
+now and then one that somebody did), asks what an answer hangs on, looks at the shelf, scans, opens or uses a lot, or
+receives one; some click twice. At the end every acknowledged write must be in the ledger once and nothing else, and
+the store must be sound.
 
 The plans are timed in this process as well, on the same jobs, before the users come and after they left: a plan
-and its document, as `tackroom plan --json` makes it. Beside the server's answers stands that time.
+and its document, as `tackroom plan --json` makes it. Beside the server's answers stands that time. What an answer hangs
+on is a search of its own, ten times as long as a plan: it has a row of its own, and is held to no time, but all others
+are, while it is made.
 """
 
 from __future__ import annotations
@@ -46,7 +49,7 @@ from tests.web.serving import serving
 PROGRAM = Path(sys.executable).with_name("tackroom")
 ITEM = "ethyl-cyanoacrylate-low-viscosity"
 #: What a user does next, by how often. Half of the plans are asked for by page and half by API.
-MIX = {"plan-page": 20, "plan-api": 20, "shelf": 10, "scan": 15, "use": 22, "receive": 8, "open": 5}
+MIX = {"plan-page": 20, "plan-api": 18, "hangs-on": 2, "shelf": 10, "scan": 15, "use": 22, "receive": 8, "open": 5}
 #: Of the plans, so many ask what was asked before; of the jobs, so many have no chain; of the writes, so many are
 #: sent twice at once.
 ASKED_AGAIN, NO_CHAIN, TWICE = 0.2, 0.05, 0.2
@@ -54,8 +57,8 @@ ASKED_AGAIN, NO_CHAIN, TWICE = 0.2, 0.05, 0.2
 COMING = 4.0
 #: The answer of the server may take so much: twice the time of the plan itself, and this many seconds.
 FACTOR, MORE_S = 2.0, 0.020
-#: Of a hundred answers of whatever kind, one may take longer.
-P99_S = 0.5
+#: Of a hundred answers of whatever kind but this, one may take longer.
+P99_S, UNTIMED = 0.5, "hangs-on"
 #: What a write leads to: the lot, and the event that was acknowledged.
 _DONE = re.compile(r"^/shelf/lots/([^?]+)\?done=(\d+)$")
 
@@ -127,6 +130,7 @@ class User:
         doings: dict[str, Callable[[], Awaitable[None]]] = {
             "plan-page": self._plans_by_page,
             "plan-api": self._plans_by_api,
+            "hangs-on": self._asks_what_it_hangs_on,
             "shelf": self._looks,
             "scan": self._scans,
             "use": self._uses,
@@ -155,8 +159,13 @@ class User:
 
     async def _plans_by_api(self) -> None:
         job = self.jobs.next(self.draw).model_dump(mode="json", exclude_defaults=True)
-        answer = await self._asks("plan-api", "POST", "/api/plan", json=job)
+        answer = await self._asks("plan-api", "POST", "/api/plan?hangs_on=false", json=job)
         assert answer.json()["schema"].startswith("tackroom.plan/")
+
+    async def _asks_what_it_hangs_on(self) -> None:
+        job = self.jobs.next(self.draw).model_dump(mode="json", exclude_defaults=True)
+        answer = await self._asks(UNTIMED, "POST", "/api/plan", json=job)
+        assert answer.json()["hangs_on"] is not None
 
     async def _looks(self) -> None:
         answer = await self._asks("shelf", "GET", "/shelf")
@@ -285,10 +294,10 @@ def main() -> int:
     for kind in ("plan-page", "plan-api"):
         if seen.median_s(kind) > bar:
             faults.append(f"the median {kind} takes more than {bar * 1000:.0f} ms")
-    everything = [one for times in seen.times.values() for one in times]
+    everything = [one for kind, times in seen.times.items() if kind != UNTIMED for one in times]
     last = percentile(everything, 0.99)
     middle = statistics.median(everything)
-    print(f"of all: median {middle * 1000:.0f} ms, p99 {last * 1000:.0f} ms (bar {P99_S * 1000:.0f})")
+    print(f"of all but {UNTIMED}: median {middle * 1000:.0f} ms, p99 {last * 1000:.0f} ms (bar {P99_S * 1000:.0f})")
     if last > P99_S:
         faults.append(f"one of a hundred answers takes more than {P99_S * 1000:.0f} ms")
     print(f"bar for plans: {bar * 1000:.0f} ms (2 x in process + 20)")

@@ -15,11 +15,13 @@ from kb.job import Job
 from kb.knowledge import Entry, load
 from kb.materials.resolve import Resolved
 from kb.report.plan_json import plan_json
-from kb.web.desk import PLANS_KEPT, Desk
+from kb.web.desk import Desk
 from kb.web.settings import Settings
 from tests.oracles.jobs import random_job
 
 SEEDS = range(48)
+#: So few plans are kept here.
+KEPT = 8
 
 
 @pytest.fixture
@@ -49,7 +51,8 @@ def test_plans_made_at_once_are_those_made_one_by_one() -> None:
 
 
 @pytest.mark.usefixtures("impatient")
-def test_the_desk_keeps_the_plans_asked_for_last(tmp_path: Path) -> None:
+def test_the_desk_keeps_the_plans_asked_for_last(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("kb.web.desk.PLANS_KEPT", KEPT)
     desk = Desk(Settings(workspace=tmp_path))
     jobs = [random_job(seed, desk.known)[0] for seed in range(6)] * 8
     with ThreadPoolExecutor(8) as pool:
@@ -58,6 +61,6 @@ def test_the_desk_keeps_the_plans_asked_for_last(tmp_path: Path) -> None:
         assert len({p.plan.chains[:1] and p.plan.chains[0].cost for p in plans[number::6]}) == 1
     again = desk.asked(jobs[0])
     assert desk.asked(jobs[0]) is again
-    for seed in range(100, 100 + PLANS_KEPT):
+    for seed in range(100, 100 + KEPT):
         desk.asked(random_job(seed, desk.known)[0])
     assert desk.asked(jobs[0]) is not again

@@ -21,6 +21,7 @@ from kb.stock.workspace import ledger_of
 from kb.web import api, pages, workers
 from kb.web.app import create_app
 from kb.web.guard import HEADERS
+from kb.web.problems import Problem
 from kb.web.settings import Settings
 from kb.web.workers import Heavy, HeavyAnyway, Worker, Workers
 from kb.work.people import People
@@ -188,6 +189,42 @@ def test_one_whose_asker_was_given_up_is_free_only_when_it_is_done(tmp_path: Pat
         return before, found._free.empty(), second
 
     assert asyncio.run(given_up()) == (True, False, b"second")
+
+
+def test_what_takes_long_never_has_all_of_the_processes(tmp_path: Path) -> None:
+    """Else whoever asks for a plan waits for what others' answers hang on."""
+
+    async def asked(count: int) -> tuple[int, bool, int]:
+        settings = Settings(workspace=tmp_path)
+        found, nobody = Workers(create_app, settings, count), asyncio.get_running_loop().create_future()
+        for _ in range(count):
+            found._free.put_nowait(Slow(create_app, settings))
+        slow = [asyncio.ensure_future(found._in_turn({}, b"slow", nobody, lasting=True)) for _ in range(4)]
+        await asyncio.sleep(0.1)
+        free = found._free.qsize()
+        quick = await found._in_turn({}, b"quick", nobody)
+        early = not all(one.done() for one in slow)
+        await asyncio.gather(*slow)
+        await asyncio.sleep(0)
+        return free, quick == b"quick" and early, found._free.qsize()
+
+    assert asyncio.run(asked(3)) == (1, True, 3)
+    assert asyncio.run(asked(1))[2] == 1, "with one process alone it has its turn all the same"
+
+
+def test_who_waits_too_long_for_something_long_leaves_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(workers, "TURN_S", 0.05)
+
+    async def asked() -> int:
+        found = Workers(create_app, Settings(workspace=tmp_path), 2)
+        for _ in range(3):
+            with pytest.raises(Problem):
+                await found._in_turn({}, b"", asyncio.get_running_loop().create_future(), lasting=True)
+        return found._for_lasting._value
+
+    assert asyncio.run(asked()) == 1
 
 
 def test_every_answer_that_needs_a_plan_or_a_grid_is_made_so() -> None:

@@ -27,9 +27,9 @@ from kb.web.api.bodies import EXAMPLE, JobBody, JobTable, job_in
 from kb.web.api.common import WITH_BODY, Json, OnDay, Prefer
 from kb.web.desk import TheDesk
 from kb.web.reckoning import judged
-from kb.web.workers import Heavy
+from kb.web.workers import Lasting
 
-router = APIRouter(route_class=Heavy, responses=WITH_BODY, tags=["answers"])
+router = APIRouter(route_class=Lasting, responses=WITH_BODY, tags=["answers"])
 Top = Annotated[int, Query(ge=1, le=100, description="How many chains.")]
 Item = Annotated[str, Query(max_length=200, description="An item by id or name.")]
 #: A chain holds no more.

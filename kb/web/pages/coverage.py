@@ -12,9 +12,9 @@ from kb.engine.plan import Engine
 from kb.planning.coverage import Cell, cell, columns, representatives
 from kb.web.desk import TheDesk
 from kb.web.render import page
-from kb.web.workers import Heavy
+from kb.web.workers import Lasting
 
-router = APIRouter(route_class=Heavy)
+router = APIRouter(route_class=Lasting)
 
 
 @router.get("/coverage")

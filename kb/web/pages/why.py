@@ -22,9 +22,9 @@ from kb.web.forms import query_of
 from kb.web.pages.answer import LABELS, said
 from kb.web.pages.common import asked_in
 from kb.web.render import page
-from kb.web.workers import Heavy
+from kb.web.workers import Lasting
 
-router = APIRouter(route_class=Heavy)
+router = APIRouter(route_class=Lasting)
 
 
 @router.get("/why")
