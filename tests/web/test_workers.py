@@ -202,7 +202,7 @@ def test_what_takes_long_never_has_all_of_the_processes(tmp_path: Path) -> None:
         slow = [asyncio.ensure_future(found._in_turn({}, b"slow", nobody, lasting=True)) for _ in range(4)]
         await asyncio.sleep(0.1)
         free = found._free.qsize()
-        quick = await found._in_turn({}, b"quick", nobody)
+        quick: Any = await found._in_turn({}, b"quick", nobody)
         early = not all(one.done() for one in slow)
         await asyncio.gather(*slow)
         await asyncio.sleep(0)
