@@ -1,0 +1,26 @@
+"""Proofs that count no more: kept through restarts and between servers, and dropped once they have run out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from kb.web.ended import NAME, Ended
+
+
+def test_what_one_server_ended_another_knows(tmp_path: Path) -> None:
+    one, other = Ended(tmp_path / "lab"), Ended(tmp_path / "lab")
+    assert "a" not in other
+    one.add("a", 200.0, 100.0)
+    other.add("b", 300.0, 100.0)
+    for each in (one, other, Ended(tmp_path / "lab")):
+        assert ("a" in each, "b" in each, "c" in each) == (True, True, False)
+
+
+def test_what_has_run_out_is_dropped_and_no_proof_is_kept(tmp_path: Path) -> None:
+    ended = Ended(tmp_path)
+    ended.add("a-proof", 200.0, 100.0)
+    ended.add("another", 400.0, 300.0)
+    kept = (tmp_path / NAME).read_text()
+    assert kept.startswith("400 ")
+    assert len(kept.splitlines()) == 1
+    assert "another" not in kept
