@@ -20,7 +20,7 @@ from kb.materials.resolve import Resolved
 from kb.quantities.layout import hours_of
 from kb.report.ready import ready_words
 from kb.report.text import STANDING, duration
-from kb.report.trouble import items_of
+from kb.report.trouble import days, items_of
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.words import message, shown
 
@@ -118,7 +118,7 @@ def service_words(plan: Plan) -> str:
         said.append(f"peak {shown(peak.temperature_c)} degC for {shown(peak.duration_h)} h")
     said += [
         ", ".join(service.exposures),
-        f"{shown(service.duration_days)} days",
+        days(service.duration_days),
         f"measurement: {service.measurement}",
     ]
     said.append(f"up to {shown(service.max_strain_ue)} microstrain")

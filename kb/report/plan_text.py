@@ -13,6 +13,7 @@ from kb.planning.procedure import procedure
 from kb.quantities.layout import hours_of
 from kb.report.ready import ready_words
 from kb.report.text import STANDING, duration, wrapped
+from kb.report.trouble import days
 from kb.rules.findings import Finding, distinct
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.words import message, shown
@@ -61,7 +62,7 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
     )
     asked = (
         f"{shown(low)} to {shown(high)} degC{peak}, {', '.join(service.exposures)}, "
-        f"{shown(service.duration_days)} days, {service.measurement}, "
+        f"{days(service.duration_days)}, {service.measurement}, "
         f"surface {', '.join(part.surface)}, clamping {part.clamping}"
     )
     yield wrapped(asked, "Service: ")

@@ -10,7 +10,7 @@ from kb.engine.chain import Chain
 from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.requirements import Requirement
 from kb.rules.roles import SLOTS
-from kb.rules.words import shown
+from kb.rules.words import days_words, shown
 
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
 #: What a requirement asks of a chain, after "Nothing …"; {0} is the value. A field and a word before the field alone.
@@ -178,7 +178,7 @@ def days(value: float) -> str:
     >>> days(365.0), days(1.0), days(0.5)
     ('365 days', '1 day', '12 h')
     """
-    return hours(value * 24) if value < 1 else f"{shown(value)} day{'' if value == 1 else 's'}"
+    return hours(value * 24) if value < 1 else days_words(value)
 
 
 def hours(value: float) -> str:

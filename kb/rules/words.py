@@ -14,7 +14,7 @@ from kb.rules.findings import Finding
 from kb.rules.roles import role_words
 from kb.rules.unknowns import unknown_words
 
-_HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}( min\b)?")
+_HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}( min\b| days\b)?")
 #: From here on minutes are told in hours.
 MANY_MIN = 120
 #: What a role is called where nothing stands in it.
@@ -101,6 +101,15 @@ def minutes_words(value: float) -> str:
     return f"{hours} h {minutes} min" if minutes else f"{hours} h"
 
 
+def days_words(value: float) -> str:
+    """Tell days.
+
+    >>> days_words(1.0), days_words(0.5), days_words(30.0)
+    ('1 day', '0.5 days', '30 days')
+    """
+    return f"{shown(value)} day{'' if value == 1 else 's'}"
+
+
 def fill(template: str, scene: Scene) -> str:
     """Fill in `template`: `{role}` by the name of what stands there, `{role.field}` by that fact's value.
 
@@ -117,7 +126,7 @@ def fill(template: str, scene: Scene) -> str:
         if isinstance(value, Missing):
             return ("an unknown number of" if named(path.partition(".")[2])[1] else "(not known)") + unit
         if unit and isinstance(value, (int, float)):
-            return minutes_words(float(value))
+            return (days_words if unit == " days" else minutes_words)(float(value))
         return shown(value) + unit
 
     return _HOLE.sub(value_of, template)
