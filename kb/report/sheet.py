@@ -17,6 +17,7 @@ from kb.report.first import bond_words
 from kb.report.form import Paper, common, named
 from kb.report.hazards import dust_of, hazards_of, wording
 from kb.report.pages import render
+from kb.report.pictures.pictograms import pictograms
 from kb.report.text import duration
 from kb.rules.clauses import Calculation, Clause, Ref
 from kb.rules.findings import distinct
@@ -81,7 +82,7 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
         ],
         picked_on=picked.on if picked else "",
         proposed=dict(_proposed(picked)) if picked else {},
-        hazards=hazards_of(chain, plan.knowledge),
+        hazards=[(one, pictograms(s.code for s in one.statements)) for one in hazards_of(chain, plan.knowledge)],
         dusts=dust_of(plan.substrate.facts, plan.knowledge) if _abrades(chain) else [],
         limits_as_of=plan.knowledge.tables["mixtures"]["as_of"],
         wording=wording(),

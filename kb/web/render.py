@@ -12,6 +12,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
 from kb.report.pictures import Picture
+from kb.report.pictures.pictograms import Pictogram
 from kb.report.text import STANDING, capitalize_first, duration
 from kb.rules.words import shown
 from kb.web.jobbar import JOB_PAGES, bar_of
@@ -40,7 +41,7 @@ def environment() -> Environment:
     return found
 
 
-def drawn(picture: Picture) -> Markup:
+def drawn(picture: Picture | Pictogram) -> Markup:
     """A picture's SVG as it is: its template has escaped what it holds."""
     return Markup(picture.svg)
 

@@ -18,6 +18,7 @@ from kb.report.first import bond_words, equals, why_words
 from kb.report.hazards import hazards_of
 from kb.report.others import HEADS, says
 from kb.report.pictures import Picture
+from kb.report.pictures.pictograms import Pictogram, pictograms
 from kb.report.pictures.stack import stack_picture
 from kb.report.pictures.temperatures import temperature_picture
 from kb.report.plan_short import chain_rows, hangs_on, must_read
@@ -69,6 +70,16 @@ class ShownChain:
 
 
 @dataclass(frozen=True, slots=True)
+class Harm:
+    """What one material can do: its pictograms, its hazards in a word each, and its statements in full."""
+
+    name: str
+    signs: list[Pictogram]
+    words: tuple[str, ...]
+    statements: list[str]
+
+
+@dataclass(frozen=True, slots=True)
 class Card:
     """The first chain on a screen of a phone: the same parts, in the same order, as the short answer in text."""
 
@@ -80,8 +91,8 @@ class Card:
     hangs_on: str
     #: What must be read, the most serious first.
     reads: list[Said]
-    #: What of it can harm people, material by material: name, hazards in a word each, and statements in full.
-    hazards: list[tuple[str, tuple[str, ...], list[str]]]
+    #: What of it can harm people, material by material.
+    hazards: list[Harm]
     #: What to ask of the gauge itself, by topic.
     wanted: list[tuple[str, Said]]
 
@@ -142,11 +153,12 @@ def _card(asked: Asked, shown: ShownChain) -> Card:
     )
 
 
-def _hazards(asked: Asked, chain: Chain) -> Iterator[tuple[str, tuple[str, ...], list[str]]]:
+def _hazards(asked: Asked, chain: Chain) -> Iterator[Harm]:
     for one in hazards_of(chain, asked.engine.knowledge):
         if one.words or one.statements:
             told = [f"{s.code} {s.words}".strip() for s in one.statements]
-            yield one.name, tuple(word.replace("-", " ") for word in one.words), told
+            signs = pictograms(s.code for s in one.statements)
+            yield Harm(one.name, signs, tuple(word.replace("-", " ") for word in one.words), told)
 
 
 def _others(asked: Asked, today: datetime.date) -> list[Other]:
