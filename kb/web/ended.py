@@ -12,6 +12,7 @@ from typing import Final
 
 from kb.base import disk
 from kb.base.errors import StoreError
+from kb.web.session import SECRET_FILE
 
 NAME: Final = "sessions.ended"
 WAIT_S: Final = 10.0
@@ -56,9 +57,18 @@ class Ended:
                 return
             seen = found.st_mtime_ns, found.st_ino, found.st_size
             if seen != self._seen:
-                rows = (line.split() for line in self._path.read_text(encoding="ascii").splitlines())
-                self._marks = {mark: float(until) for until, mark in rows}
+                self._marks = _marks_in(self._path)
                 self._seen = seen
+
+
+def _marks_in(path: Path) -> dict[str, float]:
+    """The marks in a file, and until when they count. StoreError where it is damaged."""
+    try:
+        rows = [line.split(" ") for line in path.read_text(encoding="ascii").splitlines()]
+        return {mark: float(until) for until, mark in rows}
+    except ValueError:
+        mend = f"remove it and {SECRET_FILE} beside it, and start the server anew: then everybody signs in again"
+        raise StoreError(str(path), "is damaged, so that it is not known who has left", mend) from None
 
 
 def _mark(proof: str) -> str:

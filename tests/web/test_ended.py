@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
+
+from kb.base.errors import StoreError
 from kb.web.ended import NAME, Ended
 
 
@@ -24,3 +27,10 @@ def test_what_has_run_out_is_dropped_and_no_proof_is_kept(tmp_path: Path) -> Non
     assert kept.startswith("400 ")
     assert len(kept.splitlines()) == 1
     assert "another" not in kept
+
+
+@pytest.mark.parametrize("raw", [b"400\n", b"soon abc\n", b"\xff 1\n", b"400 abc def\n"])
+def test_a_damaged_file_lets_nobody_in_and_says_how_it_is_mended(tmp_path: Path, raw: bytes) -> None:
+    (tmp_path / NAME).write_bytes(raw)
+    with pytest.raises(StoreError, match=r"is damaged.*session\.key"):
+        assert "a" in Ended(tmp_path)
