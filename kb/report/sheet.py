@@ -15,9 +15,9 @@ from kb.planning.gauge import wanted_of_gauge
 from kb.planning.procedure import Step, procedure
 from kb.report.first import bond_words
 from kb.report.form import Paper, common, named
-from kb.report.hazards import dust_of, hazards_of, wording
+from kb.report.hazards import Dust, Hazards, dust_of, hazards_of, wording
 from kb.report.pages import render
-from kb.report.pictures.pictograms import pictograms
+from kb.report.pictures.pictograms import Pictogram, pictograms
 from kb.report.text import duration
 from kb.rules.clauses import Calculation, Clause, Ref
 from kb.rules.findings import distinct
@@ -82,11 +82,16 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
         ],
         picked_on=picked.on if picked else "",
         proposed=dict(_proposed(picked)) if picked else {},
-        hazards=[(one, pictograms(s.code for s in one.statements)) for one in hazards_of(chain, plan.knowledge)],
-        dusts=dust_of(plan.substrate.facts, plan.knowledge) if _abrades(chain) else [],
+        hazards=_with_signs(hazards_of(chain, plan.knowledge)),
+        dusts=_with_signs(dust_of(plan.substrate.facts, plan.knowledge)) if _abrades(chain) else [],
         limits_as_of=plan.knowledge.tables["mixtures"]["as_of"],
         wording=wording(),
     )
+
+
+def _with_signs(found: Sequence[Hazards] | Sequence[Dust]) -> list[tuple[Hazards | Dust, list[Pictogram]]]:
+    """Materials or dusts, each with the pictograms of its statements."""
+    return [(one, pictograms(said.code for said in one.statements)) for one in found]
 
 
 def _waits(steps: Sequence[Step]) -> Iterator[tuple[int, str]]:

@@ -216,6 +216,17 @@ def test_the_sheet_prints_both_and_the_day_of_the_limits(planned: dict[str, Plan
     assert one.plan.knowledge.tables["mixtures"]["as_of"] in page
 
 
+def test_a_solvent_and_the_dust_of_a_laminate_have_their_pictograms(planned: dict[str, Planned]) -> None:
+    one = planned["board"]
+    rows = bench_sheet(one.plan, one.resolved, one.chain).split("<tr>")
+    solvent = next(row for row in rows if "H225" in row)
+    dusts = [row for row in rows if "dust of the part: " in row]
+    assert 'aria-label="Pictogram: flammable"' in solvent
+    told = [row for row in dusts if "<strong>H" in row]
+    assert told
+    assert all('aria-label="Pictogram: ' in row for row in told)
+
+
 def test_two_bottles_are_told_apart(knowledge: Knowledge) -> None:
     found = hazards_in(knowledge.entry("polyurethane-two-part"), knowledge)
     assert {part.bottle for part in found.parts} == {1, 2}

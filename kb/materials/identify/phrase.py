@@ -107,7 +107,7 @@ class Phrase:
             return
         words = [word for word in self.postings if self.items(word) and self._may_be(atom, word)]
         likely = process.extract(atom, words, scorer=OSA.distance, score_cutoff=allowed, limit=None)
-        # Hardly anybody gets the first letter wrong and another one besides: "flubber" is no rubber.
+        # Hardly anybody gets the first letter wrong and another one besides: "slubber" is no rubber.
         near = [(word, edits, at) for word, edits, at in likely if edits < 2 or word[0] == atom[0]]
         least = min((edits for _, edits, _ in near), default=0)
         for word, edits, _ in near:
