@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
+from pydantic_core import to_json
 
 from kb.base.errors import BadInput
 
@@ -116,12 +117,15 @@ def now() -> datetime.datetime:
 
 def print_json(document: Any) -> None:
     """The document alone on standard output."""
-    text = json.dumps(document, ensure_ascii=False, indent=2, allow_nan=False) + "\n"
     try:
+        text = to_json(document, indent=2).decode()
         text.encode(_encoding())
-    except UnicodeEncodeError:
-        text = json.dumps(document, indent=2, allow_nan=False) + "\n"
-    _write(text)
+    except ValueError:
+        text = ""
+    # The standard library's is slower by far, and strict: what can't be written as it is, and what may be no number.
+    if not text or "NaN" in text or "Infinity" in text:
+        text = json.dumps(document, indent=2, allow_nan=False)
+    _write(text + "\n")
 
 
 def print_text(text: str) -> None:
