@@ -169,8 +169,8 @@ class Bench:
 
 @lru_cache(maxsize=8)
 def grounders_of(engine: Engine) -> tuple[Sequence[Grounder], Sequence[Grounder]]:
-    """The rules of chains, and those beside them, taken apart."""
-    return engine.grounders, [Grounder(rule) for rule in engine.knowledge.beside]
+    """The rules of chains, and those beside them, taken apart; what to ask of the gauge is said of a whole job."""
+    return engine.grounders, [Grounder(rule) for rule in engine.knowledge.beside if not rule.of_gauge]
 
 
 class _Way(NamedTuple):

@@ -51,6 +51,14 @@ def test_what_never_meets_is_not_approved(engine: Engine) -> None:
         assert [u.relation for u in checked.unknown] == [None], names
 
 
+def test_what_to_ask_of_the_gauge_is_not_said_of_two_things(engine: Engine) -> None:
+    wishes = {rule.id for rule in engine.knowledge.beside if rule.of_gauge}
+    assert wishes
+    for names in (("sodium-hydroxide", "aluminium-6061"), ("ethyl-cyanoacrylate-low-viscosity", "glass-soda-lime")):
+        checked = together(engine, *names)
+        assert wishes.isdisjoint(f.rule.id for f in (*checked.findings, *checked.notes)), names
+
+
 def test_a_rule_about_one_thing_speaks_where_it_bears_on_the_pair(engine: Engine) -> None:
     """Every gauge has copper leads, named or not."""
     for other in ("ethyl-cyanoacrylate-low-viscosity", "polyimide-film-25um"):
