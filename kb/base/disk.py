@@ -40,6 +40,8 @@ _SAID = {
     errno.EMFILE: ("too many files are open", "close other programs and try again"),
     errno.ENFILE: ("too many files are open", "close other programs and try again"),
 }
+#: Seconds that a write waits for another program's.
+WAIT_S = 10.0
 
 
 class Unsure(OSError):
@@ -145,6 +147,18 @@ def mode_in(folder: Path) -> int:
     '0o660'
     """
     return (folder.stat().st_mode & 0o666) | 0o600
+
+
+@contextlib.contextmanager
+def locked(place: Path, of: Path) -> Iterator[None]:
+    """Hold the lock file `place` while `of` is written. StoreError where another program holds it for too long."""
+    from filelock import FileLock, Timeout
+
+    try:
+        with FileLock(place, timeout=WAIT_S, mode=mode_in(place.parent)):
+            yield
+    except Timeout:
+        raise StoreError(str(of), "another program is writing", "wait until it is done and try again") from None
 
 
 def sweep(folder: Path, names: str) -> None:

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import Any
 
 from kb.base import disk
-from kb.base.errors import BadInput, StoreError
+from kb.base.errors import BadInput
 
 NAME = "documents.json"
 #: Every table that there may be.
@@ -71,18 +71,12 @@ class Documents:
 
     @contextmanager
     def _writing(self) -> Iterator[Any]:
-        from filelock import FileLock, Timeout
         from tinydb import TinyDB
 
         with disk.refusals(self.path):
             disk.make_folder(self.path.parent)
-            place = self.path.with_name(".documents.lock")
-            try:
-                with FileLock(place, timeout=WAIT_S, mode=disk.mode_in(self.path.parent)):
-                    yield TinyDB(storage=lambda: _storage(self.path))
-            except Timeout:
-                mend = "wait until it is done and try again"
-                raise StoreError(str(self.path), "another program is writing", mend) from None
+            with disk.locked(self.path.with_name(".documents.lock"), self.path):
+                yield TinyDB(storage=lambda: _storage(self.path))
 
 
 def _read(path: Path) -> dict[str, dict[str, Row]]:

@@ -137,12 +137,11 @@ class Ranking:
         """Price what the knowledge of an item rests on."""
         return self.price("basis of the knowledge", self.table["known"].get(basis, FREE), 1.0, 1.0)
 
-    def of_heat(self, cured_c: Iterable[float | None], service: Facts) -> Price:
+    def of_heat(self, cured_c: float | None, service: Facts) -> Price:
         """Price the heat of a cure that the service doesn't ask for [degC]."""
         heat = self.table["heat"]
-        hottest = max((c for c in cured_c if c is not None), default=0.0)
         asked = max(service["high_c"], service.get("peak_c", service["high_c"])) + heat["beyond_c"]
-        over = max(0.0, hottest - max(asked, heat["least_c"]))
+        over = max(0.0, (cured_c or 0.0) - max(asked, heat["least_c"]))
         return self.price("needless heat", heat["level"], over / heat["per_c"], over)
 
     def of_option(self, slot: str, option: Option, service: Facts) -> Iterator[Price]:
@@ -157,7 +156,7 @@ class Ranking:
         kind = SLOTS[slot].kind
         scene = {kind: facts, "cure": option.cure}
         if kind in HEAT:
-            yield self.of_heat((_figure(path, scene) for path in HEAT[kind]), service)
+            yield self.of_heat(_figure(HEAT[kind], scene), service)
         room = self.headroom.get(kind)
         if room is not None:
             margin, short = room.of([_figure(path, scene) for path in room.limits(service)], service)
@@ -188,8 +187,8 @@ class Ranking:
 
     def _by_heat(self, domain: Domain, service: Facts) -> Levels:
         """Group the options of a slot by the heat that the service doesn't ask for."""
-        heats = domain.groups(tuple(map(_pair, HEAT[domain.kind]))).items()
-        priced = (((self.of_heat(cured_c, service).points, 0), members) for cured_c, members in heats)
+        heats = domain.groups((_pair(HEAT[domain.kind]),)).items()
+        priced = (((self.of_heat(cured_c, service).points, 0), members) for (cured_c,), members in heats)
         return merged([((0, 0), EMPTY), *priced])
 
     def _without_job(self, slot: str, domain: Domain, service: Facts) -> dict[tuple[int, int], int]:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import replace
-from itertools import chain
 from pathlib import Path
 from typing import cast
 
@@ -79,7 +78,7 @@ def build(where: Mapping[str, Path]) -> Compiled:
     by_rules = (path for rule in rules.values() for path in rule.facts())
     by_steps = (path for step in steps for path in reads(step))
     by_ranking = (
-        *chain(*HEAT.values()),
+        *HEAT.values(),
         *(limit for row in ranking["headroom"] for limit in limits_of(row)),
     )
     sources = {s.id: s.model_dump(mode="json") for s in load_sources(catalog / "sources.toml").values()}

@@ -14,8 +14,8 @@ from kb.rules.roles import CHAIN_KINDS, kinds_of
 
 #: Hands-on minutes of an item, beside its stage's own.
 HANDS = "minutes"
-#: By kind, how hot a cure gets, and what comes after it [degC].
-HEAT = {"adhesive": ("cure.hottest_c",), "coating": ("coating.cure_temperature_c",)}
+#: By kind, how hot the part gets in its cure [degC].
+HEAT = {"adhesive": "cure.hottest_c", "coating": "coating.cure_temperature_c"}
 #: (of the cure?, fact) -> value -> mask; the value None stands for not known.
 Index = dict[tuple[bool, str], dict[Value, int]]
 

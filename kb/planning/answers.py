@@ -200,7 +200,7 @@ class Answers:
         if kind not in self._own:
             ranking, service = self.plan.screened.ranking, self.plan.screened.scene["service"] or {}
             room = ranking.headroom.get(kind)
-            paths = [*HEAT.get(kind, ()), *(room.limits(service) if room else ())]
+            paths = [*([HEAT[kind]] if kind in HEAT else ()), *(room.limits(service) if room else ())]
             named = {(role == "cure", name) for role, _, name in (path.partition(".") for path in paths)}
             self._own[kind] = frozenset(named | {(False, name) for name in OF_OPTIONS})
         return self._own[kind]

@@ -19,21 +19,14 @@ from kb.stock.stores import Document, Draft, Entry
 from kb.stock.stores.sqlite import SqliteStore, made_beside, put_in_place
 
 ASIDE = "old-form"
-WAIT_S = 10.0
 
 
 def converted(workspace: Path, ledger: Path) -> str:
     """Take over what the old form holds; says in a line what was done. StoreError where it is damaged or in use."""
-    from filelock import FileLock, Timeout
-
     with disk.refusals(workspace):
         (workspace / old_form.STOCK).mkdir(exist_ok=True)
-        try:
-            with FileLock(workspace / old_form.STOCK / "lock", timeout=WAIT_S):
-                return _converted(workspace, ledger)
-        except Timeout:
-            mend = "wait until it is done and try again"
-            raise StoreError(str(workspace), "another program is writing", mend) from None
+        with disk.locked(workspace / old_form.STOCK / "lock", workspace):
+            return _converted(workspace, ledger)
 
 
 def _converted(workspace: Path, ledger: Path) -> str:

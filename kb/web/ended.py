@@ -15,7 +15,6 @@ from kb.base.errors import StoreError
 from kb.web.session import SECRET_FILE
 
 NAME: Final = "sessions.ended"
-WAIT_S: Final = 10.0
 
 
 class Ended:
@@ -33,19 +32,14 @@ class Ended:
 
     def add(self, proof: str, until: float, now: float) -> None:
         """Take a proof for none from now on. StoreError where that can't be kept."""
-        from filelock import FileLock, Timeout
-
-        with self._lock, disk.refusals(self._path):
+        with disk.refusals(self._path):
             disk.make_folder(self._path.parent)
-            try:
-                with FileLock(self._path.with_name(f".{NAME}.lock"), timeout=WAIT_S, mode=0o600):
-                    self._read()
-                    kept = {mark: ends for mark, ends in self._marks.items() if ends > now} | {_mark(proof): until}
-                    lines = (f"{ends:.0f} {mark}\n" for mark, ends in kept.items())
-                    disk.replace(self._path, "".join(lines).encode())
-            except Timeout:
-                mend = "wait until it is done and try again"
-                raise StoreError(str(self._path), "another program is writing", mend) from None
+            # The lock of this process within the one of all: who only looks never waits for another server.
+            with disk.locked(self._path.with_name(f".{NAME}.lock"), self._path), self._lock:
+                self._read()
+                kept = {mark: ends for mark, ends in self._marks.items() if ends > now} | {_mark(proof): until}
+                lines = (f"{ends:.0f} {mark}\n" for mark, ends in kept.items())
+                disk.replace(self._path, "".join(lines).encode())
 
     def _read(self) -> None:
         """Read the file where it is another than the one that was read last."""

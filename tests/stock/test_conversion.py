@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 
+from kb.base import disk
 from kb.base.errors import StoreError
 from kb.stock import conversion, old_form
 from kb.stock.backup import backup, restore
@@ -212,7 +213,7 @@ def test_a_later_version_of_it_is_told(lab: Path) -> None:
 def test_it_is_not_begun_while_somebody_writes(lab: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     from filelock import FileLock
 
-    monkeypatch.setattr(conversion, "WAIT_S", 0.05)
+    monkeypatch.setattr(disk, "WAIT_S", 0.05)
     with FileLock(lab / "stock" / "lock"), pytest.raises(StoreError, match="another program is writing"):
         ledger_of(lab)
     same_as_told(ledger_of(lab))

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import threading
+import time
 from pathlib import Path
 
 import pytest
+from filelock import FileLock
 
 from kb.base.errors import StoreError
 from kb.web.ended import NAME, Ended
@@ -34,3 +37,17 @@ def test_a_damaged_file_lets_nobody_in_and_says_how_it_is_mended(tmp_path: Path,
     (tmp_path / NAME).write_bytes(raw)
     with pytest.raises(StoreError, match=r"is damaged.*session\.key"):
         assert "a" in Ended(tmp_path)
+
+
+def test_who_looks_does_not_wait_for_another_server_that_writes(tmp_path: Path) -> None:
+    ended = Ended(tmp_path)
+    ended.add("a", 200.0, 100.0)
+    with FileLock(tmp_path / f".{NAME}.lock"):
+        leaving = threading.Thread(target=ended.add, args=("b", 200.0, 100.0))
+        leaving.start()
+        time.sleep(0.2)
+        begun = time.monotonic()
+        assert ("a" in ended, "b" in ended) == (True, False)
+        assert time.monotonic() - begun < 1
+    leaving.join()
+    assert "b" in ended
