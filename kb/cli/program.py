@@ -8,6 +8,7 @@ from importlib import import_module
 from typing import Annotated
 
 from typer import Exit, Option, Typer
+from typer.models import CommandInfo
 
 from kb.cli.app import app
 from kb.cli.manners import Command, Group
@@ -62,13 +63,13 @@ def _whole(
 
 
 def program(words: Sequence[str] = ()) -> Typer:
-    """The one command, or group of commands, that `words` begin with; all where they name none.
+    """The one command that `words` begin with, of a group too; all where they name none.
 
     Typer works out the options of every command at each start, and every module takes its time to load: the one
     that is called costs a tenth of forty.
     """
     named = words[0] if words else ""
-    own = {command.name or getattr(command.callback, "__name__", ""): command for command in app.registered_commands}
+    own = _by_name(app)
     found = copy.copy(app)
     found.registered_commands, found.registered_groups = [], []
     alone = named in own or named in ELSEWHERE
@@ -78,9 +79,24 @@ def program(words: Sequence[str] = ()) -> Typer:
             command = getattr(import_module(f"kb.cli.{module}"), attribute)
             found.add_typer(command, name=name) if isinstance(command, Typer) else found.command(name)(command)
     found.registered_commands += [command for name, command in own.items() if name == named or not alone]
+    for group in found.registered_groups:
+        group.typer_instance = _only(group.typer_instance, words[1] if alone and len(words) > 1 else "")
     inner = [group.typer_instance for group in found.registered_groups]
     for command in (one for group in (found, *inner) if group is not None for one in group.registered_commands):
         command.cls = Command
     # The callback also keeps Typer from taking a lone command for the program itself.
     found.callback(cls=Group, context_settings={"help_option_names": ["-h", "--help"]})(_whole)
     return found
+
+
+def _only(group: Typer | None, named: str) -> Typer | None:
+    """The group with the one command that is named; whole where none is."""
+    if group is None or named not in (own := _by_name(group)):
+        return group
+    found = copy.copy(group)
+    found.registered_commands = [own[named]]
+    return found
+
+
+def _by_name(group: Typer) -> dict[str, CommandInfo]:
+    return {one.name or str(getattr(one.callback, "__name__", "")): one for one in group.registered_commands}

@@ -96,6 +96,9 @@ def build(where: Mapping[str, Path]) -> Compiled:
             "lookup": {
                 **by_name(facts, words, grades),
                 **told_apart(rule for rule in rules.values() if not rule.beside),
+                "of_substrates": tuple(
+                    n for n in Substrate.model_fields if n == "family" or n not in Item.model_fields
+                ),
             },
             "questions": _frozen(load_questions(catalog / "questions.toml")),
             "steps": _frozen(steps),

@@ -90,7 +90,9 @@ class ToldApart(TypedDict):
 
 
 class LookupTable(NamesTable, ToldApart):
-    """What names and rules tell items apart by (kb.knowledge.lookup)."""
+    """What names and rules tell items apart by (kb.knowledge.lookup), and what may be known of a substrate."""
+
+    of_substrates: tuple[str, ...]
 
 
 class LikenessTable(TypedDict):

@@ -147,7 +147,7 @@ def _any_of(words: str, known_class: classes.Class, knowledge: Knowledge, as_ord
     differ = {n for n, value in named.facts.items() if any(m.facts.get(n) != value for m in members)}
     entry = replace(named, facts=_which(named.facts, members, knowledge))
     ids = tuple(m.id for m in members)
-    missing = missing_facts(entry.facts)
+    missing = missing_facts(entry.facts, knowledge)
     model = f"the cautious end of {', '.join(ids)}" + (f", where they contradict as {ordinary}" if ordinary else "")
     return Resolved(entry, words, "described", 100.0, missing, _assumed(differ, knowledge), model, ids)
 
@@ -165,12 +165,10 @@ def _which(facts: Mapping[str, Any], may_be: Sequence[Entry], knowledge: Knowled
     return {name: value for name, value in facts.items() if name != "id"}
 
 
-def missing_facts(facts: Mapping[str, Any]) -> tuple[str, ...]:
+def missing_facts(facts: Mapping[str, Any], knowledge: Knowledge) -> tuple[str, ...]:
     """The substrate's own facts that aren't known of this one."""
-    from kb.knowledge.catalog import Item, Substrate
-
-    named = {path.partition(".")[0] for path in facts} | (set(Item.model_fields) - {"family"})
-    return tuple(name for name in Substrate.model_fields if name not in named)
+    named = {path.partition(".")[0] for path in facts}
+    return tuple(name for name in knowledge.tables["lookup"]["of_substrates"] if name not in named)
 
 
 def missed_by(resolved: Resolved, rules: Iterable[Rule]) -> list[str]:
@@ -234,7 +232,9 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
     query = str(given.get("name") or given.get("like") or given.get("family") or "described material")
     family = facts.get("family", "unknown")
     entry = Entry(facts["id"], "substrate", family, facts["name"], _which(facts, may_be, knowledge))
-    return Resolved(entry, query, "described", 100.0, missing_facts(facts), _assumed(assumed, knowledge), model)
+    return Resolved(
+        entry, query, "described", 100.0, missing_facts(facts, knowledge), _assumed(assumed, knowledge), model
+    )
 
 
 def _members(family: str, knowledge: Knowledge, where: str) -> tuple[Entry, ...]:

@@ -29,7 +29,7 @@ def load(workspace: Path | None, today: str, ledger: Ledger | None = None) -> Kn
 
     ledger = ledger or ledger_of(workspace)
     # Nor are the models of what was confirmed, where nothing was.
-    if not ledger.documents("confirmed"):
+    if not ledger.standing().counts.get("confirmed"):
         return known
     from kb.knowledge.changed import with_values
     from kb.work.confirming import by_two, kept, told
