@@ -12,7 +12,7 @@ from kb.engine.rank import MS_PER_MINUTE
 from kb.engine.screened import Screened
 from kb.engine.search.k_best import k_best
 from kb.engine.search.problem import SearchProblem
-from kb.engine.search.reach import fastest, feasible
+from kb.engine.search.reach import feasible, soonest
 from kb.job import Job
 from kb.knowledge import Entry
 from kb.rules.roles import CHAIN_KINDS
@@ -55,7 +55,7 @@ class Goal:
         """Give the minutes until the fastest chain that does is ready, whatever the job allows; None: there is none."""
         screened = self._screened(job)
         unlimited = screened.problem._replace(limit_ms=Engine.longest_ms)
-        times = [ms for problem in self._problems(unlimited) for ms in fastest(problem)[0]]
+        times = [ms for problem in self._problems(unlimited) if (ms := soonest(problem)) is not None]
         return min(times) / MS_PER_MINUTE + screened.constant[1] if times else None
 
     def _screened(self, job: Job) -> Screened:

@@ -59,8 +59,8 @@ class Plan:
     notes: tuple[str, ...] = ()
     #: The share that came out well, of chains of which the lab has a record.
     yields: Yields = field(default_factory=dict)
-    #: What the schedule says of so many attempts of a chain, each worked out once: an answer asks a dozen times.
-    hours: dict[tuple[object, int], Any] = field(default_factory=dict, compare=False, repr=False)
+    #: What is worked out of a chain, each once, by what it is and of which chain: an answer asks a dozen times.
+    worked_out: dict[tuple[object, ...], Any] = field(default_factory=dict, compare=False, repr=False)
 
     def yield_of(self, chain: Chain) -> float:
         """Tell what share of a chain's installations comes out well: by the lab's record, or else by the job."""

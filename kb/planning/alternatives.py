@@ -8,7 +8,8 @@ from typing import NamedTuple
 from kb.engine.breakpoints import breakpoints
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
-from kb.engine.search.reach import fastest, feasible
+from kb.engine.rank import MS_PER_MINUTE
+from kb.engine.search.reach import feasible, soonest
 from kb.engine.slots import INDEX
 from kb.job import Job
 from kb.rules.job_facts import job_facts
@@ -67,13 +68,14 @@ def _of_another_family(engine: Engine, plan: Plan, slot: str, by: str) -> Iterat
 
 def _fastest(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     problem = plan.screened.problem
-    # Without a limit the search doesn't tell times apart: any that no chain reaches will do.
-    timed = problem if problem.limit_ms is not None else problem._replace(limit_ms=engine.longest_ms)
-    least = min((ms for by_time in fastest(timed) for ms in by_time), default=None)
-    if least is None:
-        return
-    chain = engine.best(plan.screened, problem._replace(limit_ms=least))
-    if chain is not None and chain.critical_path_min <= _FASTER * plan.chains[0].critical_path_min:
+    # What every chain takes is no part of the search.
+    worth_min = _FASTER * plan.chains[0].critical_path_min - plan.screened.constant[1]
+    limit_ms = int(worth_min * MS_PER_MINUTE)
+    if problem.limit_ms is not None:
+        limit_ms = min(limit_ms, problem.limit_ms)
+    least = soonest(problem._replace(limit_ms=limit_ms))
+    chain = None if least is None else engine.best(plan.screened, problem._replace(limit_ms=least))
+    if chain is not None:
         yield Alternative("fastest", chain, plan)
 
 

@@ -46,6 +46,13 @@ class Step(NamedTuple):
 
 def procedure(plan: Plan, chain: Chain) -> list[Step]:
     """The steps of `chain` in the order in which they are done."""
+    key = ("steps", chain.key)
+    if key not in plan.worked_out:
+        plan.worked_out[key] = _in_order(plan, chain)
+    return list(plan.worked_out[key])
+
+
+def _in_order(plan: Plan, chain: Chain) -> list[Step]:
     written = list(_written(plan, chain))
     asked = list(_asked(chain))
     ordered: list[Step] = []

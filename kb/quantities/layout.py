@@ -30,10 +30,10 @@ MOST = 200_000
 def hours_of(plan: Plan, chain: Chain) -> Hours:
     """Lay out the job's attempts of a chain with the bench as it usually is: what every answer says of its time."""
     attempts = attempts_of(plan.job.batch, plan.yield_of(chain))
-    key = (chain.key, attempts)
-    if key not in plan.hours:
-        plan.hours[key] = timeline(plan, chain, attempts).hours
-    found: Hours = plan.hours[key]
+    key = ("hours", chain.key, attempts)
+    if key not in plan.worked_out:
+        plan.worked_out[key] = timeline(plan, chain, attempts).hours
+    found: Hours = plan.worked_out[key]
     return found
 
 
@@ -77,11 +77,11 @@ def timeline(
 def recipes_of(plan: Plan, chain: Chain) -> Iterator[Recipe]:
     """Make the recipe of everything in the chain that is mixed of two parts."""
     figures = plan.knowledge.tables["usage"]["mixing"]
-    used = uses(plan, chain)
-    entries = [option.entry for option in chain.picks if option.entry is not None]
+    entries = [e for option in chain.picks if (e := option.entry) is not None and e.facts.get("parts") == 2]
+    used = uses(plan, chain) if entries else []
     for entry in {entry.id: entry for entry in entries}.values():
         rows = [use for use in used if use.entry.id == entry.id and use.per == "attempt" and use.unit == "g"]
-        if entry.facts.get("parts") == 2 and rows:
+        if rows:
             # What is put on twice is mixed for each coat.
             each_g = fsum(use.each for use in rows) / entries.count(entry)
             yield recipe_of(entry, rows[0].stage, figures, each_g, plan.job.bench.air_temperature_c)

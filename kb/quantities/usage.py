@@ -13,7 +13,7 @@ from kb.engine.plan import Plan
 from kb.engine.slots import COATS, INDEX, bindings
 from kb.knowledge import Entry
 from kb.knowledge.packing import unpack
-from kb.rules.clauses import Facts, Missing, all_of, look_up
+from kb.rules.clauses import Facts, Missing, Scene, all_of, look_up
 from kb.rules.roles import OWN_ROLES, SLOT_ROLES
 
 #: The fact that says how much a pack holds, by unit.
@@ -83,13 +83,13 @@ def counts_of(plan: Plan, attempts: int, mixes: Mapping[str, int]) -> Counts:
 def uses(plan: Plan, chain: Chain) -> list[Use]:
     """Everything that the chain takes, stage by stage."""
     table = plan.knowledge.tables["usage"]
-    found = [use for row in table["rows"] for use in _of_row(row, plan, chain)]
+    base = scene_of(plan, chain)
+    found = [use for row in table["rows"] for use in _of_row(row, plan, chain, base)]
     return sorted(found, key=lambda use: STAGES.index(use.stage))
 
 
-def _of_row(row: Mapping[str, Any], plan: Plan, chain: Chain) -> Iterator[Use]:
+def _of_row(row: Mapping[str, Any], plan: Plan, chain: Chain, base: Scene) -> Iterator[Use]:
     by_slot = dict(enumerate(chain.picks))
-    base = scene_of(plan, chain)
     conditions = [unpack(c) for c in row["when"]]
     several = {r for c in conditions for r in c.roles()} | {row["role"]}
     # A row about coats stands once for each of them, as a step does.

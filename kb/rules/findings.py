@@ -91,11 +91,12 @@ def _finding(rule: Rule, scene: Scene, *, known: bool, met: bool, needs: tuple[C
     seen: dict[str, object] = {}
     unknown: dict[str, None] = {}
     calculations: list[Calculated] = []
-    for condition in (*rule.when, *needs):
-        clauses = condition.clauses
-        decided = condition.truth(scene) is not None
-        for clause in clauses:
-            _note(clause, scene, seen, None if decided else unknown, calculations)
+    # Where a rule is known to hold, so is each of its conditions.
+    decided = [known or condition.truth(scene) is not None for condition in rule.when]
+    decided += [need.truth(scene) is not None for need in needs]
+    for condition, settled in zip((*rule.when, *needs), decided, strict=True):
+        for clause in condition.clauses:
+            _note(clause, scene, seen, None if settled else unknown, calculations)
     for path in told_facts(rule.message):
         if not isinstance(value := look_up(path, scene), Missing):
             seen.setdefault(path, value)

@@ -42,7 +42,8 @@ from kb.work.preference import offered
 #: Seconds for which changed files of the lab may go unseen; looking at every file takes as long as a plan.
 LOOK_EVERY_S = 2.0
 #: A page of a plan leads to its amounts, sheet and pictures: all of the same plan. Each takes about half a megabyte.
-PLANS_KEPT = 256
+#: A question goes to the process that knows it (kb.web.lanes), so two processes remember twice as many.
+PLANS_KEPT = 128
 #: How often a second click looks whether the first is done.
 SECOND_CLICK_S = 0.02
 

@@ -1,14 +1,17 @@
 """Long answers are made by processes of their own, so that short ones are given meanwhile.
 
 Each process holds the whole application, makes one answer at a time, and is ended where that takes too long. Whoever
-finds all of them busy waits in one queue, which has an end. A route says of itself that its answers are long:
-`APIRouter(route_class=Heavy)`. What takes far longer than a plan (`Lasting`) never has all of the processes at once, so
-that plans are made meanwhile. An application without workers, as the tests call it, makes them itself.
+finds all of them busy waits in a queue (kb.web.lanes), which has an end. A route says of itself that its answers are
+long: `APIRouter(route_class=Heavy)`. What takes far longer than a plan (`Lasting`) has processes and a queue of its
+own, which stand back for all else that wants the processor: plans are made meanwhile. An application without workers,
+as the tests call it, makes them itself.
 """
 
 from __future__ import annotations
 
 import asyncio
+import hashlib
+import os
 import signal
 import sys
 import traceback
@@ -18,6 +21,7 @@ from contextlib import suppress
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any, Final, NamedTuple
+from urllib.parse import parse_qsl
 
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
@@ -25,11 +29,11 @@ from starlette.requests import ClientDisconnect, Request
 from starlette.types import Message, Receive, Scope, Send
 
 from kb.web.acting import acting
+from kb.web.lanes import Lane
 from kb.web.problems import Problem, fault_response, problem_response
 from kb.web.settings import Settings
 
-#: Seconds that a request waits for its turn, and that its answer may take then.
-TURN_S: Final = 20.0
+#: Seconds that an answer may take when its turn has come.
 MOST_S: Final = 60.0
 #: So many wait in the queue; who comes then is told to come again.
 MOST_WAITING: Final = 100
@@ -40,6 +44,8 @@ _TOLD = (
     "type", "asgi", "http_version", "method", "scheme", "path", "raw_path", "query_string", "root_path", "headers",
     "client", "server", "state",
 )  # fmt: skip
+#: How far what takes longest stands back for all else that wants the processor.
+STANDS_BACK: Final = 5
 #: What leaves out of an answer that which takes longest.
 _WITHOUT: Final = b"hangs_on=false"
 
@@ -58,14 +64,15 @@ class Answer(NamedTuple):
 class Worker:
     """One process, which is asked over a line of its own; one that has ended or is too slow is replaced."""
 
-    def __init__(self, make: Make, settings: Settings) -> None:
-        self._make, self._settings, self._ended = make, settings, False
+    def __init__(self, make: Make, settings: Settings, stands_back: int = 0) -> None:
+        self._make, self._settings, self._stands_back, self._ended = make, settings, stands_back, False
 
     def start(self) -> None:
         """Begin the process; it answers when it has read the knowledge."""
         context = get_context("spawn")
         self._line, theirs = context.Pipe()
-        self._process = context.Process(target=_works, args=(self._make, self._settings, theirs), daemon=True)
+        told = (self._make, self._settings, theirs, self._stands_back)
+        self._process = context.Process(target=_works, args=told, daemon=True)
         self._process.start()
         theirs.close()
 
@@ -99,15 +106,14 @@ class Worker:
 
 
 class Workers:
-    """The processes, and the queue before them."""
+    """The processes in two lanes: `count` for plans and the like, and half as many, or one, for what lasts longer."""
 
     def __init__(self, make: Make, settings: Settings, count: int) -> None:
-        self._all = [Worker(make, settings) for _ in range(count)]
-        # Whoever was free last is taken first: it remembers what was just asked.
-        self._free = asyncio.LifoQueue[Worker]()
-        self._threads = ThreadPoolExecutor(count, "worker")
-        self._waiting = 0
-        self._for_lasting = asyncio.Semaphore(max(1, count - 1))
+        quick = [Worker(make, settings) for _ in range(count)]
+        slow = [Worker(make, settings, STANDS_BACK) for _ in range(max(1, count // 2))]
+        self._all = [*quick, *slow]
+        self.quick, self.lasting = Lane(quick), Lane(slow)
+        self._threads = ThreadPoolExecutor(len(self._all), "worker")
 
     async def begin(self) -> None:
         """Start the processes; they have read the knowledge when this returns."""
@@ -115,8 +121,6 @@ class Workers:
             worker.start()
         loop = asyncio.get_running_loop()
         await asyncio.gather(*(loop.run_in_executor(self._threads, worker.ask, None, BEGIN_S) for worker in self._all))
-        for worker in self._all:
-            self._free.put_nowait(worker)
 
     async def end(self) -> None:
         """End the processes, whatever they are about."""
@@ -125,15 +129,16 @@ class Workers:
         await asyncio.to_thread(self._threads.shutdown)
 
     async def answer(self, scope: Scope, receive: Receive, send: Send, lasting: bool = False) -> None:
-        """Have a request answered by one of the processes, when its turn comes; `lasting`: not by the last free one."""
+        """Have a request answered by one of the processes, when its turn comes; `lasting`: in the other lane."""
         request = Request(scope, receive)
         try:
             body = await request.body()
         except ClientDisconnect:
             return
         gone = asyncio.ensure_future(_gone(receive))
+        lane = self.lasting if lasting else self.quick
         try:
-            answer = await self._in_turn({name: scope[name] for name in _TOLD if name in scope}, body, gone, lasting)
+            answer = await self.in_turn({name: scope[name] for name in _TOLD if name in scope}, body, gone, lane)
         except Problem as problem:
             await problem_response(request, problem)(scope, receive, send)
             return
@@ -143,25 +148,20 @@ class Workers:
             await send({"type": "http.response.start", "status": answer.status, "headers": answer.headers})
             await send({"type": "http.response.body", "body": answer.body})
 
-    async def _in_turn(
-        self, told: Scope, body: bytes, gone: asyncio.Future[None], lasting: bool = False
-    ) -> Answer | None:
+    async def in_turn(self, told: Scope, body: bytes, gone: asyncio.Future[None], lane: Lane[Worker]) -> Answer | None:
         """The answer; None where nobody waits for it any more when its turn comes. Problem 503 where it is too late."""
-        if self._waiting >= MOST_WAITING:
-            raise Problem(503, "busy", "", f"{self._waiting} wait for a long answer already", "ask again in a moment")
-        self._waiting += 1
+        if lane.waiting >= MOST_WAITING:
+            raise Problem(503, "busy", "", f"{lane.waiting} wait for a long answer already", "ask again in a moment")
         try:
-            worker = await self._turn(lasting)
+            worker = await lane.turn(question_of(told, body))
         except TimeoutError:
             raise Problem(503, "busy", "", "other long answers are being made", "ask again in a moment") from None
-        finally:
-            self._waiting -= 1
         if gone.done():
-            self._done(worker, lasting)
+            lane.done(worker)
             return None
         asking = asyncio.get_running_loop().run_in_executor(self._threads, worker.ask, (told, body), MOST_S)
         # Not here: who is no longer waited for goes on all the same, and is free only when it is done.
-        asking.add_done_callback(lambda _: self._done(worker, lasting))
+        asking.add_done_callback(lambda _: lane.done(worker))
         try:
             return await asyncio.shield(asking)
         except TimeoutError:
@@ -170,22 +170,17 @@ class Workers:
         except EOFError:
             raise Problem(500, "fault", "", "the process that made the answer ended", "ask again") from None
 
-    async def _turn(self, lasting: bool) -> Worker:
-        """Wait for a process that is free. TimeoutError where none is in time."""
-        async with asyncio.timeout(TURN_S):
-            if not lasting:
-                return await self._free.get()
-            await self._for_lasting.acquire()
-            try:
-                return await self._free.get()
-            except asyncio.CancelledError:
-                self._for_lasting.release()
-                raise
 
-    def _done(self, worker: Worker, lasting: bool) -> None:
-        self._free.put_nowait(worker)
-        if lasting:
-            self._for_lasting.release()
+def question_of(told: Scope, body: bytes) -> bytes:
+    """Tell by what a process may know a request again: the job in its body, or in its address, whatever the page.
+
+    >>> pages = {"query_string": b"part.substrate=brass&chain=2"}, {"query_string": b"part.substrate=brass"}
+    >>> question_of(pages[0], b"") == question_of(pages[1], b""), question_of({"query_string": b"on=2027-03-01"}, b"")
+    (True, b'')
+    """
+    fields = parse_qsl(told.get("query_string", b""))
+    asked = body or b"&".join(b"=".join(field) for field in sorted(fields) if b"." in field[0])
+    return hashlib.blake2b(asked, digest_size=16).digest() if asked else b""
 
 
 async def _gone(receive: Receive) -> None:
@@ -227,8 +222,10 @@ class HeavyAnyway(Lasting):
 # -- in a process of its own
 
 
-def _works(make: Make, settings: Settings, line: Connection) -> None:
+def _works(make: Make, settings: Settings, line: Connection, stands_back: int) -> None:
     """Answer what comes on the line, one after the other, until it is closed."""
+    if stands_back and hasattr(os, "nice"):
+        os.nice(stands_back)
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever stops the server from its terminal stops it alone
     app = make(settings)
     app.state.desk.ready()

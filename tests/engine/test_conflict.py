@@ -19,7 +19,7 @@ from kb.engine.requirements import Requirement, requirements
 from kb.job import Job, job_of
 from kb.materials.resolve import substrate
 from kb.report.trouble import change_words
-from kb.rules.clauses import Calculation, Clause
+from kb.rules.clauses import Calculation, Clause, Scene
 from kb.rules.rule import Rule
 from tests.oracles.jobs import random_job
 
@@ -224,8 +224,15 @@ def test_a_limit_on_a_calculation_is_found_in_its_own_terms(engine: Engine) -> N
     inputs = {"modulus_gpa": 3.0, "poisson": 0.4, "cte_film_ppm": 60.0, "cte_part_ppm": 10.0}
     cold = Calculation("film-stress", {**inputs, "delta_c": {"difference": [20.0, "service.low_c"]}}, "stress_mpa")
     rule = Rule("r", "t", "block", ("service",), "m", "b", "", "memory", (), (Clause(cold, "above", 30.0),))
-    found = breakpoints([rule], engine.domains, lambda low: {"service": {"low_c": low}}, -150.0, 22.0)
+    looked_at: list[float] = []
+
+    def scene_of(low: float) -> Scene:
+        looked_at.append(low)
+        return {"service": {"low_c": low}}
+
+    found = breakpoints([rule], engine.domains, scene_of, -150.0, 22.0)
     assert found == [pytest.approx(-100.0, abs=0.011), 22.0]
+    assert len(looked_at) < 30, "a figure of four digits is found sooner than the last bit of it"
 
 
 def test_the_bound_on_plans_is_kept_and_said(engine: Engine) -> None:

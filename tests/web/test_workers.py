@@ -18,10 +18,10 @@ import pytest
 from starlette.types import Scope
 
 from kb.stock.workspace import ledger_of
-from kb.web import api, pages, workers
+from kb.web import api, lanes, pages, workers
 from kb.web.app import create_app
 from kb.web.guard import HEADERS
-from kb.web.problems import Problem
+from kb.web.lanes import Lane
 from kb.web.settings import Settings
 from kb.web.workers import Heavy, HeavyAnyway, Worker, Workers
 from kb.work.people import People
@@ -104,7 +104,7 @@ def test_the_queue_has_an_end_and_short_answers_are_given_meanwhile(
 
 
 def test_whoever_waits_too_long_is_told_so(site: httpx.Client, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(workers, "TURN_S", 0.05)
+    monkeypatch.setattr(lanes, "TURN_S", 0.05)
     with ThreadPoolExecutor(3) as pool:
         statuses = [one.result().status_code for one in [pool.submit(site.get, GRID) for _ in range(3)]]
     assert 503 in statuses
@@ -178,53 +178,34 @@ def test_one_whose_asker_was_given_up_is_free_only_when_it_is_done(tmp_path: Pat
     async def given_up() -> tuple[bool, bool, Any]:
         settings = Settings(workspace=tmp_path)
         found, nobody = Workers(create_app, settings, 1), asyncio.get_running_loop().create_future()
-        found._free.put_nowait(Slow(create_app, settings))
-        first = asyncio.ensure_future(found._in_turn({}, b"first", nobody))
+        lane = Lane[Worker]([Slow(create_app, settings)])
+        first = asyncio.ensure_future(found.in_turn({}, b"first", nobody, lane))
         await asyncio.sleep(0.1)
         first.cancel()
         await asyncio.sleep(0.05)
-        before = found._free.empty()
-        second = await found._in_turn({}, b"second", nobody)
+        before = lane.free == 0
+        second = await found.in_turn({}, b"second", nobody, lane)
         await asyncio.sleep(0)
-        return before, found._free.empty(), second
+        return before, lane.free == 1, second
 
-    assert asyncio.run(given_up()) == (True, False, b"second")
+    assert asyncio.run(given_up()) == (True, True, b"second")
 
 
-def test_what_takes_long_never_has_all_of_the_processes(tmp_path: Path) -> None:
+def test_what_takes_long_holds_up_no_plan_and_stands_back(workspace: Path) -> None:
     """Else whoever asks for a plan waits for what others' answers hang on."""
-
-    async def asked(count: int) -> tuple[int, bool, int]:
-        settings = Settings(workspace=tmp_path)
-        found, nobody = Workers(create_app, settings, count), asyncio.get_running_loop().create_future()
-        for _ in range(count):
-            found._free.put_nowait(Slow(create_app, settings))
-        slow = [asyncio.ensure_future(found._in_turn({}, b"slow", nobody, lasting=True)) for _ in range(4)]
-        await asyncio.sleep(0.1)
-        free = found._free.qsize()
-        quick: Any = await found._in_turn({}, b"quick", nobody)
-        early = not all(one.done() for one in slow)
-        await asyncio.gather(*slow)
-        await asyncio.sleep(0)
-        return free, quick == b"quick" and early, found._free.qsize()
-
-    assert asyncio.run(asked(3)) == (1, True, 3)
-    assert asyncio.run(asked(1))[2] == 1, "with one process alone it has its turn all the same"
-
-
-def test_who_waits_too_long_for_something_long_leaves_its_place(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(workers, "TURN_S", 0.05)
-
-    async def asked() -> int:
-        found = Workers(create_app, Settings(workspace=tmp_path), 2)
-        for _ in range(3):
-            with pytest.raises(Problem):
-                await found._in_turn({}, b"", asyncio.get_running_loop().create_future(), lasting=True)
-        return found._for_lasting._value
-
-    assert asyncio.run(asked()) == 1
+    if not Path("/proc/self/task").is_dir():
+        pytest.skip("this system doesn't tell the children of a process")
+    with in_thread(Settings(workspace=workspace), 1) as address, httpx.Client(base_url=address, timeout=60) as client:
+        with ThreadPoolExecutor(1) as pool:
+            grid = pool.submit(client.get, GRID)
+            time.sleep(0.05)
+            assert client.post("/api/plan?hangs_on=false", json=JOB).status_code == 200
+            assert not grid.done()
+            kin = Path(f"/proc/{os.getpid()}/task").glob("*/children")
+            levels = {os.getpriority(os.PRIO_PROCESS, int(child)) for each in kin for child in each.read_text().split()}
+        assert grid.result().status_code == 200
+    own = os.getpriority(os.PRIO_PROCESS, 0)
+    assert {own, own + workers.STANDS_BACK} <= levels
 
 
 def test_every_answer_that_needs_a_plan_or_a_grid_is_made_so() -> None:

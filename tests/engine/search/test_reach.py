@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.engine.search.problem import SearchProblem
-from kb.engine.search.reach import fastest, feasible
+from kb.engine.search.reach import fastest, feasible, soonest
 from tests.engine.search.problems import every_chain, problems
 
 MANY = settings(max_examples=400, deadline=None)
@@ -39,6 +39,13 @@ def test_the_fastest_chain_of_each_option(problem: SearchProblem, timed: bool) -
 @given(problems(timed=True))
 def test_whether_a_chain_exists(problem: SearchProblem) -> None:
     assert feasible(problem) == bool(every_chain(problem))
+
+
+@MANY
+@given(problems(timed=True))
+def test_the_soonest_chain_that_keeps_the_limit(problem: SearchProblem) -> None:
+    times = [label.ms for label in every_chain(problem)]
+    assert soonest(problem) == (0 if problem.limit_ms is None and times else min(times, default=None))
 
 
 @MANY
