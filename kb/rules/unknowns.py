@@ -122,6 +122,7 @@ _ASKED = {
     "conductor": "what the cores of {0} are made of",
     "conducts_liquid": "whether {0} is a liquid that runs",
     "contains_solvent": "whether {0} contains a solvent",
+    "corrodes_as": "what {0} eats",
     "corrodes_in": "what corrodes {0}",
     "corrosive_to": "what {0} corrodes",
     "couples": "whether {0} ties the adhesive to glass or metal",

@@ -12,6 +12,9 @@ from kb.base.models import Basis, Citation, Grade, Id, NotNegative, Percent, Pos
 from kb.base.surroundings import exposures
 from kb.rules.clauses import Value
 
+#: What eats a metal: `corrodes_in` of a part, `corrodes_as` of a substance. Gallium does what mercury does.
+Corrosive = Literal["damp-air", "water", "chloride", "acid", "alkali", "ammonia", "sulfur", "mercury"]
+
 
 def cautious(end: Literal["low", "high"]) -> Value:
     """Mark a field as holding the `end` of its range that errs to the safe side."""

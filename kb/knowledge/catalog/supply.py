@@ -9,7 +9,7 @@ from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.models import Celsius, Id, NotNegative, Positive, Span, Strict, Text
-from kb.knowledge.catalog.base import Hansen, Item, cautious
+from kb.knowledge.catalog.base import Corrosive, Hansen, Item, cautious
 
 #: A code of a hazard statement.
 Statement = Annotated[str, Field(pattern=r"^(EUH|H)\d{3}[A-Za-z]*$")]
@@ -124,6 +124,7 @@ class Substance(Item):
     reactive_groups: tuple[Id, ...] | None = Field(
         None, description="groups of the compatibility chart that it belongs to; empty: none of them"
     )
+    corrodes_as: tuple[Corrosive, ...] = Field((), description="eats at once what `corrodes_in` names so of a part")
     nco_groups: Annotated[int, Field(ge=1)] | None = Field(None, description="isocyanate groups in a molecule")
     dust_of: tuple[str, ...] = Field((), description="words of `dust_hazard` of parts whose dust it is")
     limits: tuple[ExposureLimit, ...] = ()

@@ -8,7 +8,7 @@ from pydantic import Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.models import Celsius, NotNegative, Positive, Span
-from kb.knowledge.catalog.base import Hansen, Item, Mixture
+from kb.knowledge.catalog.base import Corrosive, Hansen, Item, Mixture
 
 
 class Substrate(Item):
@@ -55,8 +55,7 @@ class Substrate(Item):
     swelling_ue_per_pct: NotNegative | None = Field(
         None, description="linear strain by each mass percent of water taken up; of timber across the grain"
     )
-    corrodes_in: tuple[Literal["damp-air", "water", "chloride", "acid", "alkali", "ammonia", "sulfur", "mercury"],
-                       ...] | None = None  # fmt: skip
+    corrodes_in: tuple[Corrosive, ...] | None = None
     hydrogen_sensitive: bool | None = Field(None, description="acid, pickling or plating can embrittle it")
     reactive_fines: bool | None = Field(None, description="its dust or chips burn or react with solvents")
     dust_hazard: tuple[Literal["silica", "lead", "beryllium", "magnesium", "titanium", "aluminium", "zinc",
