@@ -212,6 +212,7 @@ _ASKED = {
     "needs_rinse": "whether {0} must be rinsed off",
     "of": "whether {0} is for the part or for the gauge",
     "open_flame": "whether {0} burns with an open flame",
+    "ozone_cracks": "whether ozone and weather crack {0}",
     "organic": "whether {0} is organic: a plastic, rubber, resin or wood",
     "outgassing_cvcm_pct": "how much of {0} condenses nearby in a vacuum",
     "outgassing_passes_pct": "how many of the class of {0} pass the outgassing screen",

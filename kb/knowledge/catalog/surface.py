@@ -56,6 +56,7 @@ class Substrate(Item):
         None, description="linear strain by each mass percent of water taken up; of timber across the grain"
     )
     corrodes_in: tuple[Corrosive, ...] | None = None
+    ozone_cracks: bool | None = Field(None, description="of a rubber: weather and ozone crack it where it is stretched")
     hydrogen_sensitive: bool | None = Field(None, description="acid, pickling or plating can embrittle it")
     reactive_fines: bool | None = Field(None, description="its dust or chips burn or react with solvents")
     dust_hazard: tuple[Literal["silica", "lead", "beryllium", "magnesium", "titanium", "aluminium", "zinc",
