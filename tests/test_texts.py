@@ -68,7 +68,8 @@ def test_a_year_in_cold_sea_water(engine: Engine) -> None:
         "days); or keep it from immersion in sea water."
     )
     assert relaxation_words(found.relaxations[0]) == (
-        "Keep the service at -50 degC and above (not -60); then bond with epoxy, warm-cure, low outgassing."
+        "Keep the service at -50 degC and above (not -60); then bond with epoxy, warm-cure, "
+        "cycloaliphatic-amine-hardened."
     )
 
 

@@ -189,6 +189,7 @@ _ASKED = {
     "layers": "whether {0} goes innermost, between or outside",
     "lel_pct": "from what share in the air {0} can explode",
     "lookalike_dust_hazard": "what is in the dust of what looks like {0}",
+    "made_for": "what {0} is kept for",
     "max_c": "what heat {0} endures",
     "max_continuous_c": "what heat {0} serves at for years",
     "max_loaded_c": "what heat {0} carries load at",

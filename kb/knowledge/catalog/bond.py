@@ -61,6 +61,9 @@ class Adhesive(Mixture):
     kind = "adhesive"
 
     parts: Literal[1, 2]
+    made_for: tuple[Literal["vacuum", "deep-cold", "wet-surfaces"], ...] = Field(
+        (), description="what a special grade is kept for; empty for an ordinary one"
+    )
     form: Literal["liquid", "paste", "film", "slurry"]
     viscosity: Level | None = None
     schedules: tuple[Schedule, ...] = Field(min_length=1)
