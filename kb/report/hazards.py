@@ -36,6 +36,7 @@ class Part:
 class Hazards:
     """One material of the chain: its hazards in a word each, its statements, its make-up, and its vapours."""
 
+    item: str
     name: str
     words: tuple[str, ...]
     statements: tuple[Statement, ...]
@@ -75,6 +76,7 @@ def hazards_in(entry: Entry, knowledge: Knowledge) -> Hazards:
     made_of = facts.get("composition", ())
     bottled = any(share["part"] != 1 for share in made_of)
     return Hazards(
+        item=entry.id,
         name=entry.name,
         words=tuple(facts.get("hazards", ())),
         statements=tuple(_of_substance(entry) if entry.kind == "substance" else _of_mixture(entry, knowledge)),

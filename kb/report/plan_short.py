@@ -115,10 +115,14 @@ def _refusal(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> Iterato
     if trouble is not None:
         yield from trouble_lines(plan, trouble)
     refused = [(item.kind, findings[0]) for item, findings in plan.excluded]
-    of_the_part = distinct(finding for _, finding in refused if finding.rule.about == ("substrate",))
+    every = (finding for _, findings in plan.excluded for finding in findings)
+    of_the_part = distinct(finding for finding in every if finding.rule.about == ("substrate",))
     if of_the_part:
         yield "THE PART ITSELF"
-        yield from (_told(finding) for finding in of_the_part[:MOST_READ])
+        for finding in of_the_part[:MOST_READ]:
+            yield clipped(message(finding), "  ! ", 2, 4)
+            if finding.rule.instead:
+                yield wrapped(finding.rule.instead, "    -> ")
         yield ""
     yield "REFUSED MOST OFTEN BY"
     for kind in ("backing", "adhesive", "coating"):

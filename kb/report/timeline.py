@@ -184,16 +184,18 @@ def _midnights(found: Timeline) -> Iterator[tuple[int, str]]:
         yield max(day * DAY, found.first_s), name
 
 
-_LEFT, _WIDTH, _TOP, _LANE = 50, 940, 60, 16
+_LEFT, _TOP, _LANE = 50, 76, 16
+#: How wide it is drawn [px], and how wide the name of a day is.
+WIDE, _DAY = 940, 64
 
 
-def timeline_svg(found: Timeline, exact: Timeline | None) -> str:
+def timeline_svg(found: Timeline, exact: Timeline | None, width: int = WIDE) -> str:
     """The picture, with a title and its equivalent in words; told apart by fill, outline and dashes, not by colour."""
     shown = min(found.campaign.number, _SHOWN)
     begun, span = found.first_s, max(1, found.schedule.end - found.first_s)
 
     def x(seconds: int) -> float:
-        return round(_LEFT + (seconds - begun) / span * (_WIDTH - _LEFT - 10), 1)
+        return round(_LEFT + (seconds - begun) / span * (width - _LEFT - 10), 1)
 
     lanes = [
         {
@@ -214,11 +216,12 @@ def timeline_svg(found: Timeline, exact: Timeline | None) -> str:
         for number, lane in enumerate(_bars(found, shown), start=1)
     ]
     midnights = list(_midnights(found))
-    every = -(-len(midnights) // 12)
+    every = -(-len(midnights) // ((width - _LEFT) // _DAY))
     more = found.campaign.number - shown
     return render(
         "timeline.svg",
-        width=_WIDTH,
+        name=f"timeline-{width}",
+        width=width,
         height=_TOP + shown * _LANE + (44 if more else 30),
         bottom=_TOP + shown * _LANE,
         title=f"Timeline of {found.campaign.number} installations",

@@ -18,6 +18,7 @@ from kb.planning.coverage import Cell, cell, columns, representatives
 from kb.planning.procedure import procedure
 from kb.report.coverage import said as words
 from kb.report.pictures import Picture
+from kb.report.pictures.drawing import PHONE
 from kb.report.pictures.grids import coverage_picture, matrix_picture
 from kb.report.pictures.layers import layers, layers_picture
 from kb.report.pictures.stack import layers as stacked
@@ -67,7 +68,7 @@ def test_sound_and_the_same_twice(planned: dict[str, Planned], name: str, draw: 
     assert callable(draw)
     one = planned[name]
     picture = draw(one.plan, one.chain)
-    sound(picture)
+    assert sound(picture).get("width") == str(PHONE), "a phone shows all of it"
     assert picture == draw(one.plan, one.chain)
 
 

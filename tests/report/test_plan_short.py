@@ -94,6 +94,9 @@ def test_a_refusal_fits_a_screen_too(engine: Engine) -> None:
     assert len(lines) <= MOST_LINES
     text = "\n".join(lines)
     assert "NO CHAIN" in text
-    assert "its glass transition" in text[text.index("THE PART ITSELF") :]
+    part = text[text.index("THE PART ITSELF") : text.index("REFUSED MOST OFTEN BY")]
+    assert "its glass transition" in part
+    to_do = {f.rule.instead for _, findings in asked.plan.excluded for f in findings if f.rule.about == ("substrate",)}
+    assert any(words in " ".join(part.split()) for words in to_do if words), "what to do is told whole"
     assert "without a possible neighbour" not in text
     assert "All that is refused, and why: --refused" in text

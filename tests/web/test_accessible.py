@@ -13,6 +13,26 @@ WIDTHS = {"desk": 1280, "phone": 360}
 #: axe runs as a script of the test's, which the pages' own policy would forbid.
 RUN = "async (tags) => (await axe.run(document, {runOnly: {type: 'tag', values: tags}})).violations"
 
+#: What lies beyond the screen or its own picture, or is too small in it, apart from what can be scrolled sideways.
+UNSEEN = """() => {
+  const wide = document.documentElement.clientWidth, found = [];
+  const scrolls = (e) => e && (["auto", "scroll"].includes(getComputedStyle(e).overflowX) || scrolls(e.parentElement));
+  const told = (e) => `${e.tagName} ${e.textContent.trim().slice(0, 60)}`;
+  for (const e of document.querySelectorAll("body *:not(.skip)")) {
+    const box = e.getBoundingClientRect();
+    if (!box.width || !box.height || scrolls(e)) continue;
+    if (box.right > wide + 1 || box.left < -1) found.push(`beyond the screen: ${told(e)}`);
+    const cut = getComputedStyle(e).overflowX === "hidden" && e.scrollWidth > e.clientWidth + 1;
+    if (cut && e.tagName !== "INPUT") found.push(`cut off: ${told(e)}`);
+    if (e.tagName !== "text") continue;
+    const picture = e.ownerSVGElement.getBoundingClientRect();
+    if (box.right > picture.right + 1 || box.left < picture.left - 1) found.push(`beyond its picture: ${told(e)}`);
+    const px = parseFloat(getComputedStyle(e).fontSize) * picture.width / e.ownerSVGElement.viewBox.baseVal.width;
+    if (px < 12 * 0.99) found.push(`${px.toFixed(1)} px: ${told(e)}`);
+  }
+  return found.slice(0, 5);
+}"""
+
 
 @pytest.fixture(scope="module")
 def tab(chromium: Any, site: str) -> Any:
@@ -33,6 +53,7 @@ def test_nothing_stands_in_anyones_way(tab: Any, name: str) -> None:
         over = tab.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
         if over > 0:
             found.append(f"{width} px: the page is {over} px wider than the screen")
+        found += [f"{width} px: {unseen}" for unseen in tab.evaluate(UNSEEN)]
         for theme in ("light", "dark"):
             tab.emulate_media(color_scheme=theme)
             for fault in tab.evaluate(RUN, TAGS):

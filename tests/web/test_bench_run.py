@@ -117,6 +117,9 @@ class Bench:
 def test_a_whole_run_of_two_gauges(tab: Any, workspace: Any) -> None:
     bench = Bench(tab)
     bench.start("kim")
+    # What is in the hand says what it can do.
+    bench.until("flammable, ")
+    assert tab.locator(".step .harm svg.pictogram").count() > 1
     # A lot that is dead, and one of another thing, are refused; a label's address is read.
     bench.until("Lot of ethyl cyanoacrylate")
     field = tab.get_by_label("Lot of ethyl cyanoacrylate")

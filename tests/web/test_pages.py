@@ -174,6 +174,13 @@ def test_the_part_of_an_answer_leads_to_its_page_where_it_has_one(part: str, pag
         assert page.get(unescape(link)).status_code == 200
 
 
+def test_pictograms_stand_beside_the_words_wherever_a_material_is_handled(page: TestClient) -> None:
+    flame = 'aria-label="Pictogram: flammable'
+    for address in (f"/?{BOARD}", f"/bench-run?{BOARD}", "/catalog/isopropyl-alcohol"):
+        assert flame in page.get(address).text, address
+    assert "Pictogram" not in page.get("/catalog/water").text
+
+
 def test_what_can_harm_people_is_told_in_words(page: TestClient) -> None:
     html = told(ok(page, f"/?{BOARD}"))
     assert "What can harm you" in html

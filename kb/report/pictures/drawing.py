@@ -3,11 +3,18 @@
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 from kb.report.pages import render
+
+#: As wide as a phone shows without scrolling [px]: what tells must not lie beyond its edge.
+PHONE: Final = 328
+#: So many letters of the smallest size fit into a line of it; and a line is so high.
+LETTERS: Final = 54
+LINE: Final = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +61,15 @@ def step_for(least: float) -> float:
     """
     power = 10.0 ** math.floor(math.log10(least))
     return next(m * power for m in (1.0, 2.0, 5.0, 10.0) if m * power >= least * (1 - 1e-9))
+
+
+def noted(words: str, y: int) -> list[tuple[int, str]]:
+    """The lines of a note below a picture, each with where it stands; the first at `y`.
+
+    >>> noted("Solid: in the chain. Hatched: can be used. Dashed: refused.", 100)
+    [(100, 'Solid: in the chain. Hatched: can be used. Dashed:'), (116, 'refused.')]
+    """
+    return [(y + LINE * n, line) for n, line in enumerate(textwrap.wrap(words, LETTERS))]
 
 
 def drawn(

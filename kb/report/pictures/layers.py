@@ -9,12 +9,12 @@ from dataclasses import dataclass
 from kb.calc import function
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
-from kb.report.pictures.drawing import Picture, Scale, drawn
+from kb.report.pictures.drawing import LETTERS, PHONE, Picture, Scale, drawn, noted
 from kb.rules.clauses import Facts
 from kb.rules.words import shown
 
-_WIDTH, _TOP, _ROW, _NAME = 940, 78, 58, 44
-_STRAIN, _STIFF = (310, 560), (640, 830)
+_TOP, _ROW = 78, 64
+_STRAIN, _STIFF = (8, 148), (206, 270)
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +98,16 @@ def layers_picture(plan: Plan, chain: Chain) -> Picture:
     stiff = Scale(0, max([one.ratio for one in found if one.ratio is not None], default=0.01) * 105 or 1.0, *_STIFF)
     low, high = plan.job.service.temperature_c
     bottom = _TOP + _ROW * len(found)
+    note = noted(
+        f"Solid: from the cure to {shown(low)} degC. Hatched: to {shown(high)} degC. Positive: the layer is held "
+        "stretched. Elastic, so an upper estimate.",
+        bottom + 22,
+    )
+    note += noted(
+        "Stiffness: modulus times thickness, in per cent of the part's, as if the layer covered it. The foil of the "
+        "grid is not counted.",
+        note[-1][0] + 20,
+    )
     return drawn(
         "picture_layers.svg",
         "layers",
@@ -107,24 +117,23 @@ def layers_picture(plan: Plan, chain: Chain) -> Picture:
             "Stiffening is modulus times thickness over the part's, as if the layer covered it; no foil is counted",
             *(one.words() for one in found),
         ],
-        width=_WIDTH,
-        height=bottom + 64,
+        width=PHONE,
+        height=note[-1][0] + 8,
         rows=[_row(one, strain, stiff, _TOP + _ROW * n) for n, one in enumerate(found)],
-        strain_ticks=[(strain.at(t), shown(t)) for t in strain.ticks(4)],
-        stiff_ticks=[(stiff.at(t), shown(t)) for t in stiff.ticks(3)],
+        strain_ticks=[(strain.at(t), shown(t)) for t in strain.ticks(2)],
+        stiff_ticks=[(stiff.at(t), shown(t)) for t in stiff.ticks(1)],
         zero=strain.at(0),
-        ends=(shown(low), shown(high)),
         left=_STRAIN[0],
-        right=_STIFF[1],
         stiff_left=_STIFF[0],
         top=_TOP,
         bottom=bottom,
+        note=note,
     )
 
 
 def _row(layer: Layer, strain: Scale, stiff: Scale, y: int) -> dict[str, object]:
     bars = []
-    for offset, value, kind in ((8, layer.cold_ue, "cold"), (24, layer.hot_ue, "hot")):
+    for offset, value, kind in ((26, layer.cold_ue, "cold"), (42, layer.hot_ue, "hot")):
         if value is not None:
             x, zero = strain.at(value), strain.at(0)
             bars.append(
@@ -139,8 +148,8 @@ def _row(layer: Layer, strain: Scale, stiff: Scale, y: int) -> dict[str, object]
     ratio = None
     if layer.ratio is not None:
         ratio = {"wide": round(stiff.at(layer.ratio * 100) - stiff.left, 1), "said": _percent(layer.ratio)}
-    name = [(y + 31 + 14 * n, line) for n, line in enumerate(textwrap.wrap(layer.name, _NAME))]
-    return {"y": y, "role": layer.role, "name": name, "bars": bars, "ratio": ratio}
+    name = textwrap.shorten(f"{layer.role}: {layer.name}", LETTERS, placeholder=" …")
+    return {"y": y, "name": name, "bars": bars, "ratio": ratio}
 
 
 def _percent(ratio: float) -> str:

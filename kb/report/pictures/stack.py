@@ -9,10 +9,10 @@ from dataclasses import dataclass
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.knowledge import Entry
-from kb.report.pictures.drawing import Picture, drawn
+from kb.report.pictures.drawing import PHONE, Picture, drawn
 from kb.rules.words import shown
 
-_WIDTH, _TOP, _BAND, _LAYER, _PART, _INSET, _LINE = 328, 34, 24, 18, 46, 16, 17
+_TOP, _BAND, _LAYER, _PART, _INSET, _LINE = 34, 24, 18, 46, 16, 17
 #: So many letters fit into a line of the legend.
 _LETTERS = 47
 #: The layers from the part outwards: the slot, what it is in the stack, and what it does there.
@@ -79,7 +79,7 @@ def stack_picture(plan: Plan, chain: Chain) -> Picture:
         "stack",
         "The layers, not to scale",
         [layer.words() for layer in found],
-        width=_WIDTH,
+        width=PHONE,
         height=y - _LINE + 8,
         base=base,
         part=(base, _PART, place["part"]),

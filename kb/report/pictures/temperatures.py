@@ -9,13 +9,16 @@ from kb.base.vocabulary import FAMILIES
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.knowledge import Entry
-from kb.report.pictures.drawing import Picture, Scale, drawn
+from kb.report.pictures.drawing import PHONE, Picture, Scale, drawn, noted
 from kb.rules.clauses import Facts
 from kb.rules.findings import Finding
 from kb.rules.words import shown
 
 KINDS = ("backing", "adhesive", "coating")
-_WIDTH, _LEFT, _RIGHT, _TOP, _ROW = 940, 290, 640, 70, 18
+_LEFT, _RIGHT, _TOP, _ROW = 164, 240, 70, 18
+_NOTE = (
+    "Solid: in the chain. Hatched: can be used. Dashed: refused. Thin line: for short. Arrow: goes on beyond the scale."
+)
 #: How far beyond the job the scale goes, as a share of the job's span and in degrees at least; bars are cut there.
 _BEYOND_SHARE, _BEYOND_K = 0.6, 80.0
 
@@ -54,21 +57,23 @@ def temperature_picture(plan: Plan, chain: Chain) -> Picture:
         drawn_groups.append((kind, y, [_bar(w, scale, y + _ROW * (n + 1)) for n, w in enumerate(found)]))
         y += _ROW * (len(found) + 1) + 8
     asked = f"The job asks {shown(low)} to {shown(high)} degC" + ("" if peak is None else f", peak {shown(peak)} degC")
+    note = noted(_NOTE, y + 34)
     return drawn(
         "picture_temperatures.svg",
         "temperatures",
-        "Temperature windows by family, beside the job's range",
+        "Temperature windows beside the job",
         [asked, *(w.words() for _, found in groups for w in found)],
-        width=_WIDTH,
-        height=y + 34,
+        width=PHONE,
+        height=note[-1][0] + 8,
         groups=drawn_groups,
         asked=[(scale.at(low), shown(low)), (scale.at(high), shown(high))],
         peak=None if peak is None or peak <= high else (scale.at(peak), shown(peak)),
-        ticks=[(scale.at(t), shown(t)) for t in scale.ticks(6)],
+        ticks=[(scale.at(t), shown(t)) for t in scale.ticks(2)],
         left=_LEFT,
         right=_RIGHT,
         top=_TOP,
         bottom=y,
+        note=note,
     )
 
 
@@ -112,5 +117,4 @@ def _bar(window: Window, scale: Scale, y: int) -> dict[str, object]:
         "cut_low": window.low < scale.low,
         "cut_high": window.high > scale.high,
         "kind": {"in the chain": "own", "can be used": "free", "refused": "refused"}[window.state],
-        "said": f"refused: {window.reason}" if window.reason else window.state,
     }

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.procedure import procedure
-from kb.report.pictures.drawing import Picture, Scale, drawn
+from kb.report.pictures.drawing import PHONE, Picture, Scale, drawn, noted
 from kb.report.text import duration
 from kb.rules.words import shown
 
-_WIDTH, _LEFT, _RIGHT, _TOP, _ROW = 940, 300, 820, 50, 22
+_LEFT, _RIGHT, _TOP, _ROW = 8, 310, 56, 32
+_NOTE = "Hatched: cure. Solid: other waits. Outline: hands-on work of the whole chain."
 #: Minutes of each unit that the axis may have, and up to which length it is used.
 _UNITS = ((1.0, "min", 120.0), (60.0, "h", 96.0 * 60), (1440.0, "days", float("inf")))
 
@@ -46,21 +47,23 @@ def timeline_picture(plan: Plan, chain: Chain) -> Picture:
         lines.append(f"{hands.label}: {duration(hands.end_min - hands.begin_min)}")
     lines.append(f"one installation that waits for nobody is ready after {duration(chain.critical_path_min)}")
     bottom = _TOP + _ROW * len(rows)
+    note = noted(_NOTE, bottom + 34)
     return drawn(
         "picture_timeline.svg",
         "timeline",
-        "Cures and waits of the chain, one after the other",
+        "Cures and waits, one after the other",
         lines,
-        width=_WIDTH,
-        height=bottom + 44,
+        width=PHONE,
+        height=note[-1][0] + 8,
         rows=rows,
-        ticks=[(scale.at(t), shown(t)) for t in scale.ticks(10)],
+        ticks=[(scale.at(t), shown(t)) for t in scale.ticks(5)],
         unit=unit,
         ready=(scale.at(chain.critical_path_min / size), f"{duration(chain.critical_path_min)}"),
         left=_LEFT,
         right=_RIGHT,
         top=_TOP,
         bottom=bottom,
+        note=note,
     )
 
 
@@ -82,7 +85,6 @@ def _bar(wait: Wait, scale: Scale, size: float, y: int) -> dict[str, object]:
         "x1": x1,
         # A minute beside a day is still to be seen.
         "wide": round(max(x2 - x1, 1.5), 1),
-        "x2": max(x2, x1 + 1.5),
         "said": duration(wait.end_min - wait.begin_min),
         "kind": "cure" if wait.cure else "wait",
     }

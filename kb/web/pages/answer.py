@@ -73,6 +73,7 @@ class ShownChain:
 class Harm:
     """What one material can do: its pictograms, its hazards in a word each, and its statements in full."""
 
+    item: str
     name: str
     signs: list[Pictogram]
     words: tuple[str, ...]
@@ -148,17 +149,18 @@ def _card(asked: Asked, shown: ShownChain) -> Card:
         f"Nothing tells it apart from one with {alike}." if alike else "",
         hangs_on(plan, asked.resolved, first),
         [said(finding) for finding in must_read(plan, first)],
-        list(_hazards(asked, first)),
+        list(harms_of(asked, first)),
         [(one.rule.title, said(one)) for one in wanted_of_gauge(plan)],
     )
 
 
-def _hazards(asked: Asked, chain: Chain) -> Iterator[Harm]:
+def harms_of(asked: Asked, chain: Chain) -> Iterator[Harm]:
+    """What each material of a chain can do to people, of those of which something is known."""
     for one in hazards_of(chain, asked.engine.knowledge):
         if one.words or one.statements:
             told = [f"{s.code} {s.words}".strip() for s in one.statements]
             signs = pictograms(s.code for s in one.statements)
-            yield Harm(one.name, signs, tuple(word.replace("-", " ") for word in one.words), told)
+            yield Harm(one.item, one.name, signs, tuple(word.replace("-", " ") for word in one.words), told)
 
 
 def _others(asked: Asked, today: datetime.date) -> list[Other]:

@@ -26,6 +26,7 @@ from kb.stock.scan import lot_named
 from kb.web.api.common import Json
 from kb.web.desk import Desk, TheDesk
 from kb.web.once import sealed
+from kb.web.pages.answer import harms_of
 from kb.web.pages.common import asked_in, job_in, rank_in
 from kb.web.pages.day import head, with_job
 from kb.web.problems import Problem, problem_of
@@ -65,6 +66,7 @@ def bench_run(request: Request, desk: TheDesk) -> Response:
             "events": runs.happened(desk.ledger(), run) if run else [],
         }
         values: dict[str, Any] = {"data": data, "steps": steps, "gauges": gauges, "most": MOST_GAUGES}
+        values["hazards"] = list(harms_of(asked, chain))
         fields = [pair for pair in request.query_params.multi_items() if pair[0] not in ("gauges", "run")]
         return page(request, "bench_run.html", title="Bench run", fields=fields, **values, **head(asked, rank))
 

@@ -14,6 +14,7 @@ from kb.knowledge import Entry
 from kb.materials.identify import identify
 from kb.report.hazards import hazards_in
 from kb.report.items import fact_rows, select, sources_of
+from kb.report.pictures.pictograms import pictograms
 from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.rules.roles import CHAIN_KINDS, kinds_of
 from kb.rules.rule import Rule
@@ -45,6 +46,7 @@ def one(item: str, request: Request, desk: TheDesk) -> Response:
     if entry is None:
         raise Problem(404, "not-found", item, "there is no such item", "look for it in the catalog")
     values: dict[str, Any] = {"facts": fact_rows(entry), "hazards": hazards_in(entry, desk.known)}
+    values["drawings"] = pictograms(statement.code for statement in values["hazards"].statements)
     values["sources"] = sources_of(entry, desk.known)
     values["naming"] = [rule for rule in desk.known.rules if _names(rule, entry)]
     values["ruled"] = entry.kind in _RULED

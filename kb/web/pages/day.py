@@ -18,7 +18,8 @@ from kb.report.bench import bench_json
 from kb.report.costs import costs_text
 from kb.report.estimate import estimate_json
 from kb.report.first import bond_words
-from kb.report.timeline import timeline_json, timeline_svg, words
+from kb.report.pictures.drawing import PHONE
+from kb.report.timeline import WIDE, timeline_json, timeline_svg, words
 from kb.web.desk import TheDesk
 from kb.web.fields import GROUPS, label_of
 from kb.web.forms import query_of
@@ -132,13 +133,14 @@ def schedule(request: Request, desk: TheDesk) -> Response:
         asked, rank = asked_in(request, desk), rank_in(request)
         found = scheduled(estimated(asked, asked.chain(rank), desk)[0])
         document = timeline_json(found, None)
-        values = {"words": words(found, None), "rows": document["timeline"][:MOST_ROWS], "picture": _picture(found)}
+        values = {"words": words(found, None), "rows": document["timeline"][:MOST_ROWS], "wide": _picture(found, WIDE)}
+        values["narrow"] = _picture(found, PHONE)
         left_out = len(document["timeline"]) - len(values["rows"])
         return page(request, "timeline.html", title="Schedule", left_out=left_out, **values, **head(asked, rank))
 
     return with_job(request, "Schedule", "who does what when", answer)
 
 
-def _picture(found: Timeline) -> Markup:
+def _picture(found: Timeline, width: int) -> Markup:
     """The picture as it is: its template has escaped what it holds."""
-    return Markup(timeline_svg(found, None))
+    return Markup(timeline_svg(found, None, width))

@@ -211,6 +211,7 @@
       make("h2", { textContent: what.do }));
     if (what.must.length) box.append(make("ul", { className: "must" }, ...what.must.map((m) => make("li", {}, make("strong", { textContent: "must: " }), m))));
     if (what.never.length) box.append(make("ul", { className: "never" }, ...what.never.map((n) => make("li", {}, make("strong", { textContent: "never: " }), n))));
+    box.append(...harm(what.item));
     const checks = [];
     if (what.asks_lot && data.lots[what.item] && !now.lotAsked.has(what.item)) return asksLot(box, what);
     if (now.taken[what.item]) {
@@ -231,6 +232,13 @@
       show();
     })));
     return box;
+  }
+
+  /* The signs and words of what a material can do, as they stand in the list below. */
+  function harm(item) {
+    const told = item && document.getElementById(`harm-${item}`);
+    const found = told ? [...told.querySelectorAll("svg, span")] : [];
+    return found.length ? [make("p", { className: "harm" }, ...found.map((each) => each.cloneNode(true)))] : [];
   }
 
   /* A deviation counts whichever way it goes, as in the record. */
