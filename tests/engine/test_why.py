@@ -80,9 +80,9 @@ def test_what_is_behind_lost_by_the_difference_of_the_points(answers: list[tuple
 
 
 def test_the_chain_with_it_is_the_first_that_uses_it(engine: Engine) -> None:
-    """Against the plan itself: the first of three hundred chains that uses the item has the same cost."""
+    """Against the plan itself: the first of four hundred chains that uses the item has the same cost."""
     plan = planned(engine, "1-board.toml")
-    many = engine.plan(plan.job, plan.substrate, top=300).chains
+    many = engine.plan(plan.job, plan.substrate, top=400).chains
     seen: set[str] = set()
     for chain in many:
         for option in chain.picks:
@@ -96,7 +96,7 @@ def test_the_chain_with_it_is_the_first_that_uses_it(engine: Engine) -> None:
 
 def test_the_chain_without_it_is_the_first_that_does_not_use_it(engine: Engine) -> None:
     plan = planned(engine, "1-board.toml")
-    many = engine.plan(plan.job, plan.substrate, top=300).chains
+    many = engine.plan(plan.job, plan.substrate, top=400).chains
     found = 0
     for option in plan.chains[0].picks:
         if option.entry is None:
