@@ -77,3 +77,13 @@ def test_the_run_and_the_sheet_are_one_press_from_the_answer(hand: Hand) -> None
         hand.press("link", name)
         hand.page.wait_for_url(address)
         assert hand.presses <= 1
+
+
+def test_the_sheet_on_a_phone_says_of_each_figure_what_it_is(hand: Hand) -> None:
+    hand.page.goto(f"/sheet?{BOARD}&lots=yes")
+    assert not hand.page.locator("thead").first.is_visible()
+    row = hand.page.locator(".chain tr", has_text="CA-07")
+    said = row.locator("td[data-says]").evaluate_all(
+        "(cells) => cells.map((cell) => getComputedStyle(cell, '::before').content.replaceAll('\"', ''))"
+    )
+    assert said == ["lot: ", "use by: ", "sheets read: "]
