@@ -132,6 +132,22 @@ def fill(template: str, scene: Scene) -> str:
     return _HOLE.sub(value_of, template)
 
 
+def outline(template: str) -> str:
+    """Tell what `template` says whatever stands in it: a role by its words, a value by what it is of, in brackets.
+
+    >>> outline("{conditioner} works through the {substrate.layer_um} um finish")
+    'the conditioner works through the [layer of the part] um finish'
+    >>> outline("{adhesive} endures {cure.service_max_c} degC")
+    'the adhesive endures [service max of the cure] degC'
+    """
+
+    def told(hole: re.Match[str]) -> str:
+        role, _, name = hole[1].partition(".")
+        return (f"[{named(name)[0]} of {role_words(role)}]" if name else role_words(role)) + (hole[2] or "")
+
+    return _HOLE.sub(told, template)
+
+
 def message(finding: Finding) -> str:
     """Say in one sentence what a finding says; where it hangs on unknown facts, which.
 

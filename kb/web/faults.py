@@ -37,7 +37,7 @@ class Fault:
 def of_form(fault: TackroomError, given: Mapping[str, Sequence[str]], knowledge: Knowledge) -> Fault:
     """The fault of a form that was filled in as `given`."""
     field, what = _parted(fault)
-    mend = _COMMAND.sub("", fault.mend).strip(" ,;")
+    mend = without_commands(fault.mend)
     asked = _asked(field, what, given)
     if asked is None:
         return Fault("", "", field, what, mend)
@@ -45,6 +45,15 @@ def of_form(fault: TackroomError, given: Mapping[str, Sequence[str]], knowledge:
     if asked.name == MATERIAL and typed:
         return _of_material(typed, asked.id, asked.label, knowledge)
     return Fault(asked.name, asked.id, asked.label, what, mend)
+
+
+def without_commands(words: str) -> str:
+    """Leave out of a sentence the ways out that only whoever is at a terminal has.
+
+    >>> without_commands("'glue 77' is no item that is known; see `tackroom list`")
+    "'glue 77' is no item that is known"
+    """
+    return _COMMAND.sub("", words).strip(" ,;")
 
 
 def _parted(fault: TackroomError) -> tuple[str, str]:

@@ -511,6 +511,12 @@ def test_a_rule_says_when_it_speaks_and_what_proves_it(page: TestClient, desk: D
     assert desk.known.rules_by_id["acid-must-be-neutralised"].because in text
 
 
+def test_no_page_of_a_rule_shows_the_holes_of_its_message(page: TestClient, desk: Desk) -> None:
+    for rule in desk.rules()["rules"][::9]:
+        text = told(ok(page, f"/rules/{rule['id']}"))
+        assert not re.search(r"\{[a-z_.]+\}", text), rule["id"]
+
+
 def test_rules_are_found_by_verdict_kind_and_words(page: TestClient, desk: Desk) -> None:
     assert len(rows(ok(page, "/rules"))) == len(desk.known.rules) + len(desk.known.beside)
     needs = rows(ok(page, "/rules?verdict=need"))

@@ -155,11 +155,29 @@ def test_the_plain_bars_on_a_pack_name_the_item(page: TestClient, tmp_path: Path
         assert f'value="{value}"' in text
 
 
-def test_a_product_that_is_not_known_asks_for_the_item(page: TestClient) -> None:
-    form = page.get("/shelf/scan", params={"code": f"01{GTIN}10NEW-2{GS}17280131"}).headers["location"]
+def test_a_product_that_is_not_known_asks_for_the_item_and_is_known_from_then_on(
+    page: TestClient, tmp_path: Path
+) -> None:
+    code = f"01{GTIN}10NEW-2{GS}17280131"
+    form = page.get("/shelf/scan", params={"code": code}).headers["location"]
     text = page.get(form).text
-    assert f"Product {GTIN} is not in the table of products: choose the item." in text
+    assert f"Product {GTIN} is not in the table of products: say what it is." in text
     assert 'value="NEW-2"' in text
+    assert "tackroom stock" not in text, "whoever stands at the shelf has no terminal"
+    pack = {"scan": code, "item": ADHESIVE, "lot": "NEW-2", "quantity": "20", "unit": "g"}
+    refused = send(page, form, "/shelf/receive", **pack | {"item": "glue 77"}, remember="yes")
+    assert "is no item that is known" in alert(refused)
+    assert GTIN not in Products.load(tmp_path).by_gtin
+    assert send(page, form, "/shelf/receive", **pack, remember="yes").status_code == 303
+    assert Products.load(tmp_path).by_gtin[GTIN] == Product(GTIN, ADHESIVE, Decimal(20), "g")
+
+
+def test_a_product_is_only_remembered_where_that_was_ticked(page: TestClient, tmp_path: Path) -> None:
+    code = f"01{GTIN}10NEW-3{GS}17280131"
+    form = page.get("/shelf/scan", params={"code": code}).headers["location"]
+    pack = {"scan": code, "item": ADHESIVE, "lot": "NEW-3", "quantity": "20", "unit": "g"}
+    assert send(page, form, "/shelf/receive", **pack).status_code == 303
+    assert GTIN not in Products.load(tmp_path).by_gtin
 
 
 def test_a_lot_of_that_name_of_another_product_is_not_taken_for_it(page: TestClient, tmp_path: Path) -> None:

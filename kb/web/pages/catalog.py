@@ -15,10 +15,11 @@ from kb.materials.identify import identify
 from kb.report.hazards import hazards_in
 from kb.report.items import fact_rows, select, sources_of
 from kb.report.pictures.pictograms import pictograms
+from kb.report.text import capitalize_first
 from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.rules.roles import CHAIN_KINDS, kinds_of
 from kb.rules.rule import Rule
-from kb.rules.words import shown
+from kb.rules.words import outline, shown
 from kb.web.desk import TheDesk
 from kb.web.problems import Problem
 from kb.web.render import page
@@ -81,6 +82,7 @@ def one_rule(rule: str, request: Request, desk: TheDesk) -> Response:
     cited = {source: desk.known.sources.get(source) for source in found["sources"]}
     held = desk.known.rules_by_id.get(rule)
     values: dict[str, Any] = {
+        "says": capitalize_first(outline(found["message"])),
         "when": [_told(c) for c in held.when] if held else [],
         "needs": [_told(c) for c in held.needs] if held else [],
     }

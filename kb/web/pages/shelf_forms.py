@@ -15,6 +15,7 @@ from starlette.responses import RedirectResponse, Response
 from kb.base.errors import TackroomError
 from kb.stock.tables import Faults
 from kb.web.desk import Desk
+from kb.web.faults import without_commands
 from kb.web.once import Seal, sealed
 from kb.web.pages.common import on_in
 from kb.web.problems import Problem, problem_of
@@ -96,7 +97,7 @@ def told(fault: TackroomError) -> list[str]:
     ["'reason': is missing; say why, with 'until'"]
     """
     each = fault.each if isinstance(fault, Faults) else (fault,)
-    lines = [_OPTION.sub(r"'\1'", str(one)) for one in each[:MOST_FAULTS]]
+    lines = [_OPTION.sub(r"'\1'", without_commands(str(one))) for one in each[:MOST_FAULTS]]
     return [*lines, f"and {len(each) - MOST_FAULTS} more"] if len(each) > MOST_FAULTS else lines
 
 

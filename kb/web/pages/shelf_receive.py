@@ -16,6 +16,7 @@ from kb.stock.amounts import text
 from kb.stock.interchange import brought, take_in
 from kb.stock.items import STOCKED
 from kb.stock.layout import remembered
+from kb.stock.products import product_of
 from kb.stock.receiving import degrees, receipt
 from kb.stock.scan import read
 from kb.stock.shelf_list import COLUMNS, KNOWN
@@ -31,6 +32,8 @@ from kb.work.forms import checked
 router = APIRouter()
 #: Fields of the form to receive a container, besides those that every event has.
 FIELDS = ("item", "lot", "quantity", "unit", "received", "made", "expires", "storage_c", "location", "batch")
+#: Ticked, the product number of the pack stands for its item from now on.
+REMEMBER = "remember"
 #: A list that is brought goes to the browser and back once; beyond this much it is for the command.
 MOST_BYTES = 500_000
 #: So many of the events that a file asks for are shown before they are recorded.
@@ -69,7 +72,11 @@ def _received(form: Mapping[str, Any], desk: Desk, seal: Seal) -> str:
     own["storage_c"] = degrees(own["storage_c"], "storage_c")
     given = event("received", said(form, "lot"), form, desk, **own)
     draft = receipt(given, code, desk.products(), desk.items())
-    return _led_to(desk.ledger().record([draft], desk.day, ahead_in(form), seal.once(_led_to)))
+    address = _led_to(desk.ledger().record([draft], desk.day, ahead_in(form), seal.once(_led_to)))
+    if code is not None and code.gtin and said(form, REMEMBER):
+        pack = (str(own["item"]), own["quantity"], str(own["unit"] or ""))
+        desk.products().put([product_of(code.gtin, *pack, None, desk.items().resolve)])
+    return address
 
 
 def _led_to(recorded: Sequence[Document]) -> str:
@@ -88,9 +95,9 @@ def _held(scan: str, ends: str, desk: Desk) -> tuple[dict[str, str], str]:
             held |= {"quantity": text(product.quantity), "unit": product.unit}
     elif code.gtin:
         note = (
-            f"Product {code.gtin} is not in the table of products: choose the item. "
-            f"`tackroom stock link {code.gtin} ITEM` puts it there."
+            f"Product {code.gtin} is not in the table of products: say what it is. The next pack of it is known then."
         )
+        held["unknown_product"] = code.gtin
     return {name: value for name, value in held.items() if value}, note
 
 
