@@ -1,9 +1,9 @@
 """The knowledge compiled into one file, so that an ordinary run needn't parse hundreds.
 
 The compiled file is a cache and never trusted: it holds a checksum of itself, the version of its own form,
-and the content digest of every file that it was made from. Like a version-control index it also holds each
-file's stat data; where those are unchanged the contents are not read again. A file touched within
-two seconds of the compiling may have changed unseen, so its stat data don't count.
+and the content digest of every file that it was made from. It also holds a mark of their stat data; where
+that is unchanged the contents are not read again. A file touched within two seconds of the compiling may
+have changed unseen, so there is no mark then.
 Whose file it is, and that it is whole, `kb.base.caches` sees to.
 """
 
@@ -28,9 +28,11 @@ if TYPE_CHECKING:
 
 #: Makes the knowledge from its folders, in plain values.
 Builder = Callable[[Mapping[str, Path]], "Compiled"]
-FORM = 27
+FORM = 28
 _HEADER = caches.header(f"knowledge {__version__} form {FORM}")
 _RACY_NS = 2_000_000_000
+#: Folders of which nothing is compiled: what they hold is only ever held against the rest.
+_FOR_LINT = frozenset(("judged", "laws"))
 
 
 def roots(workspace: Path | None) -> dict[str, Path]:
@@ -46,17 +48,19 @@ def load(where: Mapping[str, Path], build: Builder) -> tuple[Compiled, str]:
     """Return what was compiled of the files in `where` and their digest; `build` compiles where nothing matches."""
     cache = _cache_file(where)
     stats = _stats(where)
+    mark = _mark(stats)
     if cache is not None and (kept := _read(cache)) is not None:
-        if kept["stats"] == stats:
+        if mark and kept["mark"] == mark:
             return kept["payload"], kept["digest"]
         digest = _digest(where, stats)
         if kept["digest"] == digest:
-            _write(cache, {**kept, "stats": _settled(stats)})
+            if mark:
+                _write(cache, {**kept, "mark": mark})
             return kept["payload"], digest
     digest = _digest(where, stats)
     payload = build(where)
     if cache is not None:
-        _write(cache, {"stats": _settled(stats), "digest": digest, "payload": payload})
+        _write(cache, {"mark": mark, "digest": digest, "payload": payload})
     return payload, digest
 
 
@@ -74,21 +78,23 @@ def _stats(where: Mapping[str, Path]) -> dict[str, tuple[int, ...]]:
     return dict(sorted(found.items()))
 
 
+def _mark(stats: Mapping[str, tuple[int, ...]]) -> str:
+    """Sum the stat data up; "" where a file is so fresh that a further change might not show in them."""
+    changed = max((max(s[1], s[2]) for s in stats.values()), default=0)
+    if time.time_ns() - changed <= _RACY_NS:
+        return ""
+    return hashlib.sha256(repr(stats).encode("utf-8", "surrogateescape")).hexdigest()
+
+
 def _walk(folder: str) -> Iterable[tuple[str, os.stat_result]]:
     with contextlib.suppress(OSError), os.scandir(folder) as entries:
         for entry in entries:
             if entry.name.startswith((".", "_")):
                 continue
-            if entry.is_dir():
-                yield from _walk(entry.path)
-            elif entry.name.endswith(".toml"):
+            if entry.name.endswith(".toml"):
                 yield entry.path, entry.stat()
-
-
-def _settled(stats: Mapping[str, tuple[int, ...]]) -> dict[str, tuple[int, ...]]:
-    """Drop from `stats` files so fresh that a further change might not show in them."""
-    now = time.time_ns()
-    return {path: s if now - max(s[1], s[2]) > _RACY_NS else () for path, s in stats.items()}
+            elif entry.name not in _FOR_LINT and entry.is_dir():
+                yield from _walk(entry.path)
 
 
 def _digest(where: Mapping[str, Path], stats: Iterable[str]) -> str:

@@ -296,6 +296,6 @@ class Compiled(TypedDict):
 class Kept(TypedDict):
     """What the cache holds: how the files looked, what was in them, and what was made of that."""
 
-    stats: dict[str, tuple[int, ...]]
+    mark: str
     digest: str
     payload: Compiled
