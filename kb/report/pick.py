@@ -55,18 +55,18 @@ def pick_text(found: Picked) -> str:
     lines += [f"  {line.need.item}: {_short(line)}" for line in short]
     lines += ["", wrapped(_AMOUNTS, "")]
     for line in found.lines:
-        lines.append(f"  {line.need.item}: {_told(line.need.amount)} {line.need.unit}{_bring(line)}")
+        lines.append(f"  {line.need.item}: {told(line.need.amount)} {line.need.unit}{_bring(line)}")
         for take in line.takes:
             where = f", {take.location}" if take.location else ""
             late = ": use it first" if take.ends else ""
             until = f"usable until {take.usable_until}" if take.usable_until else "no last day known"
-            lines.append(f"    [ ] {_told(take.quantity)} {line.need.unit} of {take.lot} ({until}{late}){where}")
+            lines.append(f"    [ ] {told(take.quantity)} {line.need.unit} of {take.lot} ({until}{late}){where}")
         lines += [f"    not {one.lot}: {one.reason}" for one in line.passed_over]
         lines += [f"    SHORT: {_short(line)}"] if line.short else []
     return "".join(f"{line}\n" for line in lines)
 
 
-def _told(amount: Decimal) -> str:
+def told(amount: Decimal) -> str:
     """An amount as it is measured out; `--json` and what is reserved have all of its digits."""
     return figure(float(amount))
 
@@ -74,7 +74,7 @@ def _told(amount: Decimal) -> str:
 def _bring(line: PickLine) -> str:
     """What to bring, where that is more than the work is reckoned to take."""
     bring = line.need.bring
-    return f" (bring {_told(bring)})" if bring is not None and bring > line.need.amount else ""
+    return f" (bring {told(bring)})" if bring is not None and bring > line.need.amount else ""
 
 
 def released_text(job: str, before: Mapping[str, tuple[Decimal, str]]) -> str:
@@ -89,4 +89,4 @@ def released_text(job: str, before: Mapping[str, tuple[Decimal, str]]) -> str:
 def _short(line: PickLine) -> str:
     packs, size, unit = line.reorder_packs, line.need.pack_size, line.need.unit
     order = f"; order {packs} pack{'s' if packs != 1 else ''} of {text(size)} {unit}" if packs and size else ""
-    return f"{_told(line.short)} {unit}{order}"
+    return f"{told(line.short)} {unit}{order}"

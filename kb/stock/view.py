@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.stock.amounts import convert, text
 from kb.stock.flags import Flags, Judged, LeftOver, Low, OutOfDate, Reorder
@@ -163,7 +163,19 @@ def _reserved(mark: str, kept: Kept) -> str:
     return f" ({text(amount)} {unit} kept for jobs)" if amount else ""
 
 
-def flags_groups(flags: Flags) -> list[tuple[str, list[str]]]:
+class Line(NamedTuple):
+    """One thing that somebody is to do: with which lot, or which item ("" where with several), and what."""
+
+    lot: str
+    item: str
+    said: str
+
+    def __str__(self) -> str:
+        subject = f"{self.lot} ({self.item})" if self.lot else self.item
+        return f"{subject}: {self.said}" if subject else self.said
+
+
+def flags_groups(flags: Flags) -> list[tuple[str, list[Line]]]:
     """What needs somebody, in sentences, by what is to be done about it."""
     barred = [one for one in flags.lots if not one.life.usable and one.life.state != "empty"]
     soon = [one for one in flags.lots if one.life.state == "expires-soon"]
@@ -173,38 +185,41 @@ def flags_groups(flags: Flags) -> list[tuple[str, list[str]]]:
         ("Will not be used up in time", [_left_over(one) for one in flags.left_over]),
         ("To order", [*map(_low, flags.low), *map(_due, flags.reorder)]),
         ("Not for the planned day", [_late(one) for one in flags.planned]),
-        ("Not known, or in doubt", _doubts(flags.lots)),
+        ("Not known, or in doubt", [Line("", "", doubt) for doubt in _doubts(flags.lots)]),
     ]
     return [(title, lines) for title, lines in groups if lines]
 
 
-def _judged(one: Judged) -> str:
-    return f"{one.lot.lot} ({one.lot.item}): {one.life.state}: {one.life.reason}"
+def _judged(one: Judged) -> Line:
+    return Line(one.lot.lot, one.lot.item, f"{one.life.state}: {one.life.reason}")
 
 
-def _left_over(over: LeftOver) -> str:
+def _left_over(over: LeftOver) -> Line:
     rate = f"at {_rounded(over.rate)} {over.unit} a day" if over.rate else "it is not being used"
-    return f"{over.lot} ({over.item}): {_rounded(over.left)} {over.unit} will be left on {over.usable_until}: {rate}"
+    left = f"{_rounded(over.left)} {over.unit} will be left on {over.usable_until}: {rate}"
+    return Line(over.lot, over.item, left)
 
 
-def _due(due: Reorder) -> str:
-    return (
-        f"{due.item}: order now: {_rounded(due.usable)} {due.unit} usable, {_rounded(due.rate)} {due.unit} a day, "
+def _due(due: Reorder) -> Line:
+    said = (
+        f"order now: {_rounded(due.usable)} {due.unit} usable, {_rounded(due.rate)} {due.unit} a day, "
         f"runs out on {due.runs_out}, {due.lead_days} days to deliver"
     )
+    return Line("", due.item, said)
 
 
-def _low(low: Low) -> str:
+def _low(low: Low) -> Line:
     others = f"; not counted, for their unit doesn't convert: {', '.join(low.others)}" if low.others else ""
-    return (
-        f"{low.item}: below its minimum: {_rounded(low.usable)} {low.unit} usable of {_rounded(low.minimum)}, "
+    said = (
+        f"below its minimum: {_rounded(low.usable)} {low.unit} usable of {_rounded(low.minimum)}, "
         f"{low.lead_days} days to deliver{others}"
     )
+    return Line("", low.item, said)
 
 
-def _late(late: OutOfDate) -> str:
+def _late(late: OutOfDate) -> Line:
     others = f"{late.others} other lots are good" if late.others else "no other lot is good"
-    return f"{late.lot} ({late.item}): not for {late.day}: {late.reason}; {others}"
+    return Line(late.lot, late.item, f"not for {late.day}: {late.reason}; {others}")
 
 
 def _doubts(lots: Iterable[Judged]) -> list[str]:

@@ -87,3 +87,12 @@ def test_the_sheet_on_a_phone_says_of_each_figure_what_it_is(hand: Hand) -> None
         "(cells) => cells.map((cell) => getComputedStyle(cell, '::before').content.replaceAll('\"', ''))"
     )
     assert said == ["lot: ", "use by: ", "sheets read: "]
+
+
+@pytest.mark.parametrize("address", [f"/pick?{BOARD}", f"/amounts?{BOARD}", "/shelf"])
+def test_no_table_of_the_day_is_cut_off_on_a_phone(hand: Hand, address: str) -> None:
+    hand.page.goto(address)
+    beyond = "(boxes) => boxes.map((box) => box.scrollWidth - box.clientWidth)"
+    assert set(hand.page.locator(".scroll:has(table)").evaluate_all(beyond)) == {0}
+    says = "(cells) => [...new Set(cells.map((cell) => cell.dataset.says))]"
+    assert len(hand.page.locator("table td[data-says]").evaluate_all(says)) >= 3

@@ -74,7 +74,9 @@ def alert(response: httpx.Response) -> str:
 
 def test_the_shelf_tells_what_may_not_be_used_and_what_to_use_first(page: TestClient) -> None:
     text = page.get("/shelf").text
-    assert re.search(r"Must not be used: 1.*CA-05 \(ethyl-cyanoacrylate-low-viscosity\): expired", text, re.DOTALL)
+    assert re.search(
+        r"Must not be used: 1.*CA-05</a>, .*ethyl cyanoacrylate, low viscosity</a>: expired", text, re.DOTALL
+    )
     assert re.search(r"Use these first: 1.*PU-12.*expires-soon: usable through 2027-03-20", text, re.DOTALL)
     assert re.findall(r'<th scope="row"><a[^>]*>([^<]+)</a>', text)[:3] == ["CA-05", "PU-12", "CA-07"]
     assert 'class="verdict expired">expired<' in text
@@ -99,7 +101,8 @@ def test_the_filter_shows_what_was_asked_for(page: TestClient, query: str, lots:
 def test_what_will_run_out_is_to_be_ordered(page: TestClient) -> None:
     for _ in range(3):
         assert happens(page, "IPA-31", "used", quantity="145", unit="mL").status_code == 303
-    assert "isopropyl-alcohol: order now: 25 mL usable" in page.get("/shelf").text
+    to_order = 'href="/catalog/isopropyl-alcohol">isopropyl alcohol, 99 % or better</a>: order now: 25 mL usable'
+    assert to_order in page.get("/shelf").text
 
 
 def test_a_lot_of_an_odd_name_is_shown_and_never_run(page: TestClient, tmp_path: Path) -> None:
@@ -120,6 +123,13 @@ def test_a_lot_of_an_odd_name_is_shown_and_never_run(page: TestClient, tmp_path:
         assert "script&gt;" in text
     assert happens(page, odd, "opened").status_code == 303
     assert events(tmp_path)[-1]["lot"] == odd
+
+
+def test_what_needs_somebody_leads_to_the_lot_and_to_the_item(page: TestClient) -> None:
+    text = page.get("/shelf").text
+    needs = text[text.index("Needs somebody") : text.index("Lots, as of")]
+    assert '<a href="/shelf/lots/CA-05">CA-05</a>' in needs
+    assert f'<a href="/catalog/{ADHESIVE}">ethyl cyanoacrylate, low viscosity</a>' in needs
 
 
 # -- scanning and receiving

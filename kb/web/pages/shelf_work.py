@@ -15,6 +15,7 @@ from kb.base.errors import BadInput, TackroomError
 from kb.job import Bench
 from kb.planning.procedure import procedure
 from kb.quantities.estimate import Estimate
+from kb.report.pick import told
 from kb.report.trace import record_text, signed_words, trace_text
 from kb.stock.amounts import text
 from kb.stock.flags import Judged, judged
@@ -78,7 +79,7 @@ def _pick_page(request: Request, desk: Desk) -> Response:
         "found": picked(asked, asked.chain(rank), day, desk),
         "own": [(lot, f"{text(amount)} {unit}") for lot, (amount, unit) in own.items()],
         "name_of": desk.items().name,
-        "amount": text,
+        "amount": told,
         "address_of": lot_address,
         "again": request.url.query,
         "fields": [pair for pair in request.query_params.multi_items() if pair[0] != "on"],
