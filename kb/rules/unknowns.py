@@ -254,6 +254,7 @@ _ASKED = {
     "solvent_safe_min": "how long {0} must cure before a solvent may touch it",
     "solvent_strength": "how strong the solvent in {0} is",
     "special_equipment": "whether {0} needs special equipment",
+    "spoils_bonds": "whether a trace of {0} keeps glue from holding",
     "stated": "which figures are stated of {0}",
     "sticks_over": "what {0} holds on to",
     "stored_energy": "whether {0} stores energy, as a cell or toughened glass does",

@@ -21,7 +21,8 @@ class Aid(Item):
     use: Text
     material: Literal["cotton", "paper", "cellulose", "polyester", "polyurethane-foam", "polyamide", "polyimide",
                       "polyethylene", "polypropylene", "fluoropolymer", "cellulose-acetate", "silicone-rubber",
-                      "rubber", "felt", "glass", "metal", "steel"] | None = Field(
+                      "rubber", "felt", "glass", "metal", "steel", "stainless-steel",
+                      "brass", "bronze"] | None = Field(
         None, description="what touches the surface or soaks up the liquid"
     )  # fmt: skip
     glue: Literal["none", "silicone", "acrylic", "rubber"] | None = Field(None, description="of a tape")
@@ -125,6 +126,7 @@ class Substance(Item):
         None, description="groups of the compatibility chart that it belongs to; empty: none of them"
     )
     corrodes_as: tuple[Corrosive, ...] = Field((), description="eats at once what `corrodes_in` names so of a part")
+    spoils_bonds: bool = Field(False, description="nothing else holds where a trace of it was")
     nco_groups: Annotated[int, Field(ge=1)] | None = Field(None, description="isocyanate groups in a molecule")
     dust_of: tuple[str, ...] = Field((), description="words of `dust_hazard` of parts whose dust it is")
     limits: tuple[ExposureLimit, ...] = ()
