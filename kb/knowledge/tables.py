@@ -248,6 +248,8 @@ class LayersTable(TypedDict):
     stated: tuple[str, ...]
     joined: tuple[str, ...]
     true: tuple[str, ...]
+    body: tuple[str, ...]
+    on_any_metal: tuple[str, ...]
 
 
 class SpreadRow(TypedDict, total=False):

@@ -15,6 +15,7 @@ from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
 from kb.materials import classes, identify, qualified, resolve
+from kb.materials.plated import plated
 from kb.rules.clauses import all_of
 
 #: Less like than this is nothing that a person would see in the words; from ALIKE on several are taken together.
@@ -59,6 +60,9 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
         return [_item(exact)]
     if words in EXPOSURES:
         return [Reading("exposure", words)]
+    finished = plated(words, knowledge)
+    if finished is not None:
+        return [_item(resolve.described(finished, knowledge, where).entry)]
     found = list(_Words(words, knowledge).meanings(where))
     return _merged(found) if found else [_near(words, knowledge, where)]
 

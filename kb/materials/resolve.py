@@ -14,6 +14,7 @@ from kb.base.errors import BadInput, nearest
 from kb.job import Part
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes, identify
+from kb.materials.content import content_open
 from kb.materials.identify import Match
 from kb.rules.rule import Rule
 from kb.rules.words import shown
@@ -76,10 +77,17 @@ def item_or_class(
 
     Without `ordinary`, what the members of a class contradict each other in is not known.
     """
+    if kinds == ("substrate",):
+        from kb.materials.plated import plated
+
+        if (finished := plated(words, knowledge)) is not None:
+            return described(finished, knowledge, where)
     matches = identify.identify(words, knowledge, kinds)
     kind = kinds[0] if len(kinds) == 1 else ""
     found = class_of(words, matches, knowledge, ordinary)
-    return found or _settled(settled_by(said or {}, matches, knowledge), words, where, kind)
+    found = found or _settled(settled_by(said or {}, matches, knowledge), words, where, kind)
+    open_ = () if found.members else content_open(words, found.entry)
+    return replace(found, assumed=open_, model=f"usual of {found.entry.name}") if open_ else found
 
 
 def offered(

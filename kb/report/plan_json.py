@@ -125,6 +125,7 @@ def plan_json(
                 "how": resolved.how,
                 "score": resolved.score,
                 "not_known": list(resolved.not_known),
+                "assumed": list(resolved.assumed),
             },
             "planned_as": _planned_as(plan),
             "missing": missed_by(resolved, plan.screened.rules),

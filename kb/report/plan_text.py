@@ -74,7 +74,7 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
 
 def _how_found(resolved: Resolved) -> str:
     """How the part's material was found, in brackets; nothing for an id."""
-    if resolved.how == "id":
+    if resolved.how == "id" and not resolved.assumed:
         return ""
     told = "".join(f"; '{word}' is not known here" for word in resolved.not_known)
     if resolved.members:
@@ -82,6 +82,13 @@ def _how_found(resolved: Resolved) -> str:
         return f" (you wrote '{resolved.query}': {ends}{told})"
     if resolved.how == "described":
         return " (as described)"
+    if resolved.assumed:
+        facts = resolved.entry.facts
+        taken = ", ".join(
+            f"{name} {shown(facts[name])} ({' to '.join(map(shown, facts['ranges'][name]))})"
+            for name in resolved.assumed
+        )
+        return f" (you wrote '{resolved.query}'{told}; how much is in it, that does not say: taken as {taken})"
     return f" (you wrote '{resolved.query}': {resolved.how}, {resolved.score:.0f} of 100{told})"
 
 

@@ -1,0 +1,91 @@
+"""A finish on a metal that the catalog has under another metal only: nickel plated brass, tinned steel, painted copper.
+
+What touches the glue is the finish; what is strained, grows with heat and lies bare once it is cut through is the metal
+below. So such a part has the surface of the catalog's finish and the body of the metal that was named.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from kb.base.lexicon import Lexicon
+from kb.knowledge import Entry, Knowledge
+from kb.materials import classes, identify
+from kb.materials.qualified import qualified
+
+
+def plated(words: str, knowledge: Knowledge) -> dict[str, Any] | None:
+    """Describe the part that `words` name as a finish on a metal; None where they name none, or an item is that."""
+    lexicon = Lexicon(knowledge.tables["words"])
+    atoms = lexicon.atoms(words)
+    if len(atoms) < 2 or lexicon.finishes.isdisjoint(atoms):
+        return None
+    matches = identify.identify(words, knowledge, ("substrate",))
+    whole = matches[0].entry if matches and identify.clear(matches) else None
+    called_so = bool(matches) and matches[0].score == 100
+    for finish, body in _parted(atoms, lexicon, called_so):
+        layer, base = _finish(finish, knowledge), _metal(body, knowledge)
+        if layer is None or base is None:
+            continue
+        if _family_below(whole, knowledge) == base.family or _family_below(layer, knowledge) == base.family:
+            return None
+        return {"like": layer.id, "name": words, **_facts(layer, base, knowledge)}
+    return None
+
+
+def _parted(atoms: tuple[str, ...], lexicon: Lexicon, called_so: bool) -> Iterator[tuple[str, str]]:
+    """Part words at the word of a finish: what the finish is, and what it lies on.
+
+    The metal may stand first ("brass, nickel plated"), but not where an item is `called_so` ("zinc-nickel plated").
+    """
+    for place, atom in enumerate(atoms):
+        if atom in lexicon.finishes and place + 1 < len(atoms):
+            yield " ".join(atoms[: place + 1]), " ".join(atoms[place + 1 :])
+    if not called_so and atoms[-1] in lexicon.finishes:
+        for cut in range(len(atoms) - 1, 0, -1):
+            yield " ".join(atoms[cut:]), " ".join(atoms[:cut])
+
+
+def _finish(words: str, knowledge: Knowledge) -> Entry | None:
+    """The item that has the finish, where its kind of layer may lie on any metal."""
+    matches = identify.identify(words, knowledge, ("substrate",))
+    if not matches or matches[0].score < identify.SURE:
+        return None
+    found = matches[0].entry
+    anywhere = knowledge.tables["layers"]["on_any_metal"]
+    return found if found.facts.get("layer") in anywhere and found.facts.get("base") else None
+
+
+def _metal(words: str, knowledge: Knowledge) -> Entry | None:
+    """The metal that is named, or of a class its ordinary member."""
+    matches = identify.identify(words, knowledge, ("substrate",))
+    named: Entry | classes.Class | None = classes.class_meant(words, knowledge)
+    if named is None and matches and identify.clear(matches):
+        named = matches[0].entry
+    elif named is None and (found := qualified(words, knowledge)) is not None:
+        named = found.named
+    if named is None:
+        return None
+    if isinstance(named, Entry):
+        entry = named
+    else:
+        ordinary = named.get("ordinary")
+        entry = knowledge.entry(ordinary) if ordinary else classes.members(named, knowledge)[0]
+    return entry if entry.facts.get("metallic") and entry.facts.get("layer") == "none" else None
+
+
+def _family_below(entry: Entry | None, knowledge: Knowledge) -> str:
+    """Of what family the metal below an item's finish is; "" where it has none."""
+    base = entry.facts.get("base") if entry is not None else None
+    return knowledge.entry(base).family if base else ""
+
+
+def _facts(layer: Entry, base: Entry, knowledge: Knowledge) -> dict[str, Any]:
+    """What the part has from the metal below instead of from the item that has its finish."""
+    table = knowledge.tables["layers"]
+    body = {name: base.facts[name] for name in table["body"] if name in base.facts}
+    told = [name for name in table["lowest"] if name in layer.facts and name in base.facts]
+    both = {name: min(layer.facts[name], base.facts[name]) for name in told}
+    dust = tuple(dict.fromkeys((*layer.facts.get("dust_hazard", ()), *base.facts.get("dust_hazard", ()))))
+    return {**body, **both, "dust_hazard": dust, "base": base.id}

@@ -1,0 +1,49 @@
+"""A finish on a metal: the surface is the finish's, the body is that of the metal that was named."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb.knowledge import Knowledge
+from kb.materials.resolve import substrate
+
+#: What is typed, the layer, the metal below, and the modulus of what carries the load.
+NAMED = [
+    ("nickel-plated brass", "nickel", "copper-alloy", 110),
+    ("nickel plated copper bar", "nickel", "copper", 115),
+    ("chrome plated brass tap", "chromium", "copper-alloy", 110),
+    ("brass, nickel plated", "nickel", "copper-alloy", 110),
+    ("Messing vernickelt", "nickel", "copper-alloy", 110),
+    ("vernickeltes Aluminium", "nickel", "aluminium-alloy", 70),
+    ("laiton nickelé", "nickel", "copper-alloy", 110),
+    ("nickel plated 7075", "nickel", "aluminium-alloy", 71.7),
+    ("silver plated brass terminal", "silver", "copper-alloy", 110),
+    ("tin plated aluminium busbar", "tin", "aluminium-alloy", 70),
+    ("tinned steel", "tin", "carbon-steel", 207),
+    ("powder coated aluminium", "powder-coat", "aluminium-alloy", 70),
+    ("nickel plated steel", "nickel", "carbon-steel", 207),
+    ("chrome plated ABS", "chromium", "abs", 4),
+    ("anodised titanium", "anodic-oxide", "titanium-alloy", 105),
+]
+
+
+@pytest.mark.parametrize(("typed", "layer", "below", "modulus"), NAMED, ids=lambda value: str(value))
+def test_the_layer_and_the_metal_below_are_both_kept(
+    typed: str, layer: str, below: str, modulus: float, knowledge: Knowledge
+) -> None:
+    facts = substrate(typed, knowledge, "t").entry.facts
+    assert facts["layer"] == layer
+    assert facts["base_family"] == below
+    assert facts["modulus_gpa"] == pytest.approx(modulus, rel=0.05)
+
+
+def test_what_has_no_finish_is_left_alone(knowledge: Knowledge) -> None:
+    assert substrate("nickel silver", knowledge, "t").entry.id == "nickel-silver-c75200"
+    assert substrate("gold plated", knowledge, "t").entry.id == "gold-plated"
+
+
+@pytest.mark.parametrize(
+    "typed", ["PEI-GF", "glass filled PEI", "glass filled polycarbonate", "glasfaserverstärktes PEEK"]
+)
+def test_a_filled_plastic_without_its_content_leaves_the_content_open(typed: str, knowledge: Knowledge) -> None:
+    assert {"filler_pct", "modulus_gpa"} <= {*substrate(typed, knowledge, "t").assumed}
