@@ -62,10 +62,11 @@ def short_text(plan: Plan, resolved: Resolved, others: Sequence[Alternative]) ->
     """Write the answer for a job that has a chain, in no more than MOST_LINES lines."""
     first = plan.chains[0]
     must = must_read(plan, first)
+    above, beside = [*_above(plan, resolved, first, others)], [line(plan, other) for other in others]
     most, each = min(MOST_READ, len(must)), 2
     while True:
-        lines = list(_lines(plan, resolved, first, others, must[:most], len(must) - most, each))
-        long = sum(line.count("\n") + 1 for line in lines) - MOST_LINES
+        lines = [*above, *_below(must[:most], len(must) - most, beside, each)]
+        long = sum(told.count("\n") + 1 for told in lines) - MOST_LINES
         if long <= 0 or (most == 0 and each == 1):
             return "\n".join(lines) + "\n"
         if most > FEWEST_READ or each == 1:
@@ -74,16 +75,8 @@ def short_text(plan: Plan, resolved: Resolved, others: Sequence[Alternative]) ->
             each = 1
 
 
-def _lines(
-    plan: Plan,
-    resolved: Resolved,
-    first: Chain,
-    others: Sequence[Alternative],
-    must: Sequence[Finding],
-    more: int,
-    each: int,
-) -> Iterator[str]:
-    """The answer with so much that must be read, and in so many lines for each alternative."""
+def _above(plan: Plan, resolved: Resolved, first: Chain, others: Sequence[Alternative]) -> Iterator[str]:
+    """The answer itself, and what it hangs on."""
     yield from head_lines(plan, resolved)
     yield from (wrapped(note, "Note: ") for note in plan.notes)
     yield wrapped(f"{capitalize_first(ready_words(hours_of(plan, first)))}.", "READY    ")
@@ -96,14 +89,18 @@ def _lines(
         yield clipped(f"nothing tells it apart from one with {'; or '.join(alike)}.", "OR       ", 2)
     if hanging := hangs_on(plan, resolved, first):
         yield wrapped(hanging, "HANGS ON ")
+
+
+def _below(must: Sequence[Finding], more: int, beside: Sequence[str], each: int) -> Iterator[str]:
+    """So much that must be read, and what else there is, with so many lines for each."""
     if must:
         yield "READ"
         yield from (_told(finding) for finding in must)
     if more:
         yield f"  and {more} more: --full"
-    if others:
+    if beside:
         yield "ELSE"
-        yield from (clipped(line(plan, other), "  ", each, 4) for other in others)
+        yield from (clipped(words, "  ", each, 4) for words in beside)
     yield wrapped("Steps: --steps. Refused, and why: --refused. What it hangs on: --hangs-on. All of it: --full.", "")
     yield wrapped(STANDING, "")
 
