@@ -3,16 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from kb.engine.plan import Plan
-from kb.planning.answers import Picks
-from kb.planning.hangs_on import Hang
 from kb.report.text import wrapped
 from kb.rules.roles import SLOTS
 from kb.rules.unknowns import asked_words
 from kb.rules.values import CURES
 from kb.rules.words import minutes_words, named, shown
+
+if TYPE_CHECKING:
+    # A plan that isn't asked what it hangs on doesn't load the search for that.
+    from kb.planning.answers import Picks
+    from kb.planning.hangs_on import Hang
 
 #: What a value rests on, in brackets behind it.
 _RESTS_ON = {"memory": "recalled", "common-practice": "practice", "computed": "computed"}

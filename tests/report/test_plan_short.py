@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from pathlib import Path
 
 import pytest
@@ -100,3 +102,9 @@ def test_a_refusal_fits_a_screen_too(engine: Engine) -> None:
     assert any(words in " ".join(part.split()) for words in to_do if words), "what to do is told whole"
     assert "without a possible neighbour" not in text
     assert "All that is refused, and why: --refused" in text
+
+
+def test_who_doesnt_ask_what_it_hangs_on_loads_no_search_for_that() -> None:
+    loads = "import sys; from kb.report import plan_json, plan_short; print('kb.planning.hangs_on' in sys.modules)"
+    done = subprocess.run([sys.executable, "-c", loads], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "False"
