@@ -29,10 +29,10 @@ class _Place(NamedTuple, Generic[W]):
 
 
 class Lane(Generic[W]):
-    """The processes that are free, those who wait, and who has worked on what."""
+    """The processes that are free, those who wait, and who has worked on what. `patience` lengthens the wait."""
 
-    def __init__(self, workers: Iterable[W]) -> None:
-        self._free = list(workers)
+    def __init__(self, workers: Iterable[W], patience: float = 1.0) -> None:
+        self._free, self._patience = list(workers), patience
         self._queue = deque[_Place[W]]()
         self._known = OrderedDict[bytes, W]()
         #: What each that is busy works on.
@@ -63,7 +63,7 @@ class Lane(Generic[W]):
         place = _Place(turn, question, known)
         self._queue.append(place)
         try:
-            async with asyncio.timeout(TURN_S):
+            async with asyncio.timeout(TURN_S * self._patience):
                 return await turn
         except BaseException:
             self._leaves(place)

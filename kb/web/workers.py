@@ -45,7 +45,9 @@ _TOLD = (
     "client", "server", "state",
 )  # fmt: skip
 #: How far what takes longest stands back for all else that wants the processor.
-STANDS_BACK: Final = 5
+STANDS_BACK: Final = 3
+#: How many times as long as for a plan somebody waits for their turn with it.
+PATIENCE: Final = 2.0
 #: What leaves out of an answer that which takes longest.
 _WITHOUT: Final = b"hangs_on=false"
 
@@ -112,7 +114,7 @@ class Workers:
         quick = [Worker(make, settings) for _ in range(count)]
         slow = [Worker(make, settings, STANDS_BACK) for _ in range(max(1, count // 2))]
         self._all = [*quick, *slow]
-        self.quick, self.lasting = Lane(quick), Lane(slow)
+        self.quick, self.lasting = Lane(quick), Lane(slow, PATIENCE)
         self._threads = ThreadPoolExecutor(len(self._all), "worker")
 
     async def begin(self) -> None:

@@ -80,6 +80,12 @@ def test_who_waits_no_longer_leaves_a_place_and_what_was_given_just_then(monkeyp
         with pytest.raises(TimeoutError):
             await lane.turn()
         assert lane.waiting == 0
+        patient = Lane(["b"], patience=20)
+        other = await patient.turn()
+        waits = asyncio.ensure_future(patient.turn())
+        await asyncio.sleep(0.05)
+        patient.done(other)
+        assert await waits == "b"
         monkeypatch.undo()
         gone, next_one = (asyncio.ensure_future(lane.turn()) for _ in range(2))
         await asyncio.sleep(0)
