@@ -2,7 +2,7 @@
 
 A page of a plan leads to its amounts, its sheet, its pictures, and two people ask for the same at once. The process
 that remembers a plan has the answer in a tenth of the time. So whoever asks what is being worked out just now waits for
-it, and where all are busy, whoever asks what one of them knows waits for that one.
+it, and where all are busy, whoever asks what one of them knows waits for that one while others have work.
 """
 
 from __future__ import annotations
@@ -70,15 +70,19 @@ class Lane(Generic[W]):
             raise
 
     def done(self, worker: W) -> None:
-        """Take a process back, and give it to the first who waits for it, or for any."""
+        """Take a process back, and give it to the first who waits for it, or for any; else to one who waits in vain."""
         del self._on[worker]
-        for place in self._queue:
-            if place.only in (None, worker) and not place.turn.done():
-                self._queue.remove(place)
-                self._begins(worker, place.question)
-                place.turn.set_result(worker)
-                return
-        self._free.append(worker)
+        waiting = [place for place in self._queue if not place.turn.done()]
+        fit = [place for place in waiting if place.only in (None, worker)]
+        # Whom another only remembers need not wait for what else that one is at.
+        rest = [place for place in waiting if place.only is not None and self._on.get(place.only) != place.question]
+        if not (fit or rest):
+            self._free.append(worker)
+            return
+        place = (fit or rest)[0]
+        self._queue.remove(place)
+        self._begins(worker, place.question)
+        place.turn.set_result(worker)
 
     def _begins(self, worker: W, question: bytes) -> None:
         self._on[worker] = question

@@ -73,6 +73,19 @@ def test_where_all_are_busy_one_waits_for_the_one_that_knows_and_others_pass() -
     run(story, "a", "b")
 
 
+def test_nobody_waits_for_the_one_that_knows_while_another_has_nothing_to_do() -> None:
+    async def story(lane: Lane[str]) -> None:
+        assert await lane.turn(b"brass") == "b"
+        lane.done("b")
+        assert [await lane.turn(b"steel"), await lane.turn(b"zinc")] == ["b", "a"]
+        knows = asyncio.ensure_future(lane.turn(b"brass"))
+        await asyncio.sleep(0)
+        lane.done("a")
+        assert await knows == "a"
+
+    run(story, "a", "b")
+
+
 def test_who_waits_no_longer_leaves_a_place_and_what_was_given_just_then(monkeypatch: pytest.MonkeyPatch) -> None:
     async def story(lane: Lane[str]) -> None:
         assert await lane.turn() == "a"
