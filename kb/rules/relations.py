@@ -42,7 +42,6 @@ RELATIONS = (
     Relation("coating", "wire", "round"),
     Relation("flux", "wire", "on"),
     Relation("flux", "substrate", "on", touches=False),
-    Relation("degreaser", "flux", "after", touches=False),
     *(Relation(role, "service", "in") for role in ("substrate", "backing", "adhesive", "wire", "coating")),
     Relation("backing", "substrate", "over", touches=False),
     Relation("degreaser", "adhesive", "before", touches=False),
