@@ -25,7 +25,6 @@ from kb.base.errors import BadInput
 NAME = "documents.json"
 #: Every table that there may be.
 TABLES = ("products", "prices", "words", "settings", "forms", "people")
-WAIT_S = 10.0
 
 Row = dict[str, Any]
 Tables = dict[str, list[Row]]

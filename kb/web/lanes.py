@@ -14,7 +14,7 @@ from typing import Final, Generic, NamedTuple, TypeVar
 
 #: Seconds that a request waits for its turn.
 TURN_S: Final = 20.0
-#: Of so many questions it is known who worked on them: as many plans as a process remembers.
+#: Of so many questions it is known who worked on them: as many plans as two processes remember.
 MOST_KNOWN: Final = 256
 
 W = TypeVar("W")

@@ -22,6 +22,14 @@ def run(story: Callable[[Lane[str]], Awaitable[None]], *workers: str) -> Lane[st
     return asyncio.run(told())
 
 
+async def asked_while_all_are_busy(lane: Lane[str]) -> asyncio.Future[str]:
+    """Ask what "b" knows while it, and "a" too, are at something else."""
+    assert await lane.turn(b"brass") == "b"
+    lane.done("b")
+    assert [await lane.turn(b"steel"), await lane.turn(b"zinc")] == ["b", "a"]
+    return asyncio.ensure_future(lane.turn(b"brass"))
+
+
 def test_who_was_free_last_is_taken_first_unless_another_knows_the_question() -> None:
     async def story(lane: Lane[str]) -> None:
         assert await lane.turn(b"brass") == "b"
@@ -58,10 +66,7 @@ def test_a_question_that_nobody_works_on_goes_to_whoever_is_free() -> None:
 
 def test_where_all_are_busy_one_waits_for_the_one_that_knows_and_others_pass() -> None:
     async def story(lane: Lane[str]) -> None:
-        assert await lane.turn(b"brass") == "b"
-        lane.done("b")
-        assert [await lane.turn(b"steel"), await lane.turn(b"zinc")] == ["b", "a"]
-        knows = asyncio.ensure_future(lane.turn(b"brass"))
+        knows = await asked_while_all_are_busy(lane)
         other = asyncio.ensure_future(lane.turn(b"lead"))
         await asyncio.sleep(0)
         lane.done("a")
@@ -75,10 +80,7 @@ def test_where_all_are_busy_one_waits_for_the_one_that_knows_and_others_pass() -
 
 def test_nobody_waits_for_the_one_that_knows_while_another_has_nothing_to_do() -> None:
     async def story(lane: Lane[str]) -> None:
-        assert await lane.turn(b"brass") == "b"
-        lane.done("b")
-        assert [await lane.turn(b"steel"), await lane.turn(b"zinc")] == ["b", "a"]
-        knows = asyncio.ensure_future(lane.turn(b"brass"))
+        knows = await asked_while_all_are_busy(lane)
         await asyncio.sleep(0)
         lane.done("a")
         assert await knows == "a"
