@@ -15,7 +15,6 @@ from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
 from kb.materials import classes, identify, qualified, resolve
-from kb.materials.plated import plated
 from kb.rules.clauses import all_of
 
 #: Less like than this is nothing that a person would see in the words; from ALIKE on several are taken together.
@@ -60,9 +59,8 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
         return [_item(exact)]
     if words in EXPOSURES:
         return [Reading("exposure", words)]
-    finished = plated(words, knowledge)
-    if finished is not None:
-        return [_item(resolve.described(finished, knowledge, where).entry)]
+    if (finished := resolve.finish_on_metal(words, knowledge, where)) is not None:
+        return [_item(finished.entry)]
     found = list(_Words(words, knowledge).meanings(where))
     return _merged(found) if found else [_near(words, knowledge, where)]
 

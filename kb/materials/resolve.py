@@ -77,11 +77,8 @@ def item_or_class(
 
     Without `ordinary`, what the members of a class contradict each other in is not known.
     """
-    if kinds == ("substrate",):
-        from kb.materials.plated import plated
-
-        if (finished := plated(words, knowledge)) is not None:
-            return described(finished, knowledge, where)
+    if kinds == ("substrate",) and (finished := finish_on_metal(words, knowledge, where)) is not None:
+        return finished
     matches = identify.identify(words, knowledge, kinds)
     kind = kinds[0] if len(kinds) == 1 else ""
     found = class_of(words, matches, knowledge, ordinary)
@@ -90,15 +87,24 @@ def item_or_class(
     return replace(found, assumed=open_, model=f"usual of {found.entry.name}") if open_ else found
 
 
+def finish_on_metal(words: str, knowledge: Knowledge, where: str) -> Resolved | None:
+    """The part that `words` name as a finish on a metal which the catalog has under another; None where they don't."""
+    from kb.materials.plated import plated
+
+    finished = plated(words, knowledge)
+    return None if finished is None else described(finished, knowledge, where)
+
+
 def offered(
     words: str, knowledge: Knowledge, kinds: tuple[str, ...] | None = None
 ) -> tuple[list[Match], Resolved | None]:
-    """Find what `words` may mean, and what a job takes instead of a match: a class, or a name with strange words.
+    """Find what `words` may mean, and what a job takes instead of a match: a class, a finish on another metal than
+    the catalog's, or a name with strange words.
 
     Left out, the kinds are the substrates, and whatever the lab has words of its own for.
     """
     matches = identify.identify(words, knowledge, kinds)
-    found = class_of(words, matches, knowledge)
+    found = finish_on_metal(words, knowledge, "identify") or class_of(words, matches, knowledge)
     if found is not None and not matches:
         entries = [knowledge.entry(item) for item in found.members or (found.entry.id,)]
         entries.sort(key=lambda entry: not found.model.endswith(f" as {entry.id}"))

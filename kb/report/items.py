@@ -163,11 +163,12 @@ def class_text(words: str, members: Sequence[Entry]) -> str:
 def matches_json(words: str, matches: Sequence[Match], found: Resolved | None = None) -> dict[str, Any]:
     """`tackroom.identify/1`. `taken`: the id that a job takes without asking; `members`: those of a class.
 
-    `found` is the class, or the material with strange words beside it, that a job takes instead of a match.
+    `found` is the class, the finish on a metal, or the material with strange words beside it, that a job takes
+    instead of a match.
     """
     taken = matches[0].entry.id if matches and clear(matches) else None
     if found is not None:
-        taken = None if found.members else found.entry.id
+        taken = None if found.members or found.how == "described" else found.entry.id
     return {
         "schema": "tackroom.identify/1",
         "query": words,
@@ -192,6 +193,9 @@ def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = 
     if found is not None and found.members:
         said = f"'{words}' is a class: {', '.join(found.members)}. {_AS_CLASS}{told}"
         rows.append(filled(said))
+    elif found is not None and found.how == "described":
+        below = found.entry.facts["base"]
+        rows.append(filled(f"A job takes '{words}' as the finish of {found.model} on {below}."))
     elif found is not None:
         rows.append(filled(f"A job takes '{words}' as {found.entry.id}.{told}"))
     elif clear(matches):

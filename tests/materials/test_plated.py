@@ -5,7 +5,8 @@ from __future__ import annotations
 import pytest
 
 from kb.knowledge import Knowledge
-from kb.materials.resolve import substrate
+from kb.materials.resolve import offered, substrate
+from kb.report.items import matches_json, matches_text
 
 #: What is typed, the layer, the metal below, and the modulus of what carries the load.
 NAMED = [
@@ -35,6 +36,15 @@ def test_the_layer_and_the_metal_below_are_both_kept(
     assert facts["layer"] == layer
     assert facts["base_family"] == below
     assert facts["modulus_gpa"] == pytest.approx(modulus, rel=0.05)
+
+
+def test_who_asks_for_a_name_is_told_what_a_job_makes_of_it(knowledge: Knowledge) -> None:
+    typed = "nickel-plated brass"
+    matches, found = offered(typed, knowledge)
+    assert found == substrate(typed, knowledge, "t")
+    assert matches_json(typed, matches, found)["taken"] is None
+    said = " ".join(matches_text(typed, matches, found).split())
+    assert said.endswith("as the finish of nickel-plated steel (nickel-plated) on brass-c26000.")
 
 
 def test_what_has_no_finish_is_left_alone(knowledge: Knowledge) -> None:
