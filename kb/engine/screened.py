@@ -65,8 +65,7 @@ class Screened:
         for slot, domain in enumerate(self.domains):
             levels: Levels = self.ranking.levels(NAMES[slot], domain, self.remaining[slot], service)
             options.append(with_costs(levels, self.slot_costs[slot]))
-        constraints = (Constraint(c.sets, c.cost, milliseconds(c.minutes), c.forbids) for c in self.constraints)
-        return SearchProblem(tuple(options), tuple(constraints), self._limit_ms)
+        return SearchProblem(tuple(options), for_search(self.constraints), self._limit_ms)
 
     @property
     def unweighted_problem(self) -> SearchProblem:
@@ -91,6 +90,12 @@ def limit_ms(scene: Scene) -> int | None:
     """Give the time in which a job wants its chain ready; None without a limit."""
     limit = (scene["limits"] or {}).get("ready_within_min", NO_LIMIT_MIN)
     return None if limit >= NO_LIMIT_MIN else milliseconds(limit)
+
+
+def for_search(constraints: Iterable[RuleConstraint]) -> tuple[Constraint, ...]:
+    """Lay out what the search reckons with; what costs nothing joins slots all the same, and would only widen it."""
+    every = (Constraint(c.sets, c.cost, milliseconds(c.minutes), c.forbids) for c in constraints)
+    return tuple(constraint for constraint in every if constraint.counts)
 
 
 def free_of_cost(remaining: Iterable[int], constraints: Iterable[RuleConstraint]) -> SearchProblem:

@@ -10,10 +10,10 @@ from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from kb.engine.rank import milliseconds
-from kb.engine.screened import Screened, with_costs
+from kb.engine.screened import Screened, for_search, with_costs
 from kb.engine.search.k_best import Search, k_best
 from kb.engine.search.masks import union
-from kb.engine.search.problem import Constraint, Levels, SearchProblem
+from kb.engine.search.problem import Levels, SearchProblem
 from kb.engine.settle import Propagation, RuleConstraint
 
 #: What a rule comes to in the job as it is, and with the facts changed.
@@ -97,8 +97,7 @@ class Varied:
         joining = settled.run(changes)
         bare = SearchProblem(tuple(left.options), (), self._problem.limit_ms).only(settled.remaining)
         options = tuple(with_costs(*pair) for pair in zip(bare.options, settled.slot_costs, strict=True))
-        every = (Constraint(c.sets, c.cost, milliseconds(c.minutes), c.forbids) for c in (*left.constraints, *joining))
-        return bare._replace(options=options, constraints=tuple(every))
+        return bare._replace(options=options, constraints=for_search((*left.constraints, *joining)))
 
 
 def differences(pairs: Pairs) -> Iterator[RuleConstraint]:
