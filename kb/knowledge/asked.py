@@ -31,7 +31,9 @@ class ClassTable(Strict):
     families: tuple[str, ...] = ()
     when: tuple[WhenTable, ...] = ()
     items: tuple[Id, ...] = ()
-    sooner: bool = Field(False, description="meant sooner than a thing of another kind that is called so, too")
+    meant: Literal["", "sooner", "later"] = Field(
+        "", description="sooner or later than a thing of another kind that is called so, too, and goes as well there"
+    )
 
     @model_validator(mode="after")
     def _closed(self) -> Self:
@@ -109,7 +111,7 @@ def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mappin
             note((family,), ("family", (kind, family)))
     return {
         "classes": tuple(
-            (row.words[0], row.kind, row.families, tuple(pack(w.condition()) for w in row.when), row.items, row.sooner)
+            (row.words[0], row.kind, row.families, tuple(pack(w.condition()) for w in row.when), row.items, row.meant)
             for row in table.classes
         ),
         "open": tuple((row.words[0], row.among) for row in table.open),

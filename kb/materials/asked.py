@@ -25,6 +25,8 @@ SLIP, SEEN = 90.0, 80.0
 _TEACH = "say what it is made of (`tackroom list`), or teach the word once: `tackroom call WORD ITEM`"
 #: Shorter words are never taken for a slip of one another.
 SHORT = 5
+#: What is said of a class in asked.toml as a number: of things that go as well, the greater is meant.
+_SOONER = {"sooner": 1, "": 0, "later": -1}
 
 
 @dataclass(frozen=True)
@@ -36,8 +38,8 @@ class Reading:
     members: tuple[Entry, ...] = ()
     #: Whether the words name a class, and which of its members it is isn't said.
     is_class: bool = False
-    #: Whether it is meant sooner than a thing of another kind that is called so, too.
-    sooner: bool = False
+    #: Whether it is meant sooner than a thing of another kind that is called so, too; -1 where it is meant later.
+    sooner: int = 0
     #: Whether it is called so by its very id, and not by one of several names.
     by_id: bool = False
     #: What was typed beside the name and is not known here.
@@ -136,7 +138,7 @@ class _Words:
             name, of = which
             yield Reading("exposure", name, of=of)
         elif sort == "class":
-            name, kind, families, when, items, sooner = self.asked["classes"][which]
+            name, kind, families, when, items, meant = self.asked["classes"][which]
             conditions = [unpack(condition) for condition in when]
             members = tuple(
                 entry
@@ -147,7 +149,7 @@ class _Words:
             )
             if members:
                 found = Reading(kind, name, members, is_class=True) if len(members) > 1 else _item(members[0])
-                yield replace(found, sooner=sooner)
+                yield replace(found, sooner=_SOONER[meant])
         elif sort == "family":
             kind, family = which
             members = tuple(entry for entry in self.knowledge.by_kind.get(kind, ()) if entry.family == family)
@@ -176,7 +178,7 @@ def _merged(found: Sequence[Reading]) -> list[Reading]:
     for same in by_kind.values():
         best = [r for r in same if r.by_id] or [r for r in same if r.is_class] or same
         members = {entry.id: entry for reading in best for entry in reading.members}
-        sooner = any(reading.sooner for reading in same)
+        sooner = max(reading.sooner for reading in same)
         merged.append(replace(best[0], members=tuple(members.values()), is_class=len(members) > 1, sooner=sooner))
     return merged
 

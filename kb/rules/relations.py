@@ -21,6 +21,8 @@ class Relation(NamedTuple):
     words: str
     #: Whether the two touch in a finished chain or while it is made; else one is only used some time before the other.
     touches: bool = True
+    #: Whether a chain holds the two so; else they meet at the bench alone, and rules about them speak in `check` alone.
+    chained: bool = True
 
     @property
     def key(self) -> frozenset[str]:
@@ -42,6 +44,11 @@ RELATIONS = (
     Relation("coating", "wire", "round"),
     Relation("flux", "wire", "on"),
     Relation("flux", "substrate", "on", touches=False),
+    Relation("flux", "solder", "with"),
+    Relation("solder", "wire", "on"),
+    Relation("solder", "backing", "on the tabs of"),
+    *(Relation(role, "flux", "after", touches=False, chained=False) for role in ("degreaser", "liquid")),
+    Relation("inner", "flux", "over", touches=False, chained=False),
     *(Relation(role, "service", "in") for role in ("substrate", "backing", "adhesive", "wire", "coating")),
     Relation("backing", "substrate", "over", touches=False),
     Relation("degreaser", "adhesive", "before", touches=False),
@@ -71,6 +78,16 @@ def kinds_in(role: str) -> tuple[str, ...]:
 KINDS_MET = {
     frozenset((one, other)): how.touches
     for how in sorted(RELATIONS, key=lambda how: how.touches)
+    for one in kinds_in(how.first)
+    for other in kinds_in(how.second)
+}
+
+
+#: Pairs of kinds that meet, and in no chain: in either order, whichever slot comes first.
+KINDS_BESIDE = {
+    frozenset((one, other))
+    for how in RELATIONS
+    if not how.chained
     for one in kinds_in(how.first)
     for other in kinds_in(how.second)
 }

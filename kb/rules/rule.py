@@ -9,6 +9,7 @@ from functools import lru_cache
 
 from kb.base.vocabulary import PROOF_STAGE
 from kb.rules.clauses import Condition
+from kb.rules.relations import relation
 from kb.rules.roles import BESIDE_ROLES
 
 
@@ -60,7 +61,10 @@ class Rule:
     @property
     def beside(self) -> bool:
         """Whether it says nothing of a chain: that things suit each other, of the gauge, or of what is in no chain."""
-        return self.verdict == "suits" or self.of_gauge or not self.roles().union(self.about).isdisjoint(BESIDE_ROLES)
+        if self.verdict == "suits" or self.of_gauge or not self.roles().union(self.about).isdisjoint(BESIDE_ROLES):
+            return True
+        how = relation(*self.about) if len(self.about) == 2 else None
+        return how is not None and not how.chained
 
     def facts(self) -> Iterator[str]:
         """List every fact that the conditions, the wait or the message read; `{calc.…}` is none."""

@@ -236,6 +236,7 @@ _ASKED = {
     "reactive_fines": "whether dust or chips of {0} can burn",
     "reactive_groups": "what in {0} reacts with other chemicals",
     "removable": "whether {0} comes off again",
+    "removed_with": "what takes off what {0} leaves",
     "residue": "what {0} leaves behind",
     "restricted": "what in {0} the law restricts",
     "ruined_by": "what {0} does not stand",

@@ -14,7 +14,8 @@ from kb.rules.findings import Finding
 from kb.rules.relations import EXPOSURE, Relation, relation
 from kb.rules.roles import BESIDE_ROLES, SLOTS, kinds_of
 
-LIQUIDS = kinds_of("liquid")
+#: What the rules beside an aid or a flux call what it meets, where none speaks of that kind alone.
+_WIDER = {**dict.fromkeys(kinds_of("liquid"), "liquid"), "coating": "inner"}
 
 
 class Pair(NamedTuple):
@@ -67,8 +68,8 @@ def _as_roles(one: Party, other: Party, situation: Situation, layout: Layout) ->
             yield first, second
     else:
         yield roles[0], roles[1]
-        if "aid" in roles:
-            first, second = ("liquid" if role in LIQUIDS else role for role in roles)
+        if not {"aid", "flux"}.isdisjoint(roles):
+            first, second = (_WIDER.get(role, role) for role in roles)
             yield first, second
 
 

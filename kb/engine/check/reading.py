@@ -10,7 +10,7 @@ from kb.base.errors import BadInput
 from kb.engine.check.things import SEVERAL, Thing
 from kb.knowledge import Knowledge
 from kb.materials.asked import Reading, readings
-from kb.rules.relations import EXPOSURE, KINDS_MET, meet
+from kb.rules.relations import EXPOSURE, KINDS_BESIDE, KINDS_MET, meet
 from kb.rules.roles import BESIDE_ROLES
 
 #: Words between things that say in which order they come: where the thing that follows is put. Others only part them.
@@ -90,12 +90,13 @@ def _against(combo: Sequence[Reading]) -> tuple[int, int] | None:
 
     A part may be named last all the same, but not on a coat.
     """
-    placed = [(place, WHEN[reading.kind]) for place, reading in enumerate(combo) if reading.kind in WHEN]
+    placed = [(place, reading.kind) for place, reading in enumerate(combo) if reading.kind in WHEN]
     return next(
         (
             (a, b)
-            for (a, sooner), (b, later) in pairwise(placed)
-            if sooner > later and (later or sooner == WHEN["coating"])
+            for (a, first), (b, then) in pairwise(placed)
+            if WHEN[first] > WHEN[then] and (WHEN[then] or first == "coating")
+            if frozenset((first, then)) not in KINDS_BESIDE
         ),
         None,
     )
