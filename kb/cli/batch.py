@@ -8,10 +8,11 @@ from __future__ import annotations
 
 import json
 import os
+import signal
 import sys
 from collections import Counter, deque
 from collections.abc import Generator, Iterator, Sequence
-from contextlib import closing
+from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TextIO
 
@@ -171,11 +172,25 @@ def _in_order(pool: ProcessPoolExecutor, paths: Sequence[Path], most: int) -> It
     """Results in the order of `paths`, with at most `most` jobs begun and not yet handed on."""
     begun: deque[Future[Line]] = deque()
     for path in paths:
-        begun.append(pool.submit(_line, path))
+        with _unheard():
+            begun.append(pool.submit(_line, path))
         if len(begun) == most:
             yield begun.popleft().result()
     while begun:
         yield begun.popleft().result()
+
+
+@contextmanager
+def _unheard() -> Iterator[None]:
+    """Let Ctrl-C wait, where a system can: processes begun meanwhile never hear it, and no lock is left half taken."""
+    if not hasattr(signal, "pthread_sigmask"):
+        yield
+        return
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 _worker: Planner
@@ -183,7 +198,6 @@ _worker: Planner
 
 def _begin(terms: Terms, engine: Engine | None) -> None:
     """What a worker does first. Ctrl-C is for its parent to hear, and it doesn't outlive it."""
-    import signal
     from threading import Thread
 
     global _worker

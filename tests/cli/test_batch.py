@@ -177,7 +177,7 @@ def started(tmp_path: Path) -> Iterator[Started]:
 @LINUX
 def test_ctrl_c_ends_all_of_it(started: Started) -> None:
     os.killpg(started.process.pid, signal.SIGINT)
-    _, said = started.process.communicate(timeout=10)
+    _, said = started.process.communicate(timeout=60)
     assert started.process.returncode == 130
     assert said.startswith("stopped: ")
     assert said.count("\n") == 1
@@ -197,7 +197,7 @@ def test_a_reader_who_goes_away_ends_all_of_it(started: Started) -> None:
 @LINUX
 def test_workers_do_not_outlive_what_started_them(started: Started) -> None:
     started.process.kill()
-    started.process.wait(timeout=10)
+    started.process.wait(timeout=60)
     assert started.ended()
 
 
