@@ -73,11 +73,14 @@ def run(count: int = 0, seed: int = 1) -> Counter[str]:
                 _one(folder, start, act, call, error, 1 + int(dice.expovariate(1 / 15)), forever, found)
             return found
         starts = [("begun", act) for act in ACTS] + [("none", "receive")]
-        for start, act in starts:
+        for done, (start, act) in enumerate(starts, 1):
             for call, error, forever in _kinds():
                 number = 1
                 while _one(folder, start, act, call, error, number, forever, found):
                     number += 1
+            print(
+                f"  {act} from {start}: {done} of {len(starts)} acts, {found['calls failed']} calls failed", flush=True
+            )
     return found
 
 
