@@ -17,6 +17,7 @@ from kb.report.first import equals, how_firmly, how_sure, why_first
 from kb.report.hanging import hanging_lines
 from kb.report.others import line
 from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines, trouble_lines
+from kb.report.reading import must_read
 from kb.report.ready import ready_words
 from kb.report.text import STANDING, capitalize_first, clipped, duration, wrapped
 from kb.rules.findings import Finding, distinct
@@ -157,13 +158,6 @@ def _cure(chain: Chain) -> str:
         else ""
     )
     return f": {duration(cure['duration_min'])} at {shown(cure['temperature_c'])} degC{post}"
-
-
-def must_read(plan: Plan, chain: Chain) -> list[Finding]:
-    """What has to be read before the work, the most serious first: by what it costs the chain."""
-    cautions = [f for f in distinct(chain.findings) if f.verdict == "caution"]
-    ranking = plan.screened.ranking
-    return sorted(cautions, key=lambda f: -ranking.of_rule(f.rule, f.known).points)
 
 
 def _told(finding: Finding) -> str:

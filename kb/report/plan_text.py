@@ -11,10 +11,11 @@ from kb.materials.resolve import Resolved, missed_by
 from kb.planning.gauge import wanted_of_gauge
 from kb.planning.procedure import procedure
 from kb.quantities.layout import hours_of
+from kb.report.reading import must_know
 from kb.report.ready import ready_words
 from kb.report.text import STANDING, duration, wrapped
 from kb.report.trouble import days
-from kb.rules.findings import Finding, distinct
+from kb.rules.findings import Finding
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.words import message, shown
 
@@ -33,7 +34,7 @@ def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None, others: S
         lines += [*_why_first(plan, others), ""]
         lines += ["STEPS", *step_lines(plan, first), ""]
         lines += list(_gauge(plan))
-        lines += list(_read_this(first))
+        lines += list(_read_this(plan, first))
         lines += [*_alternatives(plan, others), *_next_best(plan)]
     elif trouble is not None:
         lines += list(trouble_lines(plan, trouble))
@@ -181,12 +182,12 @@ def _gauge(plan: Plan) -> Iterator[str]:
         yield ""
 
 
-def _read_this(chain: Chain) -> Iterator[str]:
-    cautions = [f for f in distinct(chain.findings) if f.verdict in ("caution", "need")]
-    if not cautions:
+def _read_this(plan: Plan, chain: Chain) -> Iterator[str]:
+    findings = must_know(plan, chain)
+    if not findings:
         return
     yield "READ THIS"
-    for finding in cautions:
+    for finding in findings:
         yield wrapped(f"{message(finding)} [{finding.rule.id}; {_basis(finding)}]", f"  {finding.verdict}: ", 4)
         yield wrapped(finding.rule.because, "    ", 4)
         for name, _, result, value in finding.calculations:

@@ -18,9 +18,9 @@ from kb.report.form import Paper, common, named
 from kb.report.hazards import Dust, Hazards, dust_of, hazards_of, wording
 from kb.report.pages import render
 from kb.report.pictures.pictograms import Pictogram, pictograms
+from kb.report.reading import must_know
 from kb.report.text import duration
 from kb.rules.clauses import Calculation, Clause, Ref
-from kb.rules.findings import distinct
 from kb.rules.words import message, shown
 from kb.work.picking import Picked
 
@@ -77,8 +77,7 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
         cautions=[
             {"verdict": f.verdict, "message": message(f), "because": f.rule.because, "rule": f.rule.id}
             | {"basis": ": ".join([f.rule.basis, ", ".join(f.rule.sources)]).removesuffix(": ")}
-            for f in distinct(chain.findings)
-            if f.verdict in ("caution", "need")
+            for f in must_know(plan, chain)
         ],
         picked_on=picked.on if picked else "",
         proposed=dict(_proposed(picked)) if picked else {},

@@ -138,6 +138,7 @@ class RuleTable(Strict):
     basis: Basis
     settle: str = Field("", max_length=200, description="the test or the fact that would settle what is only recalled")
     added: datetime.date
+    urgent: bool = Field(False, description="a caution that is read first: who passes it over may be hurt for life")
     level: Id | None = Field(None, description="what it costs, of levels.toml; left out: what its verdict usually does")
     weight: Annotated[int, Field(ge=0, le=1000)] | None = Field(
         None, description="what a lab's rule may give in place of a level, in points"
@@ -169,6 +170,8 @@ class RuleTable(Strict):
             raise ValueError("`needs` and `wait` go with the verdict `need`")
         if self.omits is not None and (self.omits not in OMITS_OF_SLOT.values() or self.verdict != "prefer"):
             raise ValueError(f"omits: one of {', '.join(OMITS_OF_SLOT.values())}, with the verdict `prefer`")
+        if self.urgent and self.verdict != "caution":
+            raise ValueError("urgent: goes with the verdict `caution`; the others can't be passed over")
         if self.bares and (self.step is None or self.step.stage != "strip"):
             raise ValueError("bares: goes with a step of the stage `strip`")
         if self.level is not None and self.weight is not None:
@@ -213,6 +216,7 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
             reason=table.reason,
             house=house,
             settle=table.settle,
+            urgent=table.urgent,
         )
     except ValueError as fault:
         raise BadInput(where, str(fault)) from None

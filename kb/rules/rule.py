@@ -43,6 +43,8 @@ class Rule:
     house: bool = False
     #: The test or the fact that would settle what is only recalled.
     settle: str = ""
+    #: Whether it is read before all else: it comes with the part or the place, and can hurt for life.
+    urgent: bool = False
 
     @property
     def delay_min(self) -> float:

@@ -21,7 +21,8 @@ from kb.report.pictures import Picture
 from kb.report.pictures.pictograms import Pictogram, pictograms
 from kb.report.pictures.stack import stack_picture
 from kb.report.pictures.temperatures import temperature_picture
-from kb.report.plan_short import chain_rows, hangs_on, must_read
+from kb.report.plan_short import chain_rows, hangs_on
+from kb.report.reading import must_know, must_read
 from kb.report.ready import ready_words
 from kb.report.trouble import conflict_words, relaxation_words
 from kb.rules.findings import Finding, distinct
@@ -210,7 +211,7 @@ def _chain(asked: Asked, chain: Chain, first: Chain | None) -> ShownChain:
         places,
         differs,
         procedure(asked.plan, chain),
-        [said(f) for f in findings if f.verdict in ("caution", "need")],
+        [said(f) for f in must_know(asked.plan, chain)],
         [said(f) for f in findings if f.verdict == "prefer"],
         query_of(asked.job, prefer=asked.prefer, chain=chain.rank),
         ready_words(hours_of(asked.plan, chain)),
