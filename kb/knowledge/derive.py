@@ -6,6 +6,7 @@ Each is arithmetic on what the catalog says (a unit, a mean over a mixture); not
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import ceil
 from typing import Any
 
 from kb.base.surroundings import KINDS_FACT, exposures
@@ -35,6 +36,7 @@ DERIVED = (
     "vapour_g_m2_d",
     "short_min_c",
     "short_max_c",
+    "warming_min",
     *(f"{span}.{end}" for span in SPANS for end in ("low", "high")),
     "hansen.dph",
     "vapours",
@@ -54,7 +56,13 @@ DERIVED = (
     "resists_well",
 )
 #: What follows from a way to cure, and from which of its values.
-OF_CURE = {"hottest_c": ("temperature_c", "post_cure_c")}
+OF_CURE = {
+    "hottest_c": ("temperature_c", "post_cure_c"),
+    "warming_min": ("temperature_c", "warms_c_per_min"),
+    "post_warming_min": ("post_cure_c", "warms_c_per_min"),
+}
+#: From and to what a part is warmed and cooled, in a room [degC].
+ROOM_C = 20.0
 #: What a grade of resistance is limited by, and the figure of a job that it is held to.
 LIMITED = {
     "up_to_c": "high_c",
@@ -76,6 +84,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     - `vapours`: what evaporates, with its share of the item as it is used: as stated, else what of its composition
       has a vapour pressure of `volatile_from_kpa` or more (or one that isn't known); `volatile_pct`: their sum;
       `solvent_families`: the degreaser families that these belong to.
+    - `warming_min`: from the room to the heat at which a coat is baked, and as long again back.
     - `short_min_c`, `short_max_c`: what is stood for long is stood for a short time, unless a further figure is given.
     - `swelling_ue`: strain of a substrate from dry to full of water.
     - `lookalike_dust_hazard`: what is in the dust of look-alikes of a substrate and not in its own.
@@ -125,6 +134,8 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     for end in ("min_c", "max_c"):
         if end in item:
             found[f"short_{end}"] = item[end]
+    if "cure_temperature_c" in item and "warms_c_per_min" in item:
+        found["warming_min"] = warming_min(item["cure_temperature_c"], item["warms_c_per_min"])
     found |= _resistance({name.removeprefix("resists."): item[name] for name in item if name.startswith("resists.")})
     if "looks_like" in item:
         alike = (word for other in item["looks_like"] for word in items.get(other, {}).get("dust_hazard", ()))
@@ -136,12 +147,32 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
 
 
 def cured(cure: Facts) -> dict[str, Value]:
-    """Give a way to cure with what follows from it: `hottest_c` [degC], the hottest that the part gets, in or after it.
+    """Give a way to cure with what follows from it.
 
-    >>> cured({"temperature_c": 23, "post_cure_c": 80})["hottest_c"], cured({"temperature_c": 120})["hottest_c"]
-    (80, 120)
+    - `hottest_c` [degC]: the hottest that the part gets, in the cure or after it.
+    - `warming_min`, `post_warming_min`: from the room to the heat of the cure or post-cure, and as long again back.
+
+    >>> warm = cured({"temperature_c": 23, "post_cure_c": 80, "warms_c_per_min": (2, 5)})
+    >>> warm["hottest_c"], warm["warming_min"], warm["post_warming_min"]
+    (80, 2, 30)
     """
-    return {**cure, "hottest_c": max(cure["temperature_c"], cure.get("post_cure_c", cure["temperature_c"]))}
+    hot, post_c, rates = cure["temperature_c"], cure.get("post_cure_c"), cure["warms_c_per_min"]
+    post = {} if post_c is None else {"post_warming_min": warming_min(post_c, rates)}
+    return {
+        **cure,
+        "hottest_c": hot if post_c is None else max(hot, post_c),
+        "warming_min": warming_min(hot, rates),
+        **post,
+    }
+
+
+def warming_min(to_c: float, rates: Sequence[float]) -> int:
+    """Work out the minutes that a part takes from the room to a heat [degC], at the slower of two rates [degC/min].
+
+    >>> warming_min(120, (2, 5)), warming_min(10, (2, 5))
+    (50, 0)
+    """
+    return max(0, ceil((to_c - ROOM_C) / rates[0]))
 
 
 def _resistance(told: Facts) -> dict[str, Any]:

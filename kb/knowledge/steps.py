@@ -39,6 +39,8 @@ class StepTable(Strict):
     wait_s: NotNegative | None = None
     wait_min: NotNegative | str | None = Field(None, description="minutes, or the fact that holds them")
     wait_for: str = ""
+    heat: str | None = Field(None, description="the fact that holds the heat of the part while it waits")
+    pressed: bool = Field(False, description="what presses on the gauge stays on while it waits")
     must: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
     because: str = Field("", description="why it is done; every step of the preparation has a reason")
@@ -64,11 +66,13 @@ class StepFile(Strict):
 
 
 def reads(step: Facts) -> Iterator[str]:
-    """Give every fact path that a step reads to tell whether it is done, and how long to wait."""
+    """Give every fact path that a step reads to tell whether it is done, how long to wait, and how hot."""
     for condition in step["when"]:
         yield from unpack(condition).facts()
     if isinstance(step["wait_min"], str):
         yield step["wait_min"]
+    if step["heat"] is not None:
+        yield step["heat"]
 
 
 def load_steps(folder: Path) -> Iterator[Facts]:

@@ -124,6 +124,8 @@ class StepRow(TypedDict):
     wait_s: float | None
     wait_min: float | str | None
     wait_for: str
+    heat: str | None
+    pressed: bool
     must: tuple[str, ...]
     never: tuple[str, ...]
     because: str

@@ -14,7 +14,7 @@ from kb.engine.chain import Chain, scene_with
 from kb.engine.plan import Plan
 from kb.engine.slots import COATS, NAMES, Binding, bindings
 from kb.knowledge.packing import unpack
-from kb.rules.clauses import Missing, all_of, look_up
+from kb.rules.clauses import Missing, Scene, all_of, look_up
 from kb.rules.findings import Finding
 from kb.rules.roles import OWN_ROLES, SLOT_ROLES
 from kb.rules.words import fill, message
@@ -42,6 +42,10 @@ class Step(NamedTuple):
     coat: str = ""
     #: Measures what was done: after all else of its coat.
     proves: bool = False
+    #: How hot the part is while it waits [degC]; None where the wait is none of heat.
+    heat_c: float | None = None
+    #: What presses on the gauge stays on while it waits.
+    pressed: bool = False
 
 
 def procedure(plan: Plan, chain: Chain) -> list[Step]:
@@ -97,6 +101,8 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
                 limit=step["limit"],
                 coat=NAMES[binding.slots[role]] if role and binding.slots[role] in COATS else "",
                 proves=step["proves"],
+                heat_c=_figure(step["heat"], scene),
+                pressed=step["pressed"],
             )
 
 
@@ -104,10 +110,13 @@ def _seconds(step: Mapping[str, Any], scene: Mapping[str, Any]) -> float:
     if step["wait_s"] is not None:
         return float(step["wait_s"])
     minutes = step["wait_min"]
-    if isinstance(minutes, str):
-        value = look_up(minutes, scene)
-        minutes = 0.0 if isinstance(value, Missing) else value
-    return float(minutes or 0.0) * 60
+    return float((_figure(minutes, scene) if isinstance(minutes, str) else minutes) or 0.0) * 60
+
+
+def _figure(path: str | None, scene: Scene) -> float | None:
+    """Look a figure up; None where there is none to look up, or it isn't known."""
+    value = None if path is None else look_up(path, scene)
+    return None if isinstance(value, Missing) else value
 
 
 def _asked(chain: Chain) -> Iterator[Step]:

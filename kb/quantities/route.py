@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import takewhile
 from typing import NamedTuple
 
@@ -33,7 +34,8 @@ class _Span(NamedTuple):
     stage: str
     seconds: int
     hands: bool
-    oven: bool = False
+    #: The heat of an oven [degC]; None on the bench.
+    oven_c: float | None = None
     clamp: bool = False
     lasts_s: int | None = None
     #: The item that is mixed at its beginning.
@@ -76,10 +78,10 @@ def route(plan: Plan, chain: Chain) -> Route:
         first, others = _taken(spans[:1], lambda span: span.hands)
         sitting, spans = _taken([*others, *spans[1:]], lambda span: span.hands and span.mixes is None)
         sitting = [*first, *sitting]
-        clamp = bool(spans) and spans[0].clamp
-        oven = bool(spans) and spans[0].oven
-        # One oven stay, or a row of waits on the bench; the clamp comes off after the wait that it was put on for.
-        pause, spans = (spans[:1], spans[1:]) if clamp or oven else _taken(spans, lambda s: not (s.hands or s.oven))
+        # One oven stay with its warming and cooling, or a row of waits on the bench; the clamp comes off after the
+        # waits that it was put on for.
+        pause, spans = _taken(spans, partial(_goes_on, spans[0])) if spans else ([], spans)
+        oven, clamp = (pause[0].oven_c is not None, pause[0].clamp) if pause else (False, False)
         legs.append(
             Leg(
                 work=sum(span.seconds for span in sitting),
@@ -96,6 +98,11 @@ def route(plan: Plan, chain: Chain) -> Route:
         if lasts is None and spans and not pause and spans[0].stage == "mount":
             lasts = _seconds(defaults()["hands"]["prepared_keeps_min"])
     return Route(tuple(legs), tuple(work), tuple(wait), tuple(mixes))
+
+
+def _goes_on(first: _Span, span: _Span) -> bool:
+    """Tell whether a wait goes on as it began: as hot, and under pressure or not."""
+    return not span.hands and (span.oven_c, span.clamp) == (first.oven_c, first.clamp)
 
 
 def _taken(spans: list[_Span], kind: Callable[[_Span], bool]) -> tuple[list[_Span], list[_Span]]:
@@ -139,7 +146,8 @@ def _spans(plan: Plan, chain: Chain) -> Iterator[_Span | int]:
     minutes = _hands_on(plan, chain, steps)
     treatment = chain.pick("treatment").entry
     lasts_h = treatment.facts.get("lasts_h") if treatment is not None else None
-    heats = _heats(chain)
+    adhesive = chain.pick("adhesive").facts("adhesive") or {}
+    clamped = adhesive.get("clamping") in hands["clamped"]
     two_part = [o.entry.id for o in chain.picks if o.entry is not None and o.entry.facts.get("parts") == 2]
     cup: str | None = None
     for place, (step, spent) in enumerate(zip(steps, minutes, strict=True)):
@@ -153,11 +161,11 @@ def _spans(plan: Plan, chain: Chain) -> Iterator[_Span | int]:
         if spent > longest:
             yield _Span(step.stage, _seconds(spent - longest), hands=False)
         if step.wait_s:
-            hot, clamp = _heat_of(step, chain, heats)
-            oven = hot is not None and hot > hands["oven_above_c"]
+            oven_c = step.heat_c if step.heat_c is not None and step.heat_c > hands["oven_above_c"] else None
             lasts = _seconds(lasts_h * 60) if lasts_h and step.stage == "treat" else None
-            kept = step.wait_s <= attended * 60 and not oven
-            yield _Span(step.stage, round(step.wait_s), hands=kept, oven=oven, clamp=clamp and not kept, lasts_s=lasts)
+            kept = step.wait_s <= attended * 60 and oven_c is None
+            clamp = step.pressed and clamped and not kept
+            yield _Span(step.stage, round(step.wait_s), hands=kept, oven_c=oven_c, clamp=clamp, lasts_s=lasts)
 
 
 def _seconds(minutes: float) -> int:
@@ -187,34 +195,3 @@ def _hands_on(plan: Plan, chain: Chain, steps: Sequence[Step]) -> list[float]:
 def _stages(slot: str) -> tuple[str, ...]:
     """The stages at which a slot's item may first be used; an accelerator is a treatment that is used in mounting."""
     return (SLOTS[slot].stage, *(("mount",) if slot == "treatment" else ()))
-
-
-def _heats(chain: Chain) -> list[tuple[float, float | None, bool]]:
-    """Minutes, temperature and pressure of each wait of the cure."""
-    cure = chain.cure
-    if not cure:
-        return []
-    adhesive = chain.pick("adhesive").facts("adhesive") or {}
-    pressed = adhesive.get("clamping") in defaults()["hands"]["clamped"]
-    return [
-        (cure["duration_min"], cure["temperature_c"], pressed),
-        (cure.get("post_cure_min", 0.0), cure.get("post_cure_c"), False),
-    ]
-
-
-def _heat_of(step: Step, chain: Chain, heats: list[tuple[float, float | None, bool]]) -> tuple[float | None, bool]:
-    """The temperature of a step's wait, where it is one of heat, and whether it holds a clamp."""
-    if step.rule is not None:
-        return None, False
-    if step.stage == "cure":
-        for heat in heats:
-            if heat[0] * 60 == step.wait_s:
-                heats.remove(heat)
-                return heat[1], heat[2]
-    if step.stage == "treat":
-        facts = chain.pick("treatment").facts("treatment") or {}
-        return facts.get("process_temperature_c"), False
-    if step.stage == "protect":
-        coat = next((c for c in chain.coatings if c.id == step.item), None)
-        return (coat.facts["cure_temperature_c"] if coat else None), False
-    return None, False

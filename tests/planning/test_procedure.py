@@ -55,6 +55,29 @@ def first(steps: list[Step], words: str) -> int:
     return next(i for i, step in enumerate(steps) if words in step.do)
 
 
+def test_a_hot_cure_is_heated_and_cooled_by_the_clock(engine: Engine) -> None:
+    """Common practice, no source: at 2 degC a minute each way, under pressure until it is cool."""
+    job = job_of(
+        {"part": {"substrate": "copper"}, "service": {"temperature_c": [20, 90], "duration_days": 90}}, "busbar"
+    )
+    plan = engine.plan(job, engine.knowledge.entries["copper-c11000"], 1)
+    cure = plan.chains[0].cure
+    waits = [
+        (step.wait_for, step.wait_s / 60, step.heat_c, step.pressed)
+        for step in procedure(plan, plan.chains[0])
+        if step.stage == "cure" and step.wait_s
+    ]
+    hot, post = cure["temperature_c"], cure["post_cure_c"]
+    assert waits == [
+        ("heating up", (hot - 20) / 2, hot, True),
+        (f"cure at {hot:g} degC", cure["duration_min"], hot, True),
+        ("cooling", (hot - 20) / 2, hot, True),
+        ("heating up", (post - 20) / 2, post, False),
+        ("post-cure", cure["post_cure_min"], post, False),
+        ("cooling", (post - 20) / 2, post, False),
+    ]
+
+
 def test_the_clock_of_a_cyanoacrylate_bond(engine: Engine) -> None:
     """Common practice, no source: 60 s of air, 60 s of thumb, then two to five minutes under the tape."""
     steps = procedure(*planned(engine, "board"))

@@ -315,6 +315,15 @@ def test_a_hot_cure_is_in_the_oven_and_the_last_coat_is_not_clamped(hot: Plan) -
     assert not any(leg.clamp for leg in found.legs if leg is not cured[0])
 
 
+def test_a_part_is_warmed_and_cooled_where_it_is_cured(hot: Plan) -> None:
+    chain = hot.chains[0]
+    cure, found = chain.cure, route(hot, chain)
+    stays = [leg for leg, parts in zip(found.legs, found.wait, strict=True) if leg.oven and parts[0].stage == "cure"]
+    assert stays[0].wait == 60 * (cure["duration_min"] + 2 * (cure["temperature_c"] - 20) / 2)
+    assert [leg.clamp for leg in stays] == [True, *(False for _ in stays[1:])], "the clamp is off for the post-cure"
+    assert len(stays) == 1 + bool(cure.get("post_cure_min"))
+
+
 def test_start_by_makes_the_deadline_and_a_quarter_later_does_not(boards: Plan) -> None:
     deadline = datetime(2027, 3, 26, 12)
     found = timeline(boards, boards.chains[0], 20, deadline=deadline)

@@ -10,6 +10,9 @@ from pydantic import Field, model_validator
 from kb.base.models import Celsius, Id, Level, NotNegative, Percent, Positive, Resists, Span, Strict
 from kb.knowledge.catalog.base import Hansen, Item, Mixture, Vapour, cautious
 
+#: How fast a part is heated and cooled, where nothing else is stated [degC/min]: common practice; the slow end counts.
+WARMING = (2.0, 5.0)
+
 
 class Backing(Item):
     kind = "backing"
@@ -47,6 +50,7 @@ class Schedule(Strict):
     service_max_c: Celsius = Field(description="long-term limit that this cure reaches")
     short_max_c: Celsius | None = None
     pressure_kpa: Span | None = None
+    warms_c_per_min: Span = Field(WARMING, description="how fast the part is heated and cooled")
 
     @model_validator(mode="before")
     @classmethod
@@ -132,6 +136,7 @@ class Coating(Mixture):
     touch_dry_min: Annotated[NotNegative, cautious("high")] = Field(description="until the next layer may follow")
     full_cure_min: Annotated[NotNegative, cautious("high")]
     cure_temperature_c: Celsius
+    warms_c_per_min: Span = Field(WARMING, description="how fast the part is heated and cooled, where it is baked")
     applies_from_c: Celsius | None = Field(None, description="coldest part on which it still wets and sticks")
     applies_to_c: Celsius | None = Field(None, description="warmest part on which it may be put")
     thickness_um: Positive
