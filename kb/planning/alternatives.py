@@ -9,13 +9,19 @@ from kb.engine.breakpoints import breakpoints
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
 from kb.engine.rank import MS_PER_MINUTE
-from kb.engine.search.reach import feasible, soonest
+from kb.engine.search.reach import feasible
 from kb.engine.slots import INDEX
 from kb.job import Job
 from kb.rules.job_facts import job_facts
 
-#: A chain is told as the fastest where it takes no more than this share of the first one's time.
-_FASTER = 0.75
+#: The fastest takes no more than such a share of the first one's time: the least in which there is one.
+_FASTER = (0.25, 0.5, 0.75)
+#: Less time saved is worth no other chain [min].
+_WORTH_MIN = 30.0
+#: Nor is a chain that costs this level more than the first: for the sake of minutes nobody risks the bond.
+_DEAREST = "bond-at-risk"
+#: What is done only where nothing else is left is no alternative to what is left.
+_LAST = "last-resort"
 #: No service is planned for longer than this.
 LONGEST_DAYS = 3650.0
 
@@ -40,7 +46,7 @@ def alternatives(engine: Engine, plan: Plan) -> list[Alternative]:
     found = []
     for find in (_other_adhesive, _other_coat, _fastest, _fewest_hazards, _longest_service):
         for alternative in find(engine, plan):
-            if alternative.chain.key not in known:
+            if alternative.chain.key not in known and _last_resorts(alternative.chain) <= _last_resorts(plan.chains[0]):
                 known.add(alternative.chain.key)
                 found.append(alternative)
     return found
@@ -67,16 +73,23 @@ def _of_another_family(engine: Engine, plan: Plan, slot: str, by: str) -> Iterat
 
 
 def _fastest(engine: Engine, plan: Plan) -> Iterator[Alternative]:
-    problem = plan.screened.problem
-    # What every chain takes is no part of the search.
-    worth_min = _FASTER * plan.chains[0].critical_path_min - plan.screened.constant[1]
-    limit_ms = int(worth_min * MS_PER_MINUTE)
-    if problem.limit_ms is not None:
-        limit_ms = min(limit_ms, problem.limit_ms)
-    least = soonest(problem._replace(limit_ms=limit_ms))
-    chain = None if least is None else engine.best(plan.screened, problem._replace(limit_ms=least))
-    if chain is not None:
-        yield Alternative("fastest", chain, plan)
+    """Give the best chain within a quarter of the first one's time, else within more, that a bench would still make."""
+    first, problem = plan.chains[0], plan.screened.problem
+    dearest = first.cost + plan.screened.ranking.levels_of[_DEAREST]
+    for share in _FASTER:
+        minutes = min(share * first.critical_path_min, first.critical_path_min - _WORTH_MIN)
+        # What every chain takes is no part of the search.
+        limit_ms = int((minutes - plan.screened.constant[1]) * MS_PER_MINUTE)
+        if limit_ms > 0:
+            chain = engine.best(plan.screened, problem._replace(limit_ms=limit_ms))
+            if chain is not None and chain.cost <= dearest and _last_resorts(chain) <= _last_resorts(first):
+                yield Alternative("fastest", chain, plan)
+                return
+
+
+def _last_resorts(chain: Chain) -> set[str]:
+    """Name the rules by which a chain is only for where nothing else is left."""
+    return {finding.rule.id for finding in chain.findings if finding.known and finding.rule.level == _LAST}
 
 
 def _fewest_hazards(engine: Engine, plan: Plan) -> Iterator[Alternative]:

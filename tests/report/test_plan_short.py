@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from kb.engine.chain import Chain
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine
 from kb.job import job_of, read_job
@@ -58,6 +59,10 @@ def test_a_part_of_the_answer_by_name() -> None:
     assert "ask for one of them" in both.stderr
 
 
+def last_resorts(chain: Chain) -> set[str]:
+    return {f.rule.id for f in chain.findings if f.known and f.rule.level == "last-resort"}
+
+
 @pytest.mark.parametrize("seed", range(0, 60, 3))
 def test_alternatives_are_what_they_are_called(seed: int, engine: Engine) -> None:
     job, _ = random_job(seed, engine.knowledge)
@@ -68,6 +73,7 @@ def test_alternatives_are_what_they_are_called(seed: int, engine: Engine) -> Non
     first = asked.chain()
     assert len({other.chain.key for other in asked.others} | {first.key}) == len(asked.others) + 1
     for other in asked.others:
+        assert last_resorts(other.chain) <= last_resorts(first), "something else is left"
         one, two = (chain.pick("adhesive").entry for chain in (first, other.chain))
         coats = [chain.pick("coating_1").entry for chain in (first, other.chain)]
         if other.by == "adhesive-family":
@@ -76,6 +82,7 @@ def test_alternatives_are_what_they_are_called(seed: int, engine: Engine) -> Non
             assert coats[0] is None or coats[1] is None or coats[0].family != coats[1].family
         if other.by == "fastest":
             assert other.chain.critical_path_min <= 0.75 * first.critical_path_min
+            assert other.chain.critical_path_min <= first.critical_path_min - 30, "minutes are worth no other chain"
             assert hours_of(other.plan, other.chain).ready_after_min > 0
         if other.by == "longest-service":
             assert other.days is not None
