@@ -16,8 +16,7 @@ from kb.job import job_of
 from kb.knowledge import Knowledge
 from kb.materials.resolve import substrate
 from kb.report.plan_json import plan_json
-from kb.report.text import duration
-from kb.rules.words import message
+from kb.rules.words import duration, message
 
 
 def planned(engine: Engine, part: dict[str, Any], **service: Any) -> dict[str, Any]:

@@ -86,7 +86,7 @@ on circuit board with solder mask, populated.
     [degreaser-softens-polymer; handbook: orwoll-arnold-chi]
     because: A swollen surface is weak, takes minutes to days to give the solvent back, and
              shrinks under the gauge as it does.
-    seen:    part: organic yes, polymer structure thermoset, family solder-mask, swollen by
+    seen:    part: organic yes, polymer structure thermoset, family solder mask, swollen by
              ketone, chlorinated; degreaser: solvent families ketone
     instead: use a degreaser of a family that does not swell it
 
@@ -115,11 +115,11 @@ def test_what_would_let_a_slow_adhesive_in(engine: Engine) -> None:
         == """\
 Polyurethane, one-part, moisture-curing is out: no chain for this job can use it.
 
-  block: the fastest chain with polyurethane, one-part, moisture-curing is ready after 25 h 24
+  block: the fastest chain with polyurethane, one-part, moisture-curing is ready after 25 h 25
     min; the job allows 25 h [ready-in-time; computed]
     because: Drying, curing and coating take the time they take; cutting them short leaves
              solvent, creep and a zero that wanders.
-    seen:    chain: critical path 25 h 24 min; job's limits: ready within 25 h
+    seen:    chain: critical path 25 h 25 min; job's limits: ready within 25 h
     instead: allow more time, or let a warmer cure do it where the part endures it
 
 What would let it in, least first (each was planned again):

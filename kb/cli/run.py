@@ -166,7 +166,7 @@ class Bench:
 
 
 def _told(step: Any, number: int, count: int, which: str) -> Iterator[str]:
-    from kb.report.text import duration
+    from kb.rules.words import duration
 
     yield f"\n{number} of {count}, {step.stage}, {which}"
     yield f"  {step.do}"

@@ -7,10 +7,10 @@ from typing import Any
 from kb.planning.compare import Comparison, Side
 from kb.quantities.layout import hours_of
 from kb.report.ready import READY, ready_json
-from kb.report.text import duration, wrapped
+from kb.report.text import wrapped
 from kb.report.trouble import conflict_json, conflict_words, items_of, relaxation_json
 from kb.report.why import gap_json, gap_line
-from kb.rules.words import finding_json, message, shown
+from kb.rules.words import duration, finding_json, message, shown
 
 WIDTH = 36
 #: No more refused items than this are told; `--json` holds them all.
@@ -50,11 +50,14 @@ def compare_text(found: Comparison) -> str:
     """Conditions, slots, times and points in two columns; then what is said of one side only."""
     lines = [_row("", f"A: {found.one.name}", f"B: {found.other.name}")]
     lines += [_row(field, shown(one), shown(other)) for field, one, other in found.conditions]
-    lines += [_row(slot, one or "-", other or "-") for slot, one, other in found.slots]
+    lines += [_row(slot, one or "-", other or "-") for slot, one, other in found.slots if one != other]
     sides = (found.one.chain, found.other.chain)
     lines.append(_row("cure", *(f"{shown(c.cure['temperature_c'])} degC" if c and c.cure else "-" for c in sides)))
     lines.append(_row("ready after", *map(_ready, (found.one, found.other))))
     lines.append(_row("points (lower is better)", *(str(c.cost) if c else "-" for c in sides)))
+    same = "; ".join(f"{slot} {one}" for slot, one, other in found.slots if one == other)
+    if same:
+        lines += ["", wrapped(same, "THE SAME IN BOTH: ", 2)]
     if found.gaps:
         lines += ["", "WHERE THEY DIFFER (value of A, value of B, points of each)", *map(gap_line, found.gaps)]
     for name, side in zip("AB", (found.one, found.other), strict=True):

@@ -11,8 +11,9 @@ from kb.quantities.air import Vapour
 from kb.quantities.estimate import Estimate, Line
 from kb.report.costs import costs_text
 from kb.report.ready import ready_json, ready_words
-from kb.report.text import STANDING, duration, filled, wrapped
+from kb.report.text import STANDING, filled, wrapped
 from kb.report.trouble import items_of
+from kb.rules.words import duration
 from kb.work.costing import Costs
 
 

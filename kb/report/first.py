@@ -11,9 +11,8 @@ from kb.planning.alternatives import Alternative
 from kb.planning.firmness import firmness, rivals
 from kb.quantities.layout import hours_of
 from kb.report.hanging import bond_json
-from kb.report.text import duration
 from kb.rules.findings import distinct
-from kb.rules.words import message
+from kb.rules.words import duration, message
 
 #: Times that differ by less than this share, or by less than so many minutes, are told as the same.
 SAME_SHARE, SAME_MIN = 0.1, 15.0

@@ -19,10 +19,10 @@ from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
 from kb.quantities.layout import hours_of
 from kb.report.ready import ready_words
-from kb.report.text import STANDING, duration
+from kb.report.text import STANDING
 from kb.report.trouble import days, items_of
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
-from kb.rules.words import message, shown
+from kb.rules.words import duration, message, shown
 
 Paper = Literal["a4", "letter"]
 #: What each paper is called in a style sheet.

@@ -10,7 +10,7 @@ from kb.report.text import wrapped
 from kb.rules.roles import SLOTS
 from kb.rules.unknowns import asked_words
 from kb.rules.values import CURES
-from kb.rules.words import minutes_words, named, shown
+from kb.rules.words import duration, named, shown
 
 if TYPE_CHECKING:
     # A plan that isn't asked what it hangs on doesn't load the search for that.
@@ -86,7 +86,7 @@ def words(hang: Hang) -> str:
 def _figure(hang: Hang, value: float) -> str:
     """Tell a number of the fact, with its unit."""
     _, unit = named(hang.field)
-    return minutes_words(value) if unit == "min" else f"{shown(float(value))} {unit}".rstrip()
+    return duration(value) if unit == "min" else f"{shown(float(value))} {unit}".rstrip()
 
 
 def _then(now: Picks, then: Picks) -> str:

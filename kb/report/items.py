@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
 from kb.base.vocabulary import FAMILIES, KINDS
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.derive import DERIVED
 from kb.materials.identify import Match, clear
 from kb.materials.resolve import Resolved
 from kb.report.text import filled
-from kb.rules.words import shown
+from kb.rules.words import named, shown, value_words
 
 #: What is done with words that name a class only.
 _AS_CLASS = (
@@ -115,8 +116,12 @@ _TOLD_APART = frozenset(
 )
 
 
-def fact_rows(entry: Entry) -> list[tuple[str, str, str]]:
-    """Every known fact of an item: its name, what it is in words, and what it rests on ("" where as the item)."""
+def fact_rows(entry: Entry, in_words: bool = False) -> list[tuple[str, str, str]]:
+    """Every known fact of an item: its name, what it is, and what it rests on ("" where as the item).
+
+    Named as its file names them, and what follows from them; or `in_words` with their units, what was given alone.
+    """
+    told = _worded if in_words else _written
     basis_of = {
         name: fb["basis"]
         + (f": {fb['source']}" if fb.get("source") else "")
@@ -126,17 +131,37 @@ def fact_rows(entry: Entry) -> list[tuple[str, str, str]]:
     }
     rows: list[tuple[str, str, str]] = []
     for path, value in entry.facts.items():
-        if path in _TOLD_APART or value in ((), "", {}):
+        if path in _TOLD_APART or value in ((), "", {}) or (in_words and path in DERIVED):
             continue
         basis = basis_of.get(path) or basis_of.get(path.partition(".")[0]) or ""
-        text = ", ".join(f"{k} {shown(v)}" for k, v in value.items()) if isinstance(value, Mapping) else _rows(value)
-        rows.append((path, text, basis))
+        tables = [value] if isinstance(value, Mapping) else value
+        if isinstance(tables, (list, tuple)) and tables and isinstance(tables[0], Mapping):
+            rows.append((told(path, 0)[0], "; ".join(_table(row, told) for row in tables), basis))
+        else:
+            rows.append((*told(path, value), basis))
     for name in ("schedules", "limits"):
-        for row in entry.facts.get(name, ()):
-            rows.append((name[:-1], ", ".join(f"{k} {shown(v)}" for k, v in row.items() if v is not None), ""))
+        rows += [(name[:-1], _table(row, told), "") for row in entry.facts.get(name, ())]
     for row in entry.facts.get("hazard_because", ()):
         rows.append((row["statement"], f"part {row['part']}: {shown(row['of']) or 'as measured'}", "computed"))
     return rows
+
+
+def _table(row: Mapping[str, Any], told: Callable[[str, Any], tuple[str, str]]) -> str:
+    return ", ".join(" ".join(told(name, value)) for name, value in row.items() if value is not None)
+
+
+def _written(name: str, value: Any) -> tuple[str, str]:
+    return name, shown(value)
+
+
+def _worded(name: str, value: Any) -> tuple[str, str]:
+    """A fact in words.
+
+    >>> _worded("full_cure_min", 1440.0), _worded("resists.steam.up_to_c", 120.0)
+    (('full cure', '24 h'), ('resistance to steam up to', '120 degC'))
+    """
+    words, unit = named(name)
+    return words, value_words(value, unit)
 
 
 def item_text(entry: Entry, knowledge: Knowledge) -> str:
@@ -146,12 +171,6 @@ def item_text(entry: Entry, knowledge: Knowledge) -> str:
     lines += ["", f"Basis: {entry.facts['basis']}, where nothing else is said."]
     lines += [f"Source {i}: {s['title']}, {s['edition']}" for i, s in sources_of(entry, knowledge).items()]
     return "".join(f"{line}\n" for line in lines)
-
-
-def _rows(value: Any) -> str:
-    if isinstance(value, tuple) and value and isinstance(value[0], Mapping):
-        return "; ".join(", ".join(f"{k} {shown(v)}" for k, v in row.items()) for row in value)
-    return shown(value)
 
 
 def class_text(words: str, members: Sequence[Entry]) -> str:

@@ -10,10 +10,9 @@ from kb.engine.plan import Plan
 from kb.planning.alternatives import LONGEST_DAYS, Alternative
 from kb.quantities.layout import hours_of
 from kb.report.first import SAME_MIN, SAME_SHARE, bond_words
-from kb.report.text import duration
 from kb.report.trouble import days
 from kb.rules.findings import distinct
-from kb.rules.words import shown
+from kb.rules.words import duration, shown
 
 #: What an alternative is, before its items.
 HEADS = {

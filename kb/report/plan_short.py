@@ -19,9 +19,9 @@ from kb.report.others import line
 from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines, trouble_lines
 from kb.report.reading import must_read
 from kb.report.ready import ready_words
-from kb.report.text import STANDING, capitalize_first, clipped, duration, wrapped
+from kb.report.text import STANDING, capitalize_first, clipped, wrapped
 from kb.rules.findings import Finding, distinct
-from kb.rules.words import message, shown
+from kb.rules.words import duration, message, shown
 
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.

@@ -13,11 +13,11 @@ from kb.planning.procedure import procedure
 from kb.quantities.layout import hours_of
 from kb.report.reading import must_know
 from kb.report.ready import ready_words
-from kb.report.text import STANDING, duration, wrapped
+from kb.report.text import STANDING, wrapped
 from kb.report.trouble import days
 from kb.rules.findings import Finding
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
-from kb.rules.words import message, shown
+from kb.rules.words import duration, message, shown
 
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from kb.quantities.timeline import Hours
-from kb.report.text import duration
+from kb.rules.words import duration
 
 
 def ready_json(hours: Hours) -> dict[str, Any]:

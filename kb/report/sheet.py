@@ -19,9 +19,8 @@ from kb.report.hazards import Dust, Hazards, dust_of, hazards_of, wording
 from kb.report.pages import render
 from kb.report.pictures.pictograms import Pictogram, pictograms
 from kb.report.reading import must_know
-from kb.report.text import duration
 from kb.rules.clauses import Calculation, Clause, Ref
-from kb.rules.words import message, shown
+from kb.rules.words import duration, message, shown
 from kb.work.picking import Picked
 
 #: As many columns for gauges as a portrait page holds; a part with more takes a second sheet.

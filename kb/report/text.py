@@ -1,11 +1,9 @@
-"""What every answer in plain text shares: one width of line, times in a person's unit, the standing caution."""
+"""What every answer in plain text shares: one width of line, and the standing caution."""
 
 from __future__ import annotations
 
 import textwrap
 from contextvars import ContextVar
-
-from kb.rules.words import shown
 
 #: The width of a line where nobody watches: what is printed or kept is the same everywhere.
 WIDTH = 96
@@ -57,16 +55,3 @@ def clipped(text: str, lead: str, most: int, indent: int | None = None) -> str:
     )
     kept = lines[most - 1][: len(lines[most - 1]) - len(lines[most - 1].lstrip())] if most > 1 else lead
     return "\n".join([*lines[: most - 1], f"{kept}{last.removeprefix(lead.strip()).lstrip()}"])
-
-
-def duration(minutes: float) -> str:
-    """Minutes in the unit that a person would use.
-
-    >>> duration(3), duration(90), duration(1500), duration(0.5)
-    ('3 min', '1.5 h', '25 h', '30 s')
-    """
-    if minutes < 1:
-        return f"{minutes * 60:.0f} s"
-    if minutes < 90:
-        return f"{shown(float(minutes))} min"
-    return f"{shown(round(minutes / 60, 1))} h" if minutes < 72 * 60 else f"{shown(round(minutes / 1440, 1))} days"

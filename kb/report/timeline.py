@@ -11,6 +11,7 @@ from kb.quantities.workday import WEEKDAYS
 from kb.report.pages import render
 from kb.report.ready import limit_words, ready_json
 from kb.report.text import capitalize_first
+from kb.rules.words import duration
 
 _COLUMNS = 72
 #: So many installations are drawn or written out; the rest is told in a line.
@@ -91,18 +92,6 @@ def at(found: Timeline, seconds: int) -> str:
     return f"day {day + 1} {rest // 3600:02d}:{rest // 60 % 60:02d}"
 
 
-def _span(minutes: float) -> str:
-    """A length of time as a person says it.
-
-    >>> _span(50), _span(90), _span(4584)
-    ('50 min', '1.5 h', '3 d 4.4 h')
-    """
-    if minutes < 60:
-        return f"{minutes:.3g} min"
-    days, hours = divmod(minutes / 60, 24)
-    return f"{days:.0f} d {hours:.3g} h" if days else f"{hours:.3g} h"
-
-
 def words(found: Timeline, exact: Timeline | None) -> list[str]:
     """What the picture shows, in sentences."""
     campaign = found.campaign
@@ -111,17 +100,18 @@ def words(found: Timeline, exact: Timeline | None) -> list[str]:
         + (f", {_count(campaign.ovens, 'oven')} of {campaign.load}" if any(x.oven for x in campaign.route) else "")
         + (f", {_count(campaign.clamps, 'clamp')}" if campaign.clamps is not None else ""),
         f"Start by {at(found, found.first_s)}, ready at {at(found, found.all_ready_s)}: "
-        f"{_span(found.batch_ready_after_min)} in all, and one installation that never waits for anybody takes "
-        f"{_span(found.longest_chain_min)}",
+        f"{duration(found.batch_ready_after_min)} in all, and one installation that never waits for anybody takes "
+        f"{duration(found.longest_chain_min)}",
         *filter(None, [capitalize_first(limit_words(found.hours))]),
     ]
-    saved = [f"{_span(m)} by one more {name}" for name, m in found.savings.items() if m > 0]
+    saved = [f"{duration(m)} by one more {name}" for name, m in found.savings.items() if m > 0]
     idle = [f"one more {name} saves nothing" for name, m in found.savings.items() if m <= 0]
     held = f"It is held up by: {found.held_up_by}. Saved: " if saved else "It is held up by the waits alone: "
     lines.append(held + "; ".join(saved + idle))
     if exact is not None:
         gap = (found.schedule.end - exact.schedule.end) / 60
-        lines.append(f"A solver found {f'a schedule shorter by {_span(gap)}' if gap > 0 else 'none that is shorter'}")
+        shorter = f"a schedule shorter by {duration(gap)}" if gap > 0 else "none that is shorter"
+        lines.append(f"A solver found {shorter}")
     return [*lines, *found.remarks]
 
 

@@ -10,7 +10,7 @@ from kb.engine.chain import Chain
 from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.requirements import Requirement
 from kb.rules.roles import SLOTS
-from kb.rules.words import days_words, shown
+from kb.rules.words import days_words, duration, shown
 
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
 #: What a requirement asks of a chain, after "Nothing …"; {0} is the value. A field and a word before the field alone.
@@ -184,11 +184,10 @@ def days(value: float) -> str:
 def hours(value: float) -> str:
     """Hours and whole minutes, none too few.
 
-    >>> hours(26.51), hours(2.0)
-    ('26 h 31 min', '2 h')
+    >>> hours(26.51), hours(2.0), hours(0.75)
+    ('26 h 31 min', '2 h', '45 min')
     """
-    whole, minutes = divmod(math.ceil(value * 60 - 1e-6), 60)
-    return f"{whole} h {minutes} min" if minutes else f"{whole} h"
+    return duration(math.ceil(value * 60 - 1e-6))
 
 
 def _fewer(field: str, words: Sequence[str]) -> str:

@@ -8,10 +8,10 @@ from typing import Any
 from kb.engine.chain import Chain
 from kb.engine.why import Gap, Why
 from kb.report.first import points
-from kb.report.text import STANDING, duration, wrapped
+from kb.report.text import STANDING, wrapped
 from kb.report.trouble import change_words, conflict_json, items_of, no_such, relaxation_json, search_json
 from kb.rules.findings import Finding
-from kb.rules.words import finding_json, message, seen_words, shown
+from kb.rules.words import duration, finding_json, message, seen_words, shown
 
 _SAID = {
     "in": "is in the first chain",

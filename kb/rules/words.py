@@ -6,6 +6,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping
 
@@ -15,8 +16,10 @@ from kb.rules.roles import role_words
 from kb.rules.unknowns import unknown_words
 
 _HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}( min\b| days\b)?")
-#: From here on minutes are told in hours.
-MANY_MIN = 120
+#: What joins the parts of a word of the vocabulary.
+_HYPHEN = re.compile(r"(?<=[a-z0-9])[-_](?=[a-z])")
+#: Below, minutes are told with seconds; from MANY_MIN on in hours, from MANY_H on in days.
+FEW_MIN, MANY_MIN, MANY_H = 10, 60, 72
 #: What a role is called where nothing stands in it.
 _NOTHING = {"substrate": "this surface", "cure": "this cure"}
 #: Endings of names, longest first, and the unit that each stands for.
@@ -64,8 +67,29 @@ def named(name: str) -> tuple[str, str]:
     (('max process temperature', 'degC'), ('resistance to mineral oil', ''))
     """
     ending = next((e for e in _UNITS if name.endswith(e)), "")
-    words = name.removesuffix(ending).replace("resists.", "resistance to ").replace("_", " ").replace("-", " ")
-    return words, _UNITS.get(ending, "")
+    words = name.removesuffix(ending).replace("resists.", "resistance to ")
+    return re.sub(r"[_.-]", " ", words), _UNITS.get(ending, "")
+
+
+def fact_words(path: str) -> str:
+    """Name a fact by what it is of; a role alone by its words.
+
+    >>> fact_words("substrate.layer_um"), fact_words("over")
+    ('layer of the part', 'the coat above')
+    """
+    role, _, name = path.partition(".")
+    return f"{named(name)[0]} of {role_words(role)}" if name else role_words(role)
+
+
+def value_words(value: object, unit: str = "") -> str:
+    """Tell a value of a fact: minutes as people say them, words of the vocabulary without their hyphens.
+
+    >>> value_words(("dry-air", "steam")), value_words(-20.0, "degC"), value_words(90.0, "min"), value_words(True)
+    ('dry air, steam', '-20 degC', '1 h 30 min', 'yes')
+    """
+    if unit == "min" and isinstance(value, (int, float)) and not isinstance(value, bool):
+        return duration(value)
+    return f"{_HYPHEN.sub(' ', shown(value)) or 'none'} {unit}".rstrip()
 
 
 def seen_words(seen: Iterable[tuple[str, object]]) -> str:
@@ -80,25 +104,33 @@ def seen_words(seen: Iterable[tuple[str, object]]) -> str:
         if path == "chain.possible":
             continue
         words, unit = named(name)
-        if unit == "min" and isinstance(value, (int, float)):
-            shows = minutes_words(value)
-        else:
-            shows = f"{shown(value) or 'none'} {unit}".rstrip()
         label = role_words(role).removeprefix("the ")
-        told.setdefault(label, []).append(f"{words} {shows}")
+        told.setdefault(label, []).append(f"{words} {value_words(value, unit)}")
     return "; ".join(f"{label}: {', '.join(facts)}" for label, facts in told.items())
 
 
-def minutes_words(value: float) -> str:
-    """Tell minutes; many of them in hours and minutes.
+def duration(minutes: float) -> str:
+    """Tell minutes as people say them. From an hour on it is rounded up: nothing is promised too early.
 
-    >>> minutes_words(20.0), minutes_words(0.5), minutes_words(1508.0), minutes_words(1440.0)
-    ('20 min', '0.5 min', '25 h 8 min', '24 h')
+    >>> duration(0.5), duration(2.5), duration(20), duration(1508), duration(13_311), duration(10_080)
+    ('30 s', '2 min 30 s', '20 min', '25 h 8 min', '9 d 6 h', '7 days')
     """
-    if value < MANY_MIN:
-        return f"{shown(value)} min"
-    hours, minutes = divmod(round(value), 60)
-    return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+    if minutes < MANY_MIN:
+        seconds = round(minutes * 60) if minutes < FEW_MIN else round(minutes) * 60
+        return _two(divmod(seconds, 60), "min", "s")
+    if minutes < MANY_H * 60:
+        return _two(divmod(_up(minutes), 60), "h", "min")
+    days, hours = divmod(_up(minutes / 60), 24)
+    return f"{days} d {hours} h" if hours else days_words(days)
+
+
+def _two(counts: tuple[int, int], large: str, small: str) -> str:
+    """Two units, without the one of which there is none."""
+    return " ".join(f"{n} {unit}" for n, unit in zip(counts, (large, small), strict=True) if n) or f"0 {large}"
+
+
+def _up(value: float) -> int:
+    return math.ceil(value - 1e-6)
 
 
 def days_words(value: float) -> str:
@@ -126,7 +158,7 @@ def fill(template: str, scene: Scene) -> str:
         if isinstance(value, Missing):
             return ("an unknown number of" if named(path.partition(".")[2])[1] else "(not known)") + unit
         if unit and isinstance(value, (int, float)):
-            return (days_words if unit == " days" else minutes_words)(float(value))
+            return (days_words if unit == " days" else duration)(float(value))
         return shown(value) + unit
 
     return _HOLE.sub(value_of, template)
@@ -142,8 +174,8 @@ def outline(template: str) -> str:
     """
 
     def told(hole: re.Match[str]) -> str:
-        role, _, name = hole[1].partition(".")
-        return (f"[{named(name)[0]} of {role_words(role)}]" if name else role_words(role)) + (hole[2] or "")
+        path = hole[1]
+        return (f"[{fact_words(path)}]" if "." in path else fact_words(path)) + (hole[2] or "")
 
     return _HOLE.sub(told, template)
 

@@ -13,8 +13,8 @@ from starlette.responses import HTMLResponse
 
 from kb.report.pictures import Picture
 from kb.report.pictures.pictograms import Pictogram
-from kb.report.text import STANDING, capitalize_first, duration
-from kb.rules.words import shown
+from kb.report.text import STANDING, capitalize_first
+from kb.rules.words import duration, shown, value_words
 from kb.web.jobbar import JOB_PAGES, bar_of
 from kb.web.session import ENTRY_COOKIE, new_word, token_of
 from kb.web.static_files import address
@@ -36,7 +36,13 @@ RECORDING = ("/shelf", "/record", "/pick", "/bench-run")
 def environment() -> Environment:
     """The templates' surroundings: every value is escaped, and one that a template lacks is an error."""
     found = Environment(loader=PackageLoader("kb.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True)
-    found.filters |= {"shown": shown, "duration": duration, "drawn": drawn, "capitalize_first": capitalize_first}
+    found.filters |= {
+        "shown": shown,
+        "valued": value_words,
+        "duration": duration,
+        "drawn": drawn,
+        "capitalize_first": capitalize_first,
+    }
     found.globals |= {"rooms": ROOMS, "job_pages": JOB_PAGES, "standing": STANDING, "once": new_word, "look": address}
     return found
 

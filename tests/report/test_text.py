@@ -1,26 +1,8 @@
-"""Plain text: times in a person's unit, and lines of one width."""
+"""Plain text: lines of one width."""
 
 from __future__ import annotations
 
-import pytest
-
-from kb.report.text import WIDTH, duration, wrapped
-
-
-@pytest.mark.parametrize(
-    ("minutes", "words"),
-    [
-        (0.99, "59 s"),
-        (1, "1 min"),
-        (89, "89 min"),
-        (90, "1.5 h"),
-        (72 * 60 - 1, "72 h"),
-        (72 * 60, "3 days"),
-        (10 * 1440 + 720, "10.5 days"),
-    ],
-)
-def test_times_in_a_persons_unit(minutes: float, words: str) -> None:
-    assert duration(minutes) == words
+from kb.report.text import WIDTH, wrapped
 
 
 def test_lines_hang_under_their_lead() -> None:

@@ -10,7 +10,7 @@ import pytest
 from kb.rules.clauses import Calculation, Clause
 from kb.rules.findings import Finding, judge
 from kb.rules.rule import Rule
-from kb.rules.words import fill, finding_json, message, minutes_words, named, seen_words, shown
+from kb.rules.words import duration, fill, finding_json, message, named, seen_words, shown
 
 
 @pytest.mark.parametrize(
@@ -50,10 +50,27 @@ def test_a_fact_is_named_with_its_unit(name: str, words: tuple[str, str]) -> Non
 
 
 @pytest.mark.parametrize(
-    ("minutes", "words"), [(119.0, "119 min"), (120.0, "2 h"), (121.0, "2 h 1 min"), (0.25, "0.25 min")]
+    ("minutes", "words"),
+    [
+        (0.25, "15 s"),
+        (0.999, "1 min"),
+        (1.25, "1 min 15 s"),
+        (9.99, "9 min 59 s"),
+        (12.4, "12 min"),
+        (59.4, "59 min"),
+        (60.0, "1 h"),
+        (90.0, "1 h 30 min"),
+        (120.0, "2 h"),
+        (120.2, "2 h 1 min"),
+        (72 * 60 - 1, "71 h 59 min"),
+        (72 * 60, "3 days"),
+        (72 * 60 + 1, "3 d 1 h"),
+        (9 * 1440 + 351, "9 d 6 h"),
+        (30 * 1440.0, "30 days"),
+    ],
 )
-def test_many_minutes_are_hours(minutes: float, words: str) -> None:
-    assert minutes_words(minutes) == words
+def test_time_is_told_as_people_say_it_and_never_too_short(minutes: float, words: str) -> None:
+    assert duration(minutes) == words
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from kb.engine.domain import Domain
 from kb.engine.slots import COATS, NAMES
 from kb.rules.clauses import Facts
 from kb.rules.roles import SLOTS
-from kb.rules.words import minutes_words, shown
+from kb.rules.words import duration, shown
 
 #: Beside these a coat is the first one: it lies on the gauge and its glue.
 UNDER_FIRST_COAT = ("backing", "adhesive")
@@ -106,4 +106,4 @@ def cure_words(cure: Facts) -> str:
     >>> cure_words({"temperature_c": 120.0, "duration_min": 60.0})
     'cured at 120 degC for 60 min'
     """
-    return f"cured at {shown(cure['temperature_c'])} degC for {minutes_words(cure['duration_min'])}"
+    return f"cured at {shown(cure['temperature_c'])} degC for {duration(cure['duration_min'])}"

@@ -9,8 +9,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.procedure import procedure
 from kb.report.pictures.drawing import PHONE, Picture, Scale, drawn, noted
-from kb.report.text import duration
-from kb.rules.words import shown
+from kb.rules.words import duration, shown
 
 _LEFT, _RIGHT, _TOP, _ROW = 8, 310, 56, 32
 _NOTE = "Hatched: cure. Solid: other waits. Outline: hands-on work of the whole chain."

@@ -19,7 +19,7 @@ from kb.planning.procedure import Step, procedure
 from kb.quantities.bench import fitness, ordinary
 from kb.quantities.timeline import Timeline
 from kb.report.form import named
-from kb.rules.words import message
+from kb.rules.words import duration, message
 from kb.stock.flags import Judged, first_out, judged
 from kb.stock.fold import Shelf
 from kb.stock.scan import lot_named
@@ -169,6 +169,7 @@ def _steps(chain: Chain, steps: Sequence[Step], found: Timeline) -> Iterator[dic
             "never": list(step.never),
             "because": step.because,
             "wait_s": round(step.wait_s),
+            "wait": duration(step.wait_s / 60),
             "wait_for": step.wait_for,
             "item": step.item or "",
             "name": names.get(step.item or "", step.item or ""),

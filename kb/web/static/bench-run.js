@@ -24,7 +24,6 @@
     const s = Math.max(0, Math.ceil(ms / 1000));
     return s >= 3600 ? `${Math.floor(s / 3600)}:${pad(Math.floor(s / 60) % 60)}:${pad(s % 60)}` : `${Math.floor(s / 60)}:${pad(s % 60)}`;
   };
-  const lasting = (s) => (s < 60 ? `${s} s` : s < 5400 ? `${Math.round(s / 6) / 10} min` : `${Math.round(s / 360) / 10} h`);
 
   /* What the events come to. */
   function fold() {
@@ -219,7 +218,7 @@
     }
     if (what.asks_room && !("air_temperature_c" in now.room)) return asksRoom(box, now);
     if (what.limit) for (const i of left) checks.push([i, measured(box, what.limit, i)]);
-    box.append(make("p", { className: "press" }, button(what.wait_s ? `Done: start the clock, ${lasting(what.wait_s)}` : "Done", () => {
+    box.append(make("p", { className: "press" }, button(what.wait_s ? `Done: start the clock, ${what.wait}` : "Done", () => {
       const got = checks.map(([i, one]) => [i, figure(one.input)]);
       if (got.some(([, value]) => value === null)) { message = "Enter what was measured, as a number."; show(); return; }
       message = "";
