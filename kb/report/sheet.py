@@ -1,9 +1,10 @@
-"""The bench sheet: one printed file to work from and to write in, for one part of the batch."""
+"""The bench sheet: one printed file to work from and to write in, for one part or for a whole batch."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import islice, product
 from typing import Any
 
 from kb.calc import function
@@ -23,8 +24,8 @@ from kb.rules.clauses import Calculation, Clause, Ref
 from kb.rules.words import duration, message, shown
 from kb.work.picking import Picked
 
-#: As many columns for gauges as a portrait page holds; a part with more takes a second sheet.
-MOST_COLUMNS = 6
+#: As many columns for gauges as a portrait page holds; with more, each has a row, up to three pages of them.
+MOST_COLUMNS, MOST_ROWS = 6, 90
 #: A wait of so many seconds or more is told at the top of the sheet.
 LONG_WAIT_S = 600
 
@@ -61,7 +62,10 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
     With `picked` the lots that it takes stand in the table, as a proposal to be confirmed at the shelf.
     """
     steps = procedure(plan, chain)
-    gauges = plan.job.batch.gauges_per_board
+    batch = plan.job.batch
+    # Part and gauge of each installation, in the order in which the record numbers them.
+    places = product(range(1, batch.boards + 1), range(1, batch.gauges_per_board + 1))
+    in_columns = batch.boards == 1 and batch.gauges_per_board <= MOST_COLUMNS
     return render(
         "sheet.html",
         **common(plan, resolved, chain, "bench", paper),
@@ -71,8 +75,9 @@ def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4
         stages=list(_stages(steps)),
         readings=list(readings(plan, chain)),
         checks=list(checks(steps)),
-        gauges=min(gauges, MOST_COLUMNS),
-        more_gauges=gauges > MOST_COLUMNS,
+        columns=batch.gauges_per_board if in_columns else 0,
+        rows_of_batch=[] if in_columns else list(islice(places, MOST_ROWS)),
+        left_out=max(0, batch.boards * batch.gauges_per_board - MOST_ROWS),
         cautions=[
             {"verdict": f.verdict, "message": message(f), "because": f.rule.because, "rule": f.rule.id}
             | {"basis": ": ".join([f.rule.basis, ", ".join(f.rule.sources)]).removesuffix(": ")}

@@ -21,6 +21,7 @@ from kb.report.approval import approval_form
 from kb.report.pictures.grids import coverage_picture, matrix_picture
 from kb.report.sheet import bench_sheet
 from tests.report.conftest import Planned
+from tests.report.test_sheet import sheet_of
 
 #: What runs over its box, or out of its picture, as the page itself measures it.
 _MEASURE = """
@@ -97,8 +98,17 @@ def test_the_bench_sheet_prints(planned: dict[str, Planned], tmp_path: Path, pap
     one = planned["board"]
     assert paper in ("a4", "letter")
     found = pages(tmp_path, bench_sheet(one.plan, one.resolved, one.chain, "a4" if paper == "a4" else "letter"))
-    assert 5 <= len(found) <= 8
+    assert 5 <= len(found) <= 10, "forty gauges have a row each"
     assert all((round(w), round(h)) == pytest.approx(size, abs=1) for w, h in found)
+
+
+@pytest.mark.parametrize(("boards", "gauges", "more"), [(1, 12, 1), (10, 4, 2)])
+def test_a_batch_adds_few_pages_and_keeps_within_them(
+    engine: Engine, tmp_path: Path, boards: int, gauges: int, more: int
+) -> None:
+    plain, batch = (sheet_of(engine, *counts) for counts in ((1, 1), (boards, gauges)))
+    assert len(pages(tmp_path, batch)) - len(pages(tmp_path, plain)) <= more
+    assert faults(tmp_path, batch) == {"over": [], "torn": 0}
 
 
 def test_the_approval_form_prints(planned: dict[str, Planned], tmp_path: Path) -> None:

@@ -19,7 +19,7 @@ from kb.planning.procedure import procedure
 from kb.report.approval import approval_form
 from kb.report.form import asked, number
 from kb.report.hazards import dust_of, hazards_in, hazards_of, wording
-from kb.report.sheet import MOST_COLUMNS, bench_sheet, checks, dew_margin
+from kb.report.sheet import MOST_ROWS, bench_sheet, checks, dew_margin
 from tests.report.conftest import Planned
 from tests.test_cli import run
 from tests.web.addresses import fill
@@ -71,21 +71,33 @@ def test_acceptance_holds_every_limit(planned: dict[str, Planned]) -> None:
     assert [c.limit for c in metal] == ["at least 1000 megaohm"]
 
 
-def test_a_column_for_each_gauge_up_to_what_a_page_holds(engine: Engine) -> None:
-    for gauges in (1, 4, 9):
-        job = job_of(
-            {
-                "part": {"substrate": "brass-c26000"},
-                "service": {"temperature_c": [10, 60]},
-                "batch": {"gauges_per_board": gauges},
-            },
-            "test",
-        )
-        resolved = substrate("brass-c26000", engine.knowledge, "test")
-        plan = engine.plan(job, resolved.entry)
-        sheet = bench_sheet(plan, resolved, plan.chains[0])
-        assert sheet.count(">gauge ") - sheet.count(">gauge backing") == min(gauges, MOST_COLUMNS)
-        assert ("go on with a second sheet" in sheet) == (gauges > MOST_COLUMNS)
+@pytest.mark.parametrize(
+    ("boards", "gauges", "columns", "rows"),
+    [(1, 1, 1, 0), (1, 6, 6, 0), (1, 7, 0, 7), (1, 12, 0, 12), (10, 4, 0, 40), (2, 1, 0, 2), (200, 4, 0, MOST_ROWS)],
+)
+def test_each_gauge_has_a_column_or_else_a_row(
+    engine: Engine, boards: int, gauges: int, columns: int, rows: int
+) -> None:
+    sheet = sheet_of(engine, boards, gauges)
+    assert len(re.findall(r"<th scope=.col.>gauge \d+</th>", sheet)) == columns
+    batch = re.search(r'<table class="fixed batch">.*?</table>', sheet, re.S)
+    found = re.findall(r'<th scope="row">(\d+)</th><td>(\d+)</td><td>(\d+)</td>', batch[0] if batch else "")
+    assert [int(number) for number, _, _ in found] == list(range(1, rows + 1))
+    if (boards, gauges) == (10, 4):
+        assert found[4] == ("5", "2", "1"), "numbered part by part, as the record numbers them"
+    assert ("710 more: print this sheet again" in sheet) == (boards * gauges > MOST_ROWS)
+
+
+def sheet_of(engine: Engine, boards: int, gauges: int) -> str:
+    """The sheet of a plain job with so many gauges."""
+    told = {
+        "part": {"substrate": "brass-c26000"},
+        "service": {"temperature_c": [10, 60]},
+        "batch": {"boards": boards, "gauges_per_board": gauges},
+    }
+    job, resolved = job_of(told, "test"), substrate("brass-c26000", engine.knowledge, "test")
+    plan = engine.plan(job, resolved.entry)
+    return bench_sheet(plan, resolved, plan.chains[0])
 
 
 def test_the_dew_margin_is_the_rules_own(knowledge: Knowledge) -> None:
