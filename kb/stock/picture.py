@@ -7,7 +7,7 @@ by words and by the stroke of a line.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date, timedelta
 from html import escape
 
@@ -23,8 +23,11 @@ _AHEAD_DAYS = 730
 _DASHES = {"expires-soon": "9 4", "expired": "2 3", "opened-life-ended": "2 3", "storage-excursion": "1 5"}
 
 
-def expiry_picture(lots: Sequence[Judged], on: str) -> str:
-    """The lots that aren't empty, the first to expire on top: a bar from `on` to the last day of each."""
+def expiry_picture(lots: Sequence[Judged], on: str, name_of: Callable[[str], str] = str) -> str:
+    """The lots that aren't empty, the first to expire on top: a bar from `on` to the last day of each.
+
+    `name_of` names an item that is known by its id.
+    """
     shown = sorted(
         (one for one in lots if one.life.state != "empty"),
         key=lambda one: (last_moment(one.life.usable_until), one.lot.lot),
@@ -46,7 +49,7 @@ def expiry_picture(lots: Sequence[Judged], on: str) -> str:
     parts.append(_line(x(today), 26, x(today), height - 20, "2") + _text(x(today), height - 6, f"{on[:10]}", "middle"))
     for number, (lot, life) in enumerate(shown):
         y = 48 + _ROW * number
-        parts.append(_text(_LEFT - 8, y + 4, _short(f"{lot.lot}: {lot.item}"), "end"))
+        parts.append(_text(_LEFT - 8, y + 4, _short(f"{lot.lot}: {name_of(lot.item)}"), "end"))
         if life.usable_until is None:
             parts.append(_text(x(today) + 6, y + 4, "last day not known", "start"))
             continue
@@ -58,7 +61,7 @@ def expiry_picture(lots: Sequence[Judged], on: str) -> str:
         right = tip > _WIDTH - 190
         parts.append(_text(tip + (-6 if right else 6), y - 6 if right else y + 4, said, "end" if right else "start"))
     words = [
-        f"{one.lot.lot}, {one.lot.item}: {one.life.usable_until or 'last day not known'}, {one.life.state}"
+        f"{one.lot.lot}, {name_of(one.lot.item)}: {one.life.usable_until or 'last day not known'}, {one.life.state}"
         for one in shown
     ]
     return _svg("expiry", f"Last days of {len(shown)} lots, on {on}", words or ["No lots."], height, parts)

@@ -15,6 +15,10 @@ from tests.web.addresses import BOARD, BRACKET
 PHONE = {"width": 360, "height": 640}
 #: What may come over the wire until the first answer stands there.
 MOST_BYTES = 60_000
+#: A line of the third generation, in bytes a second and ms.
+SLOW_LINE = {"offline": False, "latency": 150, "downloadThroughput": 200_000, "uploadThroughput": 90_000}
+#: From the first byte of the answer until it can be used.
+MOST_MS = 2000
 
 
 @pytest.fixture
@@ -41,6 +45,18 @@ def test_the_first_answer_is_light_on_the_wire(phone: Any) -> None:
     assert any("/?" in address for address in sizes)
     assert any("htmx" in address for address in sizes)
     assert sum(sizes.values()) < MOST_BYTES, sizes
+
+
+def test_on_a_slow_line_it_can_be_used_soon(phone: Any) -> None:
+    line = phone.context.new_cdp_session(phone)
+    line.send("Network.enable")
+    line.send("Network.emulateNetworkConditions", SLOW_LINE)
+    phone.goto(f"/?{BRACKET}")
+    phone.wait_for_load_state("load")
+    took = phone.evaluate("performance.getEntriesByType('navigation')[0].toJSON()")
+    # The scripts have run by then: what stands there answers to a finger.
+    assert took["domContentLoadedEventEnd"] - took["responseStart"] < MOST_MS, took
+    assert took["loadEventEnd"] - took["responseStart"] < MOST_MS, took
 
 
 def test_what_never_changes_is_not_sent_again(phone: Any) -> None:

@@ -40,7 +40,7 @@ def test_by_mouse_each_answer_shows_at_once_what_it_changed(page: Any) -> None:
     page.get_by_label("sea water immersion").check()
     page.wait_for_selector(".change")
     change = page.locator(".change").inner_text()
-    assert "What it is exposed to: dry-air → sea-water-immersion" in change
+    assert "What it is exposed to: dry air → sea water immersion" in change
     assert "more refused" in change
     page.get_by_role("link", name="What was refused, and why").click()
     page.locator("summary", has_text="adhesive:").click()

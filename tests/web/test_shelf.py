@@ -23,6 +23,7 @@ from kb.stock.products import Product, Products
 from kb.stock.workspace import ledger_of
 from kb.web.app import create_app
 from kb.web.desk import Desk
+from kb.web.pages.shelf import MOST_ROWS
 from kb.web.settings import Settings
 from kb.work.checking import verify
 from tests.stock.factory import events, record
@@ -96,6 +97,22 @@ def test_the_shelf_tells_what_may_not_be_used_and_what_to_use_first(page: TestCl
 )
 def test_the_filter_shows_what_was_asked_for(page: TestClient, query: str, lots: list[str]) -> None:
     assert re.findall(r'<th scope="row"><a[^>]*>([^<]+)</a>', page.get(f"/shelf?{query}").text) == lots
+
+
+def test_many_lots_are_leafed_through(page: TestClient, tmp_path: Path) -> None:
+    came = {"type": "received", "at": "2027-02-01", "who": "kim", "item": "acetone", "quantity": "5", "unit": "mL"}
+    record(tmp_path, [{**came, "lot": f"AC-{number:03}"} for number in range(MOST_ROWS + 20)])
+    address, seen = "/shelf?item=acetone", list[str]()
+    while address:
+        text = page.get(address).text
+        listed = re.findall(r'<th scope="row"><a[^>]*>([^<]+)</a>', text)
+        assert len(listed) <= MOST_ROWS
+        seen += listed
+        onward = re.search(r'<a href="([^"]+)">The next ones', text)
+        address = unescape(onward[1]) if onward else ""
+    assert seen == [f"AC-{number:03}" for number in range(MOST_ROWS + 20)]
+    assert "The ones before" in text
+    assert page.get("/shelf?begin=9999").status_code == 422
 
 
 def test_what_will_run_out_is_to_be_ordered(page: TestClient) -> None:

@@ -41,6 +41,7 @@ class Said:
     words: str
     because: str
     rule: str
+    title: str
     basis: str
     sources: tuple[str, ...]
 
@@ -191,7 +192,7 @@ def free_query(asked: Asked) -> str:
 def said(finding: Finding) -> Said:
     """One finding in words."""
     rule = finding.rule
-    return Said(finding.verdict, message(finding), rule.because, rule.id, rule.basis, tuple(rule.sources))
+    return Said(finding.verdict, message(finding), rule.because, rule.id, rule.title, rule.basis, tuple(rule.sources))
 
 
 def _chain(asked: Asked, chain: Chain, first: Chain | None) -> ShownChain:

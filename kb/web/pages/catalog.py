@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -10,7 +10,7 @@ from starlette.responses import Response
 
 from kb.base.errors import BadInput
 from kb.base.vocabulary import FAMILIES, KINDS, VERDICTS
-from kb.knowledge import Entry
+from kb.knowledge import Entry, Knowledge
 from kb.materials.identify import identify
 from kb.report.hazards import hazards_in
 from kb.report.items import fact_rows, select, sources_of
@@ -19,7 +19,7 @@ from kb.report.text import capitalize_first
 from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.rules.roles import CHAIN_KINDS, kinds_of
 from kb.rules.rule import Rule
-from kb.rules.words import outline, shown
+from kb.rules.words import fact_words, named, outline, value_words
 from kb.web.desk import TheDesk
 from kb.web.problems import Problem
 from kb.web.render import page
@@ -46,7 +46,7 @@ def one(item: str, request: Request, desk: TheDesk) -> Response:
     entry = desk.known.entries.get(item)
     if entry is None:
         raise Problem(404, "not-found", item, "there is no such item", "look for it in the catalog")
-    values: dict[str, Any] = {"facts": fact_rows(entry), "hazards": hazards_in(entry, desk.known)}
+    values: dict[str, Any] = {"facts": fact_rows(entry, in_words=True), "hazards": hazards_in(entry, desk.known)}
     values["drawings"] = pictograms(statement.code for statement in values["hazards"].statements)
     values["sources"] = sources_of(entry, desk.known)
     values["naming"] = [rule for rule in desk.known.rules if _names(rule, entry)]
@@ -84,6 +84,7 @@ def one_rule(rule: str, request: Request, desk: TheDesk) -> Response:
     values: dict[str, Any] = {
         "says": capitalize_first(outline(found["message"])),
         "when": [_told(c) for c in held.when] if held else [],
+        "cases": [(case["fires"], _case(case["with"], desk.known)) for case in found["cases"]],
         "needs": [_told(c) for c in held.needs] if held else [],
     }
     return page(request, "rule.html", title=found["title"], rule=found, cited=cited, **values)
@@ -135,17 +136,36 @@ def _told(condition: Condition) -> str:
     """A condition in words.
 
     >>> _told(AnyOf((Clause("adhesive.creep", "is", "high"), Clause("cure.temperature_c", "above", Ref("part.t", 5)))))
-    'any of: adhesive.creep is high; cure.temperature_c above part.t + 5'
+    'any of: creep of the adhesive is high; temperature of the cure is above t of the part + 5 degC'
     """
     if isinstance(condition, AnyOf):
         return f"any of: {'; '.join(map(_told, condition.clauses))}"
     fact, value = condition.fact, condition.value
-    left = f"{fact.result} of {fact.name} ({_inputs(fact)})" if isinstance(fact, Calculation) else fact
-    plus = (
-        f" {'+' if value.plus > 0 else '-'} {shown(abs(value.plus))}" if isinstance(value, Ref) and value.plus else ""
-    )
-    return f"{left} {condition.op} {value.fact + plus if isinstance(value, Ref) else shown(value)}"
+    if isinstance(fact, Calculation):
+        (left, unit), of = named(fact.result), f" by the calculation {fact.name}"
+        left += of
+    else:
+        left, unit = fact_words(fact), named(fact.partition(".")[2])[1]
+    if isinstance(value, Ref):
+        right = fact_words(value.fact)
+        right += f" {'+' if value.plus > 0 else '-'} {value_words(abs(value.plus), unit)}" if value.plus else ""
+    else:
+        right = value_words(value, unit)
+    does = condition.op if condition.op in ("is", "has", "lacks") else f"is {condition.op.removeprefix('is-')}"
+    return f"{left} {does.replace('-', ' ')} {right}"
 
 
-def _inputs(calculation: Calculation) -> str:
-    return ", ".join(f"{name} {shown(value)}" for name, value in calculation.inputs.items())
+def _case(given: Mapping[str, Any], known: Knowledge) -> str:
+    """What a case of a rule is about, in words."""
+    return "; ".join(_given(path, value, known) for path, value in given.items())
+
+
+def _given(path: str, value: Any, known: Knowledge) -> str:
+    return f"{fact_words(path).removeprefix('the ')}: {_value(path.partition('.')[2], value, known)}"
+
+
+def _value(name: str, value: Any, known: Knowledge) -> str:
+    if isinstance(value, Mapping):
+        return ", ".join(f"{named(part)[0]} {_value(part, one, known)}" for part, one in value.items())
+    entry = known.entries.get(value) if isinstance(value, str) else None
+    return entry.name if entry else value_words(value, named(name)[1])

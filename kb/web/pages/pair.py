@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -9,12 +10,14 @@ from starlette.responses import Response
 
 from kb.base.errors import BadInput, TackroomError
 from kb.base.vocabulary import EXPOSURES
-from kb.engine.check import EXPOSURE, GRID_KINDS, PRESET, grid_of, question
+from kb.engine.check import EXPOSURE, GRID_KINDS, PRESET, Answer, Grid, grid_of, question
+from kb.knowledge import Knowledge
 from kb.report import check as report
 from kb.report import matrix as grids
 from kb.report.pictures.grids import matrix_picture
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import pairs_of, query_of
+from kb.web.naming import in_names, name_of
 from kb.web.pages.answer import said
 from kb.web.pages.common import has_job, job_in, setting_in
 from kb.web.problems import problem_of
@@ -71,16 +74,27 @@ def _verdict(words: list[str], request: Request, desk: Desk, ordered: bool) -> d
         "said": [(said(f), f.rule.instead) for f in report.worst_first(checked.findings)],
         "suits": [said(f) for f in checked.suits],
         "notes": [said(f) for f in report.worst_first(checked.notes)],
-        "unknown": [report.unknown_words(u) for u in checked.unknown],
-        "lines": [
-            *report.readings(found.asked),
-            *report.order_words(checked),
-            *report.use_words(checked.uses),
-            *report.member_words(found.members),
-        ],
+        "named": [name_of(item, desk.known) for item in checked.items],
+        "unknown": [in_names(report.unknown_words(u), desk.known) for u in checked.unknown],
+        "lines": [in_names(line, desk.known) for line in _lines(found)],
         "ways_left_out": ways is None,
-        "ways": [report.remedy_words(r) for r in ways or ()],
+        "ways": [in_names(report.remedy_words(r), desk.known) for r in ways or ()],
     }
+
+
+def _lines(found: Answer) -> Iterator[str]:
+    """What the things were taken for, in what order, what they are used for, and which of a class differ."""
+    yield from report.readings(found.asked)
+    yield from report.order_words(found.checked)
+    yield from report.use_words(found.checked.uses)
+    yield from report.member_words(found.members)
+
+
+def _in_names(grid: Grid, known: Knowledge) -> Iterator[tuple[str, list[grids.Cell]]]:
+    """The rows of a grid with names for ids."""
+    for row, cells in grids.shown_rows(grid):
+        told = [cell._replace(reasons=tuple(in_names(why, known) for why in cell.reasons)) for cell in cells]
+        yield name_of(row, known), told
 
 
 def _job(request: Request) -> dict[str, Any]:
@@ -109,7 +123,8 @@ def matrix(request: Request, desk: TheDesk) -> Response:
         return Response(grids.grid_csv(grid), headers=headers, media_type="text/csv; charset=utf-8")
     values: dict[str, Any] = {
         "grid": grid,
-        "rows": grids.shown_rows(grid),
+        "rows": list(_in_names(grid, desk.known)),
+        "columns": [name_of(column, desk.known) for column in grid.columns],
         "legend": grids.legend(),
         "summary": grids.summary(grid),
         "signs": grids.SIGNS,

@@ -25,8 +25,8 @@ from kb.web.render import page
 from kb.web.settings import is_loopback
 
 router = APIRouter()
-#: So many lots are listed, and so many drawn; a narrower filter shows the others.
-MOST_ROWS, MOST_DRAWN = 500, 60
+#: So many lots are listed on a page, and so many drawn.
+MOST_ROWS, MOST_DRAWN = 100, 60
 #: So many labels are made at once.
 MOST_LABELS = 500
 
@@ -42,6 +42,7 @@ def shelf(request: Request, desk: TheDesk) -> Response:
     found = flags(desk.ledger().shelf(on), items.facts, on, lead_days=desk.lead_days, minimums=least)
     lots = [one for one in found.lots if _is_asked_for(one, items.name(one.lot.item), **given)]
     lots.sort(key=lambda one: (last_moment(one.life.usable_until), one.lot.lot))
+    begin = _begin(request, len(lots))
     return page(
         request,
         "shelf.html",
@@ -53,12 +54,29 @@ def shelf(request: Request, desk: TheDesk) -> Response:
         name_of=items.name,
         address_of=lot_address,
         amount=text,
-        lots=lots[:MOST_ROWS],
-        more=max(0, len(lots) - MOST_ROWS),
+        lots=lots[begin : begin + MOST_ROWS],
+        begin=begin,
+        count=len(lots),
+        turns=_turns(begin, len(lots), {**given, "on": on}),
         empty=sum(one.life.state == "empty" for one in found.lots),
         needs=flags_groups(found),
-        picture=Markup(expiry_picture(lots[:MOST_DRAWN], on)) if lots else "",
+        picture=Markup(expiry_picture(lots[:MOST_DRAWN], on, items.name)) if lots else "",
     )
+
+
+def _begin(request: Request, count: int) -> int:
+    """With which lot the page begins, counted from 0: the address says so, or the first."""
+    begin = request.query_params.get("begin", "").strip() or "0"
+    if not begin.isdecimal() or len(begin) > 9 or (int(begin) >= count and int(begin)):
+        raise BadInput("begin", f"'{begin}' is no place in the list", f"a whole number below {count}")
+    return int(begin)
+
+
+def _turns(begin: int, count: int, given: dict[str, str]) -> list[tuple[str, str]]:
+    """The way to the lots before and after those on the page."""
+    to = {"The ones before": max(0, begin - MOST_ROWS), "The next ones": begin + MOST_ROWS}
+    there = {words: place for words, place in to.items() if place != begin and place < count}
+    return [(words, urlencode({**given, "begin": place})) for words, place in there.items()]
 
 
 def _is_asked_for(one: Judged, name: str, item: str, state: str) -> bool:

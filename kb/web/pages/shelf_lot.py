@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -151,7 +151,7 @@ def _page(
         "life": life(lot, facts, on),
         "limits": sorted(limits(lot, facts)),
         "facts": _facts(lot),
-        "history": [_row(e) for e in history],
+        "history": [_row(e, items.name) for e in history],
         "done": event_text(done) if done else "",
         "forms": FORMS,
         "typed": {name: said(typed, name) for name in typed} if typed else {},
@@ -183,9 +183,10 @@ def _facts(lot: Lot) -> list[tuple[str, str]]:
     return [(name, value) for name, value in told if value]
 
 
-def _row(one: Event) -> dict[str, Any]:
+def _row(one: Event, name_of: Callable[[str], str]) -> dict[str, Any]:
     """An event as a row of the history."""
     known = ("id", "type", "at", "who", "lot", "quantity", "unit", "recorded")
     amount = f"{one['quantity']} {one['unit']}" if "quantity" in one else ""
-    rest = "; ".join(f"{name.replace('_', ' ')}: {value}" for name, value in one.items() if name not in known)
+    told = {name: name_of(value) if name == "item" else value for name, value in one.items() if name not in known}
+    rest = "; ".join(f"{name.replace('_', ' ')}: {value}" for name, value in told.items())
     return {"id": one["id"], "at": one["at"], "type": one["type"], "amount": amount, "who": one["who"], "rest": rest}

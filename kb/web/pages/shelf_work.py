@@ -15,6 +15,7 @@ from kb.base.errors import BadInput, TackroomError
 from kb.job import Bench
 from kb.planning.procedure import procedure
 from kb.quantities.estimate import Estimate
+from kb.report.form import named
 from kb.report.pick import told
 from kb.report.trace import record_text, signed_words, trace_text
 from kb.stock.amounts import text
@@ -190,6 +191,7 @@ def _record_page(
         "typed": {name: said(form, name) for name in form} if form else {},
         "again": request.url.query,
         "amount": text,
+        "named": named,
         "fault": [],
         "shown": [],
     }

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
@@ -10,8 +12,9 @@ from kb.base.vocabulary import KINDS
 from kb.engine.goal import stands_in_chains
 from kb.engine.why import explain
 from kb.materials import resolve
-from kb.planning.compare import ranked
+from kb.planning.compare import Comparison, Side, ranked
 from kb.quantities.layout import hours_of
+from kb.report.form import cure_words
 from kb.report.hanging import hanging_head, hanging_words
 from kb.report.ready import ready_words
 from kb.report.trouble import relaxation_words
@@ -69,15 +72,34 @@ def compare(request: Request, desk: TheDesk) -> Response:
     asked = asked_in(request, desk, max(3, one, other))
     asked.chain()
     found = ranked(asked.plan, one, other)
-    names = {e.id: e.name for c in (found.one.chain, found.other.chain) if c for o in c.picks if (e := o.entry)}
+    rows = list(_side_by_side(found))
     return page(
         request,
         "compare.html",
         title="Two chains",
         found=found,
-        labels=LABELS,
-        ready=[ready_words(hours_of(side.plan, side.chain)) for side in (found.one, found.other) if side.chain],
-        names=names,
+        rows=[row for row in rows if row[1][0] != row[1][1]],
+        same=[row for row in rows if row[1][0] == row[1][1]],
         only=[[said(f) for f in findings] for findings in found.findings],
         back=query_of(asked.job, prefer=asked.prefer),
     )
+
+
+def _side_by_side(found: Comparison) -> Iterator[tuple[str, tuple[str, str]]]:
+    """What stands in each place of the two chains, and how they are cured."""
+    sides = (found.one.chain, found.other.chain)
+    names = {e.id: e.name for chain in sides if chain for option in chain.picks if (e := option.entry)}
+    for slot, one, other in found.slots:
+        yield LABELS[slot], (names.get(one, "nothing"), names.get(other, "nothing"))
+    one, other = (cure_words(chain.cure) if chain and chain.cure else "none" for chain in sides)
+    yield "Cure", (one, other)
+    for label, told in (("Ready", _ready), ("Points (lower is better)", _points)):
+        yield label, (told(found.one), told(found.other))
+
+
+def _ready(side: Side) -> str:
+    return ready_words(hours_of(side.plan, side.chain)) if side.chain else "no chain"
+
+
+def _points(side: Side) -> str:
+    return str(side.chain.cost) if side.chain else "none"

@@ -103,6 +103,12 @@
     for (const name of ["htmx:responseError", "htmx:sendError", "htmx:timeout"]) form.addEventListener(name, lost);
   }
 
+  /* The page that is open is in sight among those of its job, however narrow the screen. */
+  for (const here of document.querySelectorAll("nav [aria-current=page]")) {
+    const row = here.closest("ul");
+    row.scrollLeft = here.offsetLeft - row.offsetLeft - (row.clientWidth - here.clientWidth) / 2;
+  }
+
   keepJob();
   offerJobs();
   keepTyped();
