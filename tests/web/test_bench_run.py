@@ -217,6 +217,18 @@ def test_a_wait_is_counted_down_through_a_reload_and_cut_short_only_with_a_reaso
     assert "Nothing to do but wait" not in bench.screen
 
 
+def test_what_is_typed_stays_when_the_wait_of_another_gauge_ends(tab: Any) -> None:
+    bench = Bench(tab)
+    bench.start("kim")
+    bench.until("Lot of ethyl cyanoacrylate")
+    field = tab.get_by_label("Lot of ethyl cyanoacrylate")
+    field.fill("CA-0")
+    assert tab.locator(".timers li").count(), "another gauge waits meanwhile"
+    tab.clock.run_for(40_000)
+    assert tab.locator(".timers li").count() == 0
+    assert field.input_value() == "CA-0"
+
+
 def test_without_scripts_the_steps_and_the_sheet_remain(chromium: Any, site: str) -> None:
     context = chromium.new_context(base_url=site, java_script_enabled=False)
     page = context.new_page()

@@ -163,7 +163,7 @@ def _steps(chain: Chain, steps: Sequence[Step], found: Timeline) -> Iterator[dic
         decided = decided or decides
         limit = step.limit
         yield {
-            "stage": step.stage,
+            "stage": step.stage.replace("-", " "),
             "do": step.do,
             "must": list(step.must),
             "never": list(step.never),

@@ -3,7 +3,8 @@
 (() => {
   const data = JSON.parse(document.getElementById("run-data").textContent);
   const place = document.getElementById("run"), KEY = `tackroom.run.${data.run}`;
-  const RETRY_MS = 8000;
+  /* So many waits are told above the step, the soonest first. */
+  const RETRY_MS = 8000, MOST_TIMERS = 4;
   const read = (name, otherwise) => {
     try { return JSON.parse(localStorage.getItem(name)) ?? otherwise; } catch { return otherwise; }
   };
@@ -91,6 +92,7 @@
     const waiting = events.filter((e) => !kept.has(e.key));
     if (sending || !waiting.length) return;
     sending = true;
+    const before = message;
     try {
       const sent = await fetch(`/bench-run?${data.query}`, {
         method: "POST",
@@ -108,7 +110,7 @@
     } catch { online = false; }
     sending = false;
     state();
-    if (answer || message) show();
+    if (answer || message !== before) show();
     if (online && events.some((e) => !kept.has(e.key)) && !message) void send();
   }
 
@@ -144,12 +146,16 @@
   function tick() {
     const now = fold(), at = Date.now();
     const rows = [];
+    const running = [...now.waits].filter(([, w]) => w.end > at).sort(([, a], [, b]) => a.end - b.end);
+    for (const [i, w] of running.slice(0, MOST_TIMERS)) rows.push(`gauge ${i}: ${w.words}, ${clock(w.end - at)}`);
+    if (running.length > MOST_TIMERS) rows.push(`${running.length - MOST_TIMERS} more wait longer`);
     for (const [i, w] of now.waits) {
-      if (w.end > at) rows.push(`gauge ${i}: ${w.words}, ${clock(w.end - at)}`);
-      else if (!rung.has(`${i}|${w.step}`)) {
-        rung.add(`${i}|${w.step}`);
-        if (at - w.end < 60000) { ring(); show(); }
-      }
+      if (w.end > at || rung.has(`${i}|${w.step}`)) continue;
+      rung.add(`${i}|${w.step}`);
+      if (at - w.end >= 60000) continue;
+      ring();
+      // A step that is being done stays as it is: what was typed in it would be gone.
+      if (place.querySelector(".countdown")) show();
     }
     for (const pot of now.pots.values()) {
       const used = data.tasks.some((t) => data.steps[t[0]].name === pot.name && data.steps[t[0]].stage !== "cure" && open(t, now).length);
