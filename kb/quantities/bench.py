@@ -5,8 +5,9 @@ damp day does not quietly change the adhesive; what the rules say of that chain 
 
 - `stop`: a rule blocks; or the part is at the dew point or below it, and wet; or the activation has faded;
 - `wait`: a rule needs something done first, or cautions of the level `wait_from` or more;
-- `go`: everything else. Lighter cautions and unknown facts are findings to be read. A caution about the kind of
-  part alone (a board with components, say) reads no fact of the room and has no voice here.
+- `go`: everything else, also where a reading is only assumed, which is said. Lighter cautions and unknown facts are
+  findings to be read. A caution about the kind of part alone (a board with components, say) reads no fact of the room
+  and has no voice here.
 
 Only rules that read the room's air or the part's temperature are asked; vapour is `estimate`'s business.
 """
@@ -28,6 +29,10 @@ from kb.quantities.moves import READINGS, changes
 from kb.rules.findings import Finding, distinct
 
 VERDICTS = ("go", "wait", "stop")
+#: The remark that says what of the room is only assumed.
+NOT_MEASURED = "room-not-measured"
+_READ = dict(zip(READINGS, ("air", "humidity", "part"), strict=True))
+_UNITS = dict(zip(READINGS, (" degC", " %", " degC"), strict=True))
 
 
 @dataclass(frozen=True)
@@ -78,7 +83,7 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
     if air.dew_point_c is None:
         # What hangs on a dew point that isn't there is said in a remark.
         found = [f for f in found if f.known or f.unknown]
-    remarks = [*_dew(air, figures["stop_margin_c"]), *_activation(chain, activated_h)]
+    remarks = [*_assumed(job.bench), *_dew(air, figures["stop_margin_c"]), *_activation(chain, activated_h)]
     wait_from = here.ranking.levels_of[figures["wait_from"]]
     verdicts = [_of_finding(f, here.ranking, wait_from) for f in found]
     verdicts += ["stop" for r in remarks if r.verdict == "need"]
@@ -130,6 +135,25 @@ def _of_finding(finding: Finding, ranking: Ranking, wait_from: int) -> str:
         # A need that an item of the chain supplies is met; one that asks for a step or a wait is still to be done.
         return "go" if finding.met and finding.rule.needs else "wait"
     return "wait" if ranking.of_rule(finding.rule, finding.known).points >= wait_from else "go"
+
+
+def _assumed(room: Bench) -> Iterator[Remark]:
+    """Say which readings nobody has taken, and what stands for them."""
+    if assumed := assumed_in(room):
+        values = (f"{_READ[name]} {getattr(room, name):g}{_UNITS[name]}" for name in assumed)
+        yield Remark(
+            NOT_MEASURED,
+            "caution",
+            (),
+            f"nobody has measured it, and an ordinary room is assumed: {', '.join(values)}",
+            "What may be done hangs on the air and the part at the bench, and a site is no ordinary room.",
+            f"measure at the part, and write {', '.join(assumed)} under [bench] of the job",
+        )
+
+
+def assumed_in(room: Bench) -> list[str]:
+    """List the readings that no job has given."""
+    return [name for name in READINGS if name not in room.model_fields_set]
 
 
 def _dew(air: Psychrometrics, stop_margin_c: float) -> Iterator[Remark]:

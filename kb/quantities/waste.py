@@ -10,8 +10,10 @@ from typing import Any
 from kb.quantities.usage import Use
 
 _WET = ("mL", "g")
-#: What ends up on wipes and swabs as a whole; of glue and coat only what is lost does.
-_USED_UP = ("degreaser", "conditioner", "neutraliser", "treatment")
+#: What stays on the part, of which only what is lost is thrown away.
+_STAYS = ("adhesive", "coating", "solder", "wire")
+#: What takes up the liquids of its stage, and is of their kinds from then on.
+_WETTED = ("aid", "abrasive")
 
 
 @dataclass(frozen=True)
@@ -38,11 +40,11 @@ def streams(
             wet.setdefault(use.stage, set()).update(_own(use, table))
     bins: dict[tuple[str, ...], dict[str, list[tuple[str, float]]]] = {}
     for use, net, lost in thrown:
-        amount = lost if use.entry.kind in ("adhesive", "coating") else net + lost
+        amount = lost if use.entry.kind in _STAYS else net + lost
         if use.reused or use.entry.kind == "backing" or amount <= 0:
             continue
         kinds = _own(use, table)
-        if use.entry.kind not in (*_USED_UP, "adhesive", "coating"):
+        if use.entry.kind in _WETTED:
             kinds |= wet.get(use.stage, set())
             if dusty and use.stage in ("strip", "abrade-dry", "abrade-wet"):
                 kinds |= {row["kind"] for row in table if row["dust"]}

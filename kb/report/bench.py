@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from kb.quantities.bench import Fitness
+from kb.quantities.bench import NOT_MEASURED, Fitness
 from kb.report.estimate import remark_lines
 from kb.report.text import wrapped
 from kb.report.trouble import items_of
@@ -17,6 +17,10 @@ _SAID = {
     "wait": "WAIT: do first what is said below",
     "stop": "STOP: do not bond in this state",
 }
+
+
+#: What is said instead where the room is fit only if it is as nobody has measured it.
+_SUPPOSED = "GO, if the room is as it is assumed here: measure it first"
 
 
 def bench_json(found: Fitness) -> dict[str, Any]:
@@ -40,8 +44,9 @@ def bench_text(found: Fitness) -> str:
     """The verdict, the room, what to change, and the reasons."""
     room, air = found.room, found.air
     chain = [found.chain.pick(slot).entry for slot in ("treatment", "adhesive")] + list(found.chain.coatings)
+    supposed = found.verdict == "go" and any(remark.rule == NOT_MEASURED for remark in found.remarks)
     lines = [
-        _SAID[found.verdict],
+        _SUPPOSED if supposed else _SAID[found.verdict],
         "",
         f"  Air: {room.air_temperature_c:g} degC, {room.relative_humidity_pct:g} % relative humidity, "
         f"{air.humidity_ratio_g_kg:.3g} g of water per kg of dry air",

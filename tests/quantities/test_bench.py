@@ -31,6 +31,19 @@ def test_an_ordinary_room_is_fit(engine: Engine) -> None:
     assert found.air.margin_c == pytest.approx(12.5, abs=0.1)
 
 
+def test_what_nobody_has_measured_is_said(engine: Engine) -> None:
+    found = judged(engine)
+    assert [remark.rule for remark in found.remarks] == ["room-not-measured"]
+    assert "air 22 degC, humidity 45 %, part 22 degC" in found.remarks[0].message
+    assert bench_text(found).startswith("GO, if the room is as it is assumed here")
+    assert "room-not-measured" in [f["rule"] for f in bench_json(found)["findings"]]
+    half = judged(engine, air_temperature_c=22, relative_humidity_pct=45)
+    assert half.remarks[0].message.endswith(": part 22 degC")
+    measured = judged(engine, air_temperature_c=22, relative_humidity_pct=45, part_temperature_c=22)
+    assert measured.remarks == ()
+    assert bench_text(measured).startswith("GO: nothing in the room")
+
+
 @pytest.mark.parametrize(
     ("room", "verdict", "rule", "change"),
     [

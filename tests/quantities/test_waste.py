@@ -28,7 +28,7 @@ def test_nothing_is_binned_twice_and_nothing_lost(bracket: Estimate) -> None:
     for unit in ("mL", "g", "cm2", "piece", "cm"):
         binned = fsum(stream.amounts.get(unit, 0.0) for stream in bracket.waste)
         used = fsum(
-            x.waste if x.entry.kind in ("adhesive", "coating") else x.gross
+            x.waste if x.entry.kind in ("adhesive", "coating", "solder", "wire") else x.gross
             for x in bracket.lines
             if x.unit == unit and x.entry.kind != "backing" and not all(u.reused for u in x.uses)
         )
@@ -52,6 +52,17 @@ def test_acid_and_alkaline_are_never_in_one_bin(engine: Engine) -> None:
 def test_every_bin_says_how_it_is_kept(bracket: Estimate) -> None:
     for stream in bracket.waste:
         assert stream.kinds == ("ordinary",) or len(stream.keep) == len(stream.kinds), stream
+
+
+def test_what_is_soldered_and_laid_stays_and_is_of_its_own_kind(bracket: Estimate) -> None:
+    wire, solder = (bracket.chain.pick(slot).entry for slot in ("wire", "solder"))
+    assert wire is not None
+    assert solder is not None
+    lost = {line.entry.id: line.waste for line in bracket.lines}
+    cable = fsum(stream.amounts["cm"] for stream in bracket.waste if wire.id in stream.items)
+    assert cable == pytest.approx(lost[wire.id])
+    assert "flammable" not in kinds_of(bracket, wire.id) | kinds_of(bracket, solder.id)  # as the flux's liquid is
+    assert "flammable" in kinds_of(bracket, "cotton-swab")
 
 
 def test_what_is_used_again_is_no_waste(bracket: Estimate) -> None:
