@@ -34,6 +34,20 @@ UNSEEN = """() => {
 }"""
 
 
+#: What a thumb may miss on a phone: all that is pressed but links in a sentence and on paper.
+TOO_LOW = """() => {
+  const found = [];
+  for (const e of document.querySelectorAll("a[href], button, input:not([type=hidden]), select, textarea, summary")) {
+    if (e.matches(".skip") || !e.checkVisibility()) continue;
+    const said = e.textContent.trim(), around = e.parentElement.textContent.trim();
+    if (e.tagName === "A" && getComputedStyle(e).display === "inline" && around.length > said.length + 3) continue;
+    const high = (e.type === "checkbox" ? e.closest("label") : e).getBoundingClientRect().height;
+    if (high < 43.5) found.push(`${high.toFixed(0)} px high: ${e.tagName} ${said.slice(0, 50)}`);
+  }
+  return found.slice(0, 5);
+}"""
+
+
 @pytest.fixture(scope="module")
 def tab(chromium: Any, site: str) -> Any:
     base = pytest.importorskip("axe_playwright_python.base", reason="axe-playwright-python is not installed")
@@ -54,6 +68,8 @@ def test_nothing_stands_in_anyones_way(tab: Any, name: str) -> None:
         if over > 0:
             found.append(f"{width} px: the page is {over} px wider than the screen")
         found += [f"{width} px: {unseen}" for unseen in tab.evaluate(UNSEEN)]
+        if width < 600:
+            found += tab.evaluate(TOO_LOW)
         for theme in ("light", "dark"):
             tab.emulate_media(color_scheme=theme)
             for fault in tab.evaluate(RUN, TAGS):

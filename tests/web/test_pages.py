@@ -19,6 +19,7 @@ import httpx
 import pytest
 from starlette.testclient import TestClient
 
+from kb.base.vocabulary import FAMILIES
 from kb.engine.check import answer, grid_of, question
 from kb.engine.why import explain
 from kb.job import Job, job_of, read_job
@@ -102,8 +103,8 @@ def test_a_gauge_that_is_welded_on_is_named_where_an_adhesive_would_be(page: Tes
 
 
 @pytest.mark.parametrize("name", sorted(set(PAGES) - {"not-found", "enter", "sheet", "approval", "shelf-scan-unknown"}))
-def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> None:
-    """One heading of the first order; each field has a label, each heading of a table its scope; wide tables scroll."""
+def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient, desk: Desk) -> None:
+    """One first heading; fields have labels, headings of tables a scope; items have names; what is wide scrolls."""
     html = ok(page, PAGES[name])
     assert len(re.findall("<h1", html)) == 1
     labelled = set(re.findall(r'<label[^>]* for="([^"]+)"', html))
@@ -113,6 +114,23 @@ def test_every_page_is_laid_out_for_everyone(name: str, page: TestClient) -> Non
             assert (field and field[1] in labelled) or 'type="checkbox"' in tag, tag
     assert re.search(r"<th(?![^>]*scope=)(?!ead)[^>]*>", html) is None
     assert html.count('class="scroll"') == len(re.findall(r'tabindex="0" role="region" aria-label="[^"]', html))
+    assert ids_said(html, desk) == []
+
+
+def ids_said(html: str, desk: Desk) -> list[str]:
+    """Ids of items that a page says where it could name them: names that are written like ids are none."""
+    entries = desk.known.entries
+    names = [said for entry in entries.values() for said in (entry.name, *entry.facts.get("aliases", ()))]
+    spoken = " ".join([*names, *(family for families in FAMILIES.values() for family in families)])
+    shown = re.sub(r"(?s)<(script|code|option|datalist)\b.*?</\1>", " ", html.partition("<main")[2])
+    words = re.findall(r"\b[a-z0-9]+(?:-[a-z0-9]+)+\b", told(shown))
+    return [word for word in words if word in entries and word not in spoken]
+
+
+def test_many_items_are_folded_by_family(page: TestClient, desk: Desk) -> None:
+    html = ok(page, "/catalog?kind=substrate")
+    assert {row[0] for row in rows(html)} == {entry.name for entry in desk.known.by_kind["substrate"]}
+    assert html.count("<details><summary><h3>") == len({e.family for e in desk.known.by_kind["substrate"]})
 
 
 #: What isn't a page of its own: parts of a page, and files to take away.
@@ -429,7 +447,7 @@ def test_the_schedule_has_a_row_for_each_step_of_each_installation(page: TestCli
     document = timeline_json(scheduled(estimated(asked, asked.chain(), desk)[0]), None)["timeline"]
     html = ok(page, f"/timeline?{SEAL}")
     expected = [
-        [str(r["start_min"]), str(r["end_min"]), r["stage"], str(r["installation"]), str(r["who"] or "waits")]
+        [str(r["start_min"]), str(r["end_min"]), value_words(r["stage"]), str(r["installation"]), r["who"] or "waits"]
         for r in document[:400]
     ]
     assert rows(html) == expected

@@ -12,7 +12,7 @@ from kb.knowledge import Entry
 from kb.report.pictures.drawing import PHONE, Picture, Scale, drawn, noted
 from kb.rules.clauses import Facts
 from kb.rules.findings import Finding
-from kb.rules.words import shown
+from kb.rules.words import shown, value_words
 
 KINDS = ("backing", "adhesive", "coating")
 _LEFT, _RIGHT, _TOP, _ROW = 164, 240, 70, 18
@@ -38,9 +38,9 @@ class Window:
     def words(self) -> str:
         """The row as a sentence."""
         short = f", {shown(self.short_high)} degC for short" if self.short_high is not None else ""
-        because = f" by {self.reason}" if self.reason else ""
+        because = f": {self.reason}" if self.reason else ""
         span = f"{shown(self.low)} to {shown(self.high)} degC{short}"
-        return f"{self.family} ({self.entry.name}): {span}; {self.state}{because}"
+        return f"{value_words(self.family)} ({self.entry.name}): {span}; {self.state}{because}"
 
 
 def temperature_picture(plan: Plan, chain: Chain) -> Picture:
@@ -100,7 +100,7 @@ def _window(entry: Entry, cure: Facts | None, in_chain: bool, findings: Iterable
     limits, name = facts, "max_c"
     if entry.kind == "adhesive":
         limits, name = cure or max(facts["schedules"], key=lambda s: float(s["service_max_c"])), "service_max_c"
-    first = next((f.rule.id for f in findings), "")
+    first = next((f.rule.title for f in findings), "")
     state = "in the chain" if in_chain else "refused" if first else "can be used"
     return Window(entry.family, entry, facts["min_c"], limits[name], limits.get("short_max_c"), state, first)
 
@@ -109,7 +109,7 @@ def _bar(window: Window, scale: Scale, y: int) -> dict[str, object]:
     short = window.short_high
     return {
         "y": y,
-        "family": window.family,
+        "family": value_words(window.family),
         "numbers": f"{shown(window.low)} to {shown(window.high)}",
         "x1": scale.at(window.low),
         "x2": scale.at(window.high),

@@ -21,10 +21,13 @@ from kb.rules.roles import CHAIN_KINDS, kinds_of
 from kb.rules.rule import Rule
 from kb.rules.words import fact_words, named, outline, value_words
 from kb.web.desk import TheDesk
+from kb.web.naming import in_names
 from kb.web.problems import Problem
 from kb.web.render import page
 
 router = APIRouter()
+#: So many items stand in one table; more are folded family by family.
+MOST_TOGETHER = 100
 #: The first kind that is shown where none is asked for: what most come for.
 FIRST = "substrate"
 
@@ -37,6 +40,9 @@ def catalog(request: Request, desk: TheDesk) -> Response:
     entries = select(desk.known, kind, family or None)
     matches = identify(words, desk.known, KINDS) if words else None
     values: dict[str, Any] = {"words": words, "matches": matches, "kind": kind, "family": family, "entries": entries}
+    families = [f for f in FAMILIES[kind] if any(e.family == f for e in entries)]
+    apart = len(entries) > MOST_TOGETHER
+    values["groups"] = [(f, [e for e in entries if e.family == f]) for f in families] if apart else [(kind, entries)]
     return page(request, "catalog.html", title="Catalog", kinds=KINDS, families=FAMILIES[kind], **values)
 
 
@@ -46,7 +52,8 @@ def one(item: str, request: Request, desk: TheDesk) -> Response:
     entry = desk.known.entries.get(item)
     if entry is None:
         raise Problem(404, "not-found", item, "there is no such item", "look for it in the catalog")
-    values: dict[str, Any] = {"facts": fact_rows(entry, in_words=True), "hazards": hazards_in(entry, desk.known)}
+    facts = [(name, in_names(said, desk.known), basis) for name, said, basis in fact_rows(entry, in_words=True)]
+    values: dict[str, Any] = {"facts": facts, "hazards": hazards_in(entry, desk.known)}
     values["drawings"] = pictograms(statement.code for statement in values["hazards"].statements)
     values["sources"] = sources_of(entry, desk.known)
     values["naming"] = [rule for rule in desk.known.rules if _names(rule, entry)]

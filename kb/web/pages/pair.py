@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 
 from fastapi import APIRouter, Request
@@ -91,10 +92,10 @@ def _lines(found: Answer) -> Iterator[str]:
 
 
 def _in_names(grid: Grid, known: Knowledge) -> Iterator[tuple[str, list[grids.Cell]]]:
-    """The rows of a grid with names for ids."""
+    """The rows of a grid, with names for ids in their reasons."""
     for row, cells in grids.shown_rows(grid):
         told = [cell._replace(reasons=tuple(in_names(why, known) for why in cell.reasons)) for cell in cells]
-        yield name_of(row, known), told
+        yield row, told
 
 
 def _job(request: Request) -> dict[str, Any]:
@@ -121,10 +122,11 @@ def matrix(request: Request, desk: TheDesk) -> Response:
     if request.query_params.get("form") == "csv":
         headers = {"Content-Disposition": f'attachment; filename="{given["rows"]}-by-{given["columns"]}.csv"'}
         return Response(grids.grid_csv(grid), headers=headers, media_type="text/csv; charset=utf-8")
+    rows, columns = ([name_of(item, desk.known) for item in items] for items in (grid.rows, grid.columns))
+    grid = replace(grid, rows=rows, columns=columns)
     values: dict[str, Any] = {
         "grid": grid,
         "rows": list(_in_names(grid, desk.known)),
-        "columns": [name_of(column, desk.known) for column in grid.columns],
         "legend": grids.legend(),
         "summary": grids.summary(grid),
         "signs": grids.SIGNS,
