@@ -14,6 +14,7 @@ from kb.engine.plan import Engine
 from kb.job import job_of, read_job
 from kb.planning.ask import ask
 from kb.quantities.layout import hours_of
+from kb.report.others import line
 from kb.report.plan_short import MOST_LINES, answer_text
 from kb.report.reading import must_read
 from tests.oracles.jobs import random_job
@@ -83,13 +84,24 @@ def test_alternatives_are_what_they_are_called(seed: int, engine: Engine) -> Non
         if other.by == "fastest":
             assert other.chain.critical_path_min <= 0.75 * first.critical_path_min
             assert other.chain.critical_path_min <= first.critical_path_min - 30, "minutes are worth no other chain"
-            assert hours_of(other.plan, other.chain).ready_after_min > 0
+            gained = hours_of(asked.plan, first).ready_after_min - hours_of(other.plan, other.chain).ready_after_min
+            said = line(asked.plan, other)
+            assert said.startswith("ready sooner: ") if gained > 60 else "no sooner" in said or gained > 0
         if other.by == "longest-service":
             assert other.days is not None
             assert other.days > job.service.duration_days
             longer = job.service.model_copy(update={"duration_days": other.days * 1.01})
             beyond = job.model_copy(update={"service": longer})
             assert other.days >= 3650 or not Goal(engine, asked.resolved.entry).possible(beyond)
+
+
+def test_what_takes_less_time_is_not_called_sooner_where_a_night_lies_between(engine: Engine) -> None:
+    asked = ask(engine, read_job(DEMO / "2-bracket.toml"), "job")
+    fastest = next(other for other in asked.others if other.by == "fastest")
+    hours = [hours_of(asked.plan, chain).ready_after_min for chain in (asked.chain(), fastest.chain)]
+    assert abs(hours[0] - hours[1]) <= 60
+    assert line(asked.plan, fastest).startswith("less to wait for: ")
+    assert "no sooner: nights lie between" in line(asked.plan, fastest)
 
 
 def test_a_refusal_fits_a_screen_too(engine: Engine) -> None:

@@ -16,7 +16,8 @@ from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
 from kb.report.first import bond_words, equals, why_words
 from kb.report.hazards import hazards_of
-from kb.report.others import HEADS, says
+from kb.report.others import head as head_of
+from kb.report.others import says
 from kb.report.pictures import Picture
 from kb.report.pictures.pictograms import Pictogram, pictograms
 from kb.report.pictures.stack import stack_picture
@@ -170,7 +171,7 @@ def _others(asked: Asked, today: datetime.date) -> list[Other]:
     found = []
     for other in asked.others:
         kept = kept_query(asked, other.chain, today)
-        found.append(Other(HEADS[other.by], says(asked.plan, other), bond_words(other.chain), kept))
+        found.append(Other(head_of(asked.plan, other), says(asked.plan, other), bond_words(other.chain), kept))
     return found
 
 
