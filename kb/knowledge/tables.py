@@ -252,6 +252,7 @@ class LayersTable(TypedDict):
     true: tuple[str, ...]
     body: tuple[str, ...]
     on_any_metal: tuple[str, ...]
+    called: Mapping[str, Sequence[str]]
 
 
 class SpreadRow(TypedDict, total=False):

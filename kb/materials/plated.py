@@ -25,12 +25,12 @@ def plated(words: str, knowledge: Knowledge) -> dict[str, Any] | None:
     whole = matches[0].entry if matches and identify.clear(matches) else None
     called_so = bool(matches) and matches[0].score == 100
     for finish, body in _parted(atoms, lexicon, called_so):
-        layer, base = _finish(finish, knowledge), _metal(body, knowledge)
-        if layer is None or base is None:
+        layers, base = _finishes(finish, knowledge), _metal(body, knowledge)
+        if not layers or base is None:
             continue
-        if _family_below(whole, knowledge) == base.family or _family_below(layer, knowledge) == base.family:
+        if base.family in {_family_below(one, knowledge) for one in (whole, *layers)}:
             return None
-        return {"like": layer.id, "name": words, **_facts(layer, base, knowledge)}
+        return {"like": layers[0].id, "name": words, **_facts(layers[0], base, knowledge)}
     return None
 
 
@@ -47,14 +47,14 @@ def _parted(atoms: tuple[str, ...], lexicon: Lexicon, called_so: bool) -> Iterat
             yield " ".join(atoms[cut:]), " ".join(atoms[:cut])
 
 
-def _finish(words: str, knowledge: Knowledge) -> Entry | None:
-    """The item that has the finish, where its kind of layer may lie on any metal."""
-    matches = identify.identify(words, knowledge, ("substrate",))
-    if not matches or matches[0].score < identify.SURE:
-        return None
-    found = matches[0].entry
-    anywhere = knowledge.tables["layers"]["on_any_metal"]
-    return found if found.facts.get("layer") in anywhere and found.facts.get("base") else None
+def _finishes(words: str, knowledge: Knowledge) -> list[Entry]:
+    """The items that have the finish, the plainest first, where its kind of layer may lie on any metal."""
+    table = knowledge.tables["layers"]
+    called = table["called"].get(words)
+    matches = identify.identify(words, knowledge, ("substrate",)) if called is None else ()
+    found = [knowledge.entry(item) for item in called or ()]
+    found += [matches[0].entry] if matches and matches[0].score >= identify.SURE else []
+    return [one for one in found if one.facts.get("layer") in table["on_any_metal"] and one.facts.get("base")]
 
 
 def _metal(words: str, knowledge: Knowledge) -> Entry | None:

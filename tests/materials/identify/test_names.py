@@ -39,6 +39,13 @@ def test_fresh_names_are_understood_as_well(knowledge: Knowledge) -> None:
     assert [v.typed for v in fresh if v.wrong] in ([], ["Alu Profil"]), "an extrusion, as it happens"
 
 
+def test_names_of_the_bench_are_understood_as_well(knowledge: Knowledge) -> None:
+    bench = list(judged("names-bench.toml", knowledge))
+    assert len(bench) >= 140
+    assert sum(v.right for v in bench) >= 0.95 * len(bench), [v for v in bench if not v.right]
+    assert [v for v in bench if v.wrong] == []
+
+
 def test_nonsense_is_refused(verdicts: list[Verdict]) -> None:
     nonsense = [v for v in verdicts if v.meant == "nothing"]
     assert len(nonsense) >= 15
