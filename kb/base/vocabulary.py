@@ -75,7 +75,7 @@ FAMILIES: Final[dict[str, tuple[str, ...]]] = {
         "fluorosilicone", "chloroprene-rubber", "epdm-rubber", "fluoropolymer-tape", "glass-cloth", "heat-shrink",
         "polyurethane-encapsulant", "metal-guard", "sprayed-ceramic",
     ),
-    "aid": ("wipes", "swabs", "tape", "film", "pads", "vials", "blades", "brushes"),
+    "aid": ("wipes", "swabs", "tape", "film", "pads", "vials", "blades", "brushes", "files"),
     "substance": ("solvent", "monomer", "hardener", "inorganic", "by-product", "resin", "additive", "dust"),
 }  # fmt: skip
 

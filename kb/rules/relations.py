@@ -50,6 +50,7 @@ RELATIONS = (
     *(Relation(role, "flux", "after", touches=False, chained=False) for role in ("degreaser", "liquid")),
     Relation("inner", "flux", "over", touches=False, chained=False),
     *(Relation(role, "service", "in") for role in ("substrate", "backing", "adhesive", "wire", "coating")),
+    Relation("degreaser", "service", "in", touches=False, chained=False),
     Relation("backing", "substrate", "over", touches=False),
     Relation("degreaser", "adhesive", "before", touches=False),
     Relation("degreaser", "conditioner", "before", touches=False),
@@ -74,15 +75,15 @@ def kinds_in(role: str) -> tuple[str, ...]:
     return (EXPOSURE,) if role == "service" else kinds_of(role)
 
 
-#: Pairs of kinds that meet, and whether they touch; of several ways the closest counts.
+#: Pairs of kinds that meet, and whether they touch; of several ways the closest counts. A word that is an exposure too
+#: is none beside what is only at the bench: water beside sodium.
 KINDS_MET = {
     frozenset((one, other)): how.touches
     for how in sorted(RELATIONS, key=lambda how: how.touches)
+    if how.chained or how.second != "service"
     for one in kinds_in(how.first)
     for other in kinds_in(how.second)
 }
-
-
 #: Pairs of kinds that meet, and in no chain: in either order, whichever slot comes first.
 KINDS_BESIDE = {
     frozenset((one, other))

@@ -13,7 +13,7 @@ from kb.base.surroundings import exposures
 from kb.rules.clauses import Value
 
 #: What eats a metal: `corrodes_in` of a part, `corrodes_as` of a substance. Gallium does what mercury does.
-Corrosive = Literal["damp-air", "water", "chloride", "acid", "alkali", "ammonia", "sulfur", "mercury"]
+Corrosive = Literal["damp-air", "water", "chloride", "acid", "alkali", "ammonia", "sulfur", "mercury", "hydrogen"]
 
 
 def cautious(end: Literal["low", "high"]) -> Value:
