@@ -27,6 +27,8 @@ STATED = (
     "base", "brittle_below_c", "decomposes_at_c", "glass_transition_wet_c", "max_continuous_c", "max_loaded_c",
     "melts_at_c", "oxidises_in_air_at_c", "swelling_ue", "transforms_at_c",
 )  # fmt: skip
+#: What is known of only some coats.
+STATED_OF_COAT = ("recoat_min",)
 #: Every name that `derived` and `hazards_of` may give.
 DERIVED = (
     "thickness_mm",
@@ -88,7 +90,7 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
     - `short_min_c`, `short_max_c`: what is stood for long is stood for a short time, unless a further figure is given.
     - `swelling_ue`: strain of a substrate from dry to full of water.
     - `lookalike_dust_hazard`: what is in the dust of look-alikes of a substrate and not in its own.
-    - `stated`: what only some substrates have and is stated of this one.
+    - `stated`: what only some substrates have, or what is known of only some coats, and is stated of this one.
     - `base_family` and the like: facts of the material below a layer.
     - `ruined_by`, `worn_by`, `resists_well`: the exposures that it stands poorly, only fairly, and well;
       `ruined_in.solvent-splash` and the like: the kinds of one exposure.
@@ -142,6 +144,8 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
         found["lookalike_dust_hazard"] = [w for w in dict.fromkeys(alike) if w not in item.get("dust_hazard", ())]
     if "polymer_structure" in item or "dust_hazard" in item:
         found["stated"] = [name for name in STATED if name in item or name in found]
+    elif item.get("kind") == "coating":
+        found["stated"] = [name for name in STATED_OF_COAT if name in item]
     below = items.get(item.get("base", ""), {})
     return found | {f"base_{name}": below[name] for name in BASE if name in below}
 

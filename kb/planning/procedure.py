@@ -82,7 +82,7 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
     base = {**plan.screened.scene, **everything, "cure": chain.pick("adhesive").facts("cure")}
     for step in plan.knowledge.tables["steps"]:
         role = step["item"]
-        binds: Sequence[Binding] = bindings(frozenset({role})) if role else (Binding({}),)
+        binds: Sequence[Binding] = bindings(frozenset({role, *_beside(step)})) if role else (Binding({}),)
         for binding in binds:
             scene = scene_with(base, binding, by_slot)
             facts = scene.get(role) if role else {}
@@ -104,6 +104,12 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
                 heat_c=_figure(step["heat"], scene),
                 pressed=step["pressed"],
             )
+
+
+def _beside(step: Mapping[str, Any]) -> Iterator[str]:
+    """Give the roles of one slot each that its conditions read: what else it hangs on than its own item."""
+    read = (role for packed in step["when"] for role in unpack(packed).roles())
+    return (role for role in read if len(SLOT_ROLES.get(role, ())) == 1)
 
 
 def _seconds(step: Mapping[str, Any], scene: Mapping[str, Any]) -> float:

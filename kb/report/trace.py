@@ -128,14 +128,18 @@ def trace_json(found: Trace) -> dict[str, Any]:
     }
 
 
+def _installations(number: int) -> str:
+    return f"{number} installation{'' if number == 1 else 's'}"
+
+
 def trace_text(found: Trace, names: Mapping[str, str]) -> str:
     """Lots and installations; for a lot, what to call back if it turns out bad. `names` are those of items."""
-    lines = [f"{found.kind} {found.of}: {found.passed} installations passed, {found.failed} failed"]
+    lines = [f"{found.kind} {found.of}: {_installations(found.passed)} passed, {found.failed} failed"]
     of_lots = found.kind in ("lot", "batch")
     own = {one.lot for one in found.on_shelf if found.kind == "batch" or one.lot == found.of}
     lines += [f"Of it on the shelf: {_left(one)}" for one in found.on_shelf if one.lot in own]
     lines += [
-        f"Of the same lot of the maker's: {_left(one)}; it is in {one.installations} installations"
+        f"Of the same lot of the maker's: {_left(one)}; it is in {_installations(one.installations)}"
         for one in found.on_shelf
         if one.lot not in own
     ]

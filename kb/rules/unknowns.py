@@ -237,6 +237,7 @@ _ASKED = {
     "radioactive": "whether {0} is radioactive",
     "reactive_fines": "whether dust or chips of {0} can burn",
     "reactive_groups": "what in {0} reacts with other chemicals",
+    "recoat_min": "after how long {0} takes another coat of its kind",
     "removable": "whether {0} comes off again",
     "removed_with": "what takes off what {0} leaves",
     "residue": "what {0} leaves behind",

@@ -126,3 +126,25 @@ def test_protection_can_be_done_in_the_order_that_is_said(path: Path, engine: En
         places = {step.rule: number for number, step in enumerate(protect) if step.rule}
         if chain.coatings and "immersion-seal-the-cable" in places:
             assert places["immersion-seal-the-cable"] < first
+
+
+OVER_ANOTHER = [
+    (["silicone-neutral-cure-alkoxy"], 4320),
+    (["silicone-neutral-cure-alkoxy", "silicone-neutral-cure-alkoxy-paste"], 1440),
+    (["silicone-neutral-cure-alkoxy", "fluorosilicone-moisture-cure"], 4320),
+]
+
+
+@pytest.mark.parametrize(("coats", "minutes"), OVER_ANOTHER, ids=lambda value: str(value))
+def test_a_coat_waits_for_its_own_kind_until_it_may_be_coated_again(
+    coats: list[str], minutes: float, engine: Engine
+) -> None:
+    """Two layers of a slow silicone are laid a day apart, and no cure is waited for twice."""
+    service = {"temperature_c": [15, 35], "duration_days": 200, "exposures": ["outdoor-weather"]}
+    job = job_of({"part": {"substrate": "carbon-steel"}, "service": service, "choose": {"coatings": coats}}, "t")
+    plan = engine.plan(job, substrate("carbon-steel", engine.knowledge, "t").entry)
+    chain = plan.chains[0]
+    assert [coat.id for coat in chain.coatings] == coats
+    waits = [step.wait_s / 60 for step in procedure(plan, chain) if step.coat == "coating_1" and step.wait_s]
+    assert minutes in waits
+    assert not {1440, 4320} - {minutes} & {*waits}

@@ -493,7 +493,7 @@ def test_a_table_records_each_row(page: TestClient) -> None:
         f"/record?{BOARD}", data=seal(page, f"/record?{BOARD}"), files={"table": ("made.csv", table, "text/csv")}
     )
     assert answer.status_code == 303
-    assert "1 installations passed, 1 failed" in page.get(answer.headers["location"]).text
+    assert "1 installation passed, 1 failed" in page.get(answer.headers["location"]).text
 
 
 def test_tracing_what_is_not_there_is_one_line(page: TestClient) -> None:

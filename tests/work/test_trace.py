@@ -75,7 +75,7 @@ def test_containers_of_one_lot_of_the_maker_s_know_each_other(lab: Ledger) -> No
     assert there == [("A", "496", 4), ("A-2", "499", 1)]
     text = said(one)
     assert "Of it on the shelf: 496 mL of A, fridge" in text
-    assert "Of the same lot of the maker's: 499 mL of A-2; it is in 1 installations" in text
+    assert "Of the same lot of the maker's: 499 mL of A-2; it is in 1 installation" in text
     every = trace(lab, Sought(batch="M-9"))
     assert (every.kind, names(every)) == ("batch", ["1", "2", "3", "5", "6"])
     document = trace_json(every)

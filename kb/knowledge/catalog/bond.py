@@ -135,6 +135,9 @@ class Coating(Mixture):
     short_max_c: Annotated[Celsius | None, cautious("low")] = None
     touch_dry_min: Annotated[NotNegative, cautious("high")] = Field(description="until the next layer may follow")
     full_cure_min: Annotated[NotNegative, cautious("high")]
+    recoat_min: Annotated[NotNegative | None, cautious("high")] = Field(
+        None, description="until a second coat of its family may follow; left out: once it is cured through"
+    )
     cure_temperature_c: Celsius
     warms_c_per_min: Span = Field(WARMING, description="how fast the part is heated and cooled, where it is baked")
     applies_from_c: Celsius | None = Field(None, description="coldest part on which it still wets and sticks")

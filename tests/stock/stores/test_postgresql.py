@@ -182,7 +182,7 @@ def test_from_a_workspace_to_a_server_and_back(
     assert run(monkeypatch, capsys, "stock", "use", "A", "5", "mL", "--workspace", str(lab))[0] == 0
     listed = json.loads(run(monkeypatch, capsys, "stock", "list", "--json", "--workspace", str(lab))[1])
     assert [(lot["lot"], lot["quantity"]) for lot in listed["lots"]] == [("A", 492.0)]
-    assert "1 installations passed" in run(monkeypatch, capsys, "trace", "A", "--workspace", str(lab))[1]
+    assert "1 installation passed" in run(monkeypatch, capsys, "trace", "A", "--workspace", str(lab))[1]
     there = ledger_of(lab).standing()
     assert run(monkeypatch, capsys, "stock", "backup", str(again), "--workspace", str(lab))[0] == 0
 
