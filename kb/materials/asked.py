@@ -108,6 +108,8 @@ class _Words:
         """Items with just this name, and classes, families and exposures with just these words; plural as singular."""
         if not atoms:
             return
+        # What a job takes for these words: "wood" without what nobody calls so, and not all of the family of that name.
+        known_class = classes.class_meant(self.words, self.knowledge) if tuple(atoms) == self.atoms else None
         for said in dict.fromkeys((tuple(atoms), (*atoms[:-1], atoms[-1].removesuffix("s")))):
             named = [self.knowledge.entries[i] for i in self.knowledge.tables["lookup"]["runs"].get(squeezed(said), ())]
             meant = self.asked["runs"].get(run_of(said), ())
@@ -115,10 +117,10 @@ class _Words:
                 self._ask_back(meant[0][1], where)
             yield from self._items(named, said)
             for sort, which in meant:
-                yield from self._meaning(sort, which)
+                if known_class is None or sort != "family" or which[0] != "substrate":
+                    yield from self._meaning(sort, which)
             if named or meant:
                 break
-        known_class = classes.class_meant(self.words, self.knowledge) if tuple(atoms) == self.atoms else None
         if known_class is not None:
             name = str(known_class["words"][0])
             yield Reading("substrate", name, tuple(classes.members(known_class, self.knowledge)), is_class=True)
