@@ -133,7 +133,7 @@ class Coating(Mixture):
     max_c: Annotated[Celsius, cautious("low")]
     short_min_c: Celsius | None = None
     short_max_c: Annotated[Celsius | None, cautious("low")] = None
-    touch_dry_min: Annotated[NotNegative, cautious("high")] = Field(description="until the next layer may follow")
+    touch_dry_min: Annotated[NotNegative, cautious("high")] = Field(description="until it is dry to the touch")
     full_cure_min: Annotated[NotNegative, cautious("high")]
     recoat_min: Annotated[NotNegative | None, cautious("high")] = Field(
         None, description="until a second coat of its family may follow; left out: once it is cured through"
