@@ -22,6 +22,8 @@ from kb.stock import amounts
 
 #: Kinds that are kept in stock.
 STOCKED = tuple(kind for kind in KINDS if kind not in ("substrate", "substance"))
+#: So many items are named where words may mean several.
+MOST_OFFERED = 6
 
 
 class Items:
@@ -50,9 +52,27 @@ class Items:
         found = self._known.called.get(key_of(words)) or self._by_name.get(identify.folded(words))
         if found is not None:
             return found
-        near = identify.identify(words, self._known, STOCKED, most=3)
-        mend = f"near: {', '.join(match.entry.id for match in near)}" if near else "see `tackroom list`"
+        several = self._several(words)
+        if len(several) > 1:
+            more = f" or one of {len(several) - MOST_OFFERED} more" if len(several) > MOST_OFFERED else ""
+            raise BadInput(
+                "",
+                f"'{words}' may be any of {len(several)} items",
+                f"write which the container is: {', '.join(several[:MOST_OFFERED])}{more}; see `tackroom list`",
+            )
+        near = several or [match.entry.id for match in identify.identify(words, self._known, STOCKED, most=3)]
+        mend = f"near: {', '.join(near)}" if near else "see `tackroom list`"
         raise BadInput("", f"'{words}' is no item that is known", mend)
+
+    def _several(self, words: str) -> list[str]:
+        """List the items that a word of the bench stands for ("super glue"); none where it stands for nothing kept."""
+        from kb.materials.asked import readings
+
+        try:
+            found = readings(words, self._known, "")
+        except BadInput:
+            return []
+        return [entry.id for reading in found for entry in reading.members if entry.kind in STOCKED]
 
     def facts(self, item: str) -> Mapping[str, Any]:
         """What is known of an item; nothing, where the catalog no longer has it."""
