@@ -117,7 +117,7 @@ class Ledger:
                 raise no_such_lot(mark, look.shelf)
             then = shelf_on(Shelf({mark: lot}), on, look.history_of).lots.get(mark) if on else lot
             if then is None:
-                raise BadInput(mark, f"was not there yet on {on}", f"it came on {lot.since}")
+                raise BadInput(mark, f"was not there yet on {on}", _came(lot))
             return then
 
     def chosen(self, marks: Sequence[str], on: str = "") -> Shelf:
@@ -251,6 +251,13 @@ def histories(events: Sequence[Event]) -> HistoryOf:
         return of_lot(lot, sorted((e for name in names for e in by_name.get(name, ())), key=lambda e: int(e["id"])))
 
     return history_of
+
+
+def _came(lot: Lot) -> str:
+    """Say since when a lot counts; its container may have stood there before anybody put it down."""
+    if lot.received is None or lot.received >= lot.since:
+        return f"it came on {lot.since}"
+    return f"it came on {lot.received} and was put down on {lot.since}: correct that event's day, or give a later one"
 
 
 def _malformed(entries: Sequence[Entry]) -> Iterator[str]:

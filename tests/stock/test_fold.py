@@ -242,6 +242,9 @@ def test_what_came_later_is_not_there_yet() -> None:
     assert list(ledger.shelf("2027-04-30").lots) == ["A-17"]
     with pytest.raises(BadInput, match="B: was not there yet on 2027-04-30; it came on 2027-05-01"):
         ledger.lot("B", "2027-04-30")
+    ledger = in_memory(received("C", at="2027-05-01", received="2027-03-15"))
+    with pytest.raises(BadInput, match="it came on 2027-03-15 and was put down on 2027-05-01: correct"):
+        ledger.lot("C", "2027-04-30")
 
 
 def test_what_was_known_then() -> None:
