@@ -100,7 +100,9 @@ def problem_response(request: Request, problem: Problem) -> Response:
     from kb.web.render import address_of, page
 
     entry = urlencode({"next": address_of(request) if request.method == "GET" else _came_from(request)})
-    values = {"problem": problem, "title": "Not done", "entry": entry}
+    # Whoever mistyped at the door goes back to it, and on to where they wanted.
+    again = _came_from(request) or "/enter" if request.scope["path"] == "/enter" else ""
+    values = {"problem": problem, "title": "Not done", "entry": entry, "again": again}
     return page(request, "problem.html", status=problem.status, headers=headers, **values)
 
 

@@ -45,7 +45,7 @@ from kb.web.session import SECRET_FILE, new_session, token_of
 from kb.web.settings import Settings
 from kb.web.static_files import ASK_AGAIN, FOR_GOOD, PREFIX
 from tests.stock.factory import AnyItem, in_memory
-from tests.web.calling import Caller, ready
+from tests.web.calling import HOME, Caller, ready
 from tests.web.serving import in_thread
 
 TOKEN = "a-token-of-the-tests-own"
@@ -123,7 +123,10 @@ def test_the_door_lets_in_with_the_token(tmp_path: Path) -> None:
     caller = Caller(create_app(settings_in(tmp_path, host="0.0.0.0", token=TOKEN)))
     assert caller.get("/enter").status_code == 200
     assert caller.get("/static/style.css").status_code == 200
-    assert caller.send("POST", "/enter", data={"token": "guess"}).status_code == 403
+    from_there = {"referer": f"{HOME}/enter?next=%2Fshelf"}
+    wrong = caller.send("POST", "/enter", data={"token": "guess"}, headers=from_there)
+    assert wrong.status_code == 403
+    assert 'href="/enter?next=%2Fshelf">Try again</a>' in wrong.text
     assert caller.get("/").status_code == 401
     answer = caller.send("POST", "/enter", data={"token": TOKEN})
     assert answer.status_code == 303
