@@ -12,12 +12,14 @@ from __future__ import annotations
 import asyncio
 import hashlib
 import os
+import re
 import signal
 import sys
 import traceback
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
+from math import prod
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any, Final, NamedTuple
@@ -48,6 +50,9 @@ _TOLD = (
 STANDS_BACK: Final = 3
 #: How many times as long as for a plan somebody waits for their turn with it.
 PATIENCE: Final = 2.0
+#: So many installations are laid out as fast as a plan is made; the schedule of more takes up to seconds.
+MANY: Final = 500
+_COUNTS: Final = re.compile(rb"(boards|gauges_per_board)\W{1,8}(\d{1,9})\b")
 #: What leaves out of an answer that which takes longest.
 _WITHOUT: Final = b"hangs_on=false"
 
@@ -108,7 +113,10 @@ class Worker:
 
 
 class Workers:
-    """The processes in two lanes: `count` for plans and the like, and half as many, or one, for what lasts longer."""
+    """The processes in two lanes: `count` for plans and the like, and half as many, or one, for what lasts longer.
+
+    What is asked of a large batch lasts longer, whatever the page.
+    """
 
     def __init__(self, make: Make, settings: Settings, count: int) -> None:
         quick = [Worker(make, settings) for _ in range(count)]
@@ -138,7 +146,7 @@ class Workers:
         except ClientDisconnect:
             return
         gone = asyncio.ensure_future(_gone(receive))
-        lane = self.lasting if lasting else self.quick
+        lane = self.lasting if lasting or installations_of(scope["query_string"], body) > MANY else self.quick
         try:
             answer = await self.in_turn({name: scope[name] for name in _TOLD if name in scope}, body, gone, lane)
         except Problem as problem:
@@ -183,6 +191,18 @@ def question_of(told: Scope, body: bytes) -> bytes:
     fields = parse_qsl(told.get("query_string", b""))
     asked = body or b"&".join(b"=".join(field) for field in sorted(fields) if b"." in field[0])
     return hashlib.blake2b(asked, digest_size=16).digest() if asked else b""
+
+
+def installations_of(query: bytes, body: bytes) -> int:
+    """How many installations a request asks about, as its address or its body says; 1 where neither does.
+
+    >>> installations_of(b"batch.boards=40&batch.gauges_per_board=2", b""), installations_of(b"", b'{"boards": 3}')
+    (80, 3)
+    """
+    counts: dict[bytes, int] = {}
+    for name, number in _COUNTS.findall(query + b"\n" + body):
+        counts[name] = max(counts.get(name, 1), int(number))
+    return prod(counts.values())
 
 
 async def _gone(receive: Receive) -> None:

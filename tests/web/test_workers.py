@@ -16,7 +16,7 @@ from typing import Any
 
 import httpx
 import pytest
-from starlette.types import Scope
+from starlette.types import Message, Scope
 
 from kb.stock.workspace import ledger_of
 from kb.web import api, lanes, pages, workers
@@ -24,9 +24,9 @@ from kb.web.app import create_app
 from kb.web.guard import HEADERS
 from kb.web.lanes import Lane
 from kb.web.settings import Settings
-from kb.web.workers import Heavy, HeavyAnyway, Worker, Workers
+from kb.web.workers import Answer, Heavy, HeavyAnyway, Worker, Workers
 from kb.work.people import People
-from tests.web.addresses import BOARD, fill
+from tests.web.addresses import BOARD, BRACKET, fill
 from tests.web.calling import Caller, routes_below
 from tests.web.serving import in_thread
 
@@ -210,6 +210,36 @@ def test_what_takes_long_holds_up_no_plan_and_stands_back(workspace: Path) -> No
         assert grid.result().status_code == 200
     own = os.getpriority(os.PRIO_PROCESS, 0)
     assert {own, own + workers.STANDS_BACK} <= levels
+
+
+@pytest.mark.parametrize(
+    ("query", "body", "large"),
+    [
+        (BRACKET, b"", False),
+        (BRACKET.replace("batch.boards=3", "batch.boards=1200"), b"", True),
+        ("", b'{"batch": {"boards": 25, "gauges_per_board": 20}}', False),
+        ("", b'{"batch": {"boards": 25, "gauges_per_board": 21}}', True),
+    ],
+)
+def test_a_large_batch_holds_up_no_plan(
+    query: str, body: bytes, large: bool, workspace: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Fifty schedules of thousands of gauges made everybody wait who only asked for a plan."""
+    found, took = Workers(create_app, Settings(workspace=workspace), 1), list[Lane[Worker]]()
+
+    async def in_turn(*asked: Any) -> Answer:
+        took.append(asked[-1])
+        return Answer(200, [], b"")
+
+    async def receive() -> Message:
+        return {"type": "http.request", "body": body}
+
+    async def send(_: Message) -> None: ...
+
+    monkeypatch.setattr(found, "in_turn", in_turn)
+    scope = {"type": "http", "method": "POST", "path": "/", "query_string": query.encode(), "headers": []}
+    asyncio.run(found.answer(scope, receive, send))
+    assert took == [found.lasting if large else found.quick]
 
 
 def test_every_answer_that_needs_a_plan_or_a_grid_is_made_so() -> None:
