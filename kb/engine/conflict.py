@@ -27,7 +27,7 @@ from kb.rules.clauses import Value
 from kb.rules.roles import CHAIN_ROLE
 
 #: No more jobs than this are tried, a few seconds; what was found until then is given, and said to be incomplete.
-MOST_PLANS = 800
+MOST_PLANS = 1000
 MOST_CHANGES = 3
 READY: Final = "limits.ready_within_h"
 
