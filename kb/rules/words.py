@@ -96,7 +96,7 @@ def seen_words(seen: Iterable[tuple[str, object]]) -> str:
     """Tell the facts that a rule saw, with their values, by what they are facts of.
 
     >>> seen_words([("cure.temperature_c", 120.0), ("part.populated", True), ("cure.post_cure_min", 60.0)])
-    'cure: temperature 120 degC, post cure 60 min; part: populated yes'
+    'cure: temperature 120 degC, post cure 1 h; part: populated yes'
     """
     told: dict[str, list[str]] = {}
     for path, value in seen:

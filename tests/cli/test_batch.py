@@ -126,15 +126,20 @@ class Started:
     def __init__(self, folder: Path, stdout: Any = subprocess.PIPE) -> None:
         (folder / "job.toml").write_text(PLANNED)
         words = [sys.executable, "-m", "kb", "plan", *["job.toml"] * 2000, "--json-lines", "--workers", "2"]
-        self.process = subprocess.Popen(
-            words,
-            cwd=folder,
-            stdout=stdout,
-            stderr=subprocess.PIPE,
-            text=True,
-            start_new_session=True,
-            env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
-        )
+        # What runs in the background of a shell is deaf to Ctrl-C, and so would be all that it starts.
+        heard = signal.signal(signal.SIGINT, signal.default_int_handler)
+        try:
+            self.process = subprocess.Popen(
+                words,
+                cwd=folder,
+                stdout=stdout,
+                stderr=subprocess.PIPE,
+                text=True,
+                start_new_session=True,
+                env={**os.environ, "PYTHONPATH": str(Path(__file__).parents[2])},
+            )
+        finally:
+            signal.signal(signal.SIGINT, heard)
 
     def first_line(self) -> None:
         assert self.process.stdout is not None
@@ -177,7 +182,7 @@ def started(tmp_path: Path) -> Iterator[Started]:
 @LINUX
 def test_ctrl_c_ends_all_of_it(started: Started) -> None:
     os.killpg(started.process.pid, signal.SIGINT)
-    _, said = started.process.communicate(timeout=60)
+    _, said = started.process.communicate(timeout=10)
     assert started.process.returncode == 130
     assert said.startswith("stopped: ")
     assert said.count("\n") == 1
@@ -197,7 +202,7 @@ def test_a_reader_who_goes_away_ends_all_of_it(started: Started) -> None:
 @LINUX
 def test_workers_do_not_outlive_what_started_them(started: Started) -> None:
     started.process.kill()
-    started.process.wait(timeout=60)
+    started.process.wait(timeout=10)
     assert started.ended()
 
 

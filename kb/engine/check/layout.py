@@ -104,6 +104,6 @@ def cure_words(cure: Facts) -> str:
     """How an adhesive is cured, as the use that it is put to.
 
     >>> cure_words({"temperature_c": 120.0, "duration_min": 60.0})
-    'cured at 120 degC for 60 min'
+    'cured at 120 degC for 1 h'
     """
     return f"cured at {shown(cure['temperature_c'])} degC for {duration(cure['duration_min'])}"
