@@ -9,7 +9,8 @@ from pathlib import Path
 
 from kb.base.errors import StoreError
 
-_LOCKED = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROTOCOL)
+#: What SQLite says where another program holds what it wants.
+LOCKED = (sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_PROTOCOL)
 _DAMAGED = (sqlite3.SQLITE_CORRUPT, sqlite3.SQLITE_NOTADB, sqlite3.SQLITE_FORMAT)
 _SAID = {
     sqlite3.SQLITE_FULL: ("the disk is full", "make room and try again"),
@@ -37,6 +38,11 @@ def damaged(where: Path | str, how: str) -> StoreError:
     return StoreError(str(where), how, mend)
 
 
+def locked(path: Path) -> StoreError:
+    """The error that says that somebody else is at the ledger."""
+    return StoreError(str(path), "another program is writing", "wait until it is done and try again")
+
+
 #: What SQLite raises; where its own words are damaged, Python can't even read them.
 ERRORS = (sqlite3.Error, UnicodeDecodeError)
 
@@ -49,8 +55,8 @@ def refusal(path: Path, error: sqlite3.Error | UnicodeDecodeError, doubt: bool =
     primary = None if code is None else code & 0xFF
     if primary in _DAMAGED or (primary is None and isinstance(error, sqlite3.DatabaseError)):
         return damaged(path, f"is damaged ({error})")
-    if primary in _LOCKED:
-        return StoreError(str(path), "another program is writing", "wait until it is done and try again")
+    if primary in LOCKED:
+        return locked(path)
     what, mend = _SAID.get(primary or 0, (f"refused ({error})", "nothing was recorded"))
     # Where the disk is full, the end of what was to be recorded is missing: it counts for nothing.
     return StoreError(str(path), what, MAY_BE if doubt and primary != sqlite3.SQLITE_FULL else mend)

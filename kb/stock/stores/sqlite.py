@@ -18,7 +18,8 @@ import contextlib
 import os
 import sqlite3
 import stat
-from collections.abc import Iterable, Iterator, Sequence
+import time
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import quote
@@ -27,7 +28,7 @@ from kb.base import disk
 from kb.base.errors import StoreError
 from kb.stock.stores import Answered, Decide, Draft, Entry, Once, Reader, Report
 from kb.stock.stores.chain import Link
-from kb.stock.stores.refusals import MAY_BE, LaterVersion, damaged, refusal, refusals
+from kb.stock.stores.refusals import LOCKED, MAY_BE, LaterVersion, damaged, locked, refusal, refusals
 from kb.stock.stores.schema import APPLICATION, VERSION, create, strange
 from kb.stock.stores.sqlite_reader import SqliteReader
 
@@ -129,13 +130,23 @@ class SqliteStore:
     def backup(self, file: Path) -> None:
         """See `Store.backup`."""
         with refusals(self.path), self._connection() as connection:
-            copied = sqlite3.connect(file, isolation_level=None)
+            copied = sqlite3.connect(file, timeout=self._wait_s, isolation_level=None)
             try:
-                connection.backup(copied)
+                connection.backup(copied, progress=self._patience())
                 # One file alone, to be carried away.
                 copied.execute("PRAGMA journal_mode = DELETE").fetchall()
             finally:
                 copied.close()
+
+    def _patience(self) -> Callable[[int, int, int], None]:
+        """Watch a copy, which Python would try again for ever: StoreError where it is locked for too long."""
+        until = time.monotonic() + self._wait_s
+
+        def step(status: int, _left: int, _all: int) -> None:
+            if status in LOCKED and time.monotonic() > until:
+                raise locked(self.path)
+
+        return step
 
     def restore(self, file: Path) -> None:
         """See `Store.restore`."""

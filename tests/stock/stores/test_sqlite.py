@@ -178,6 +178,18 @@ def test_a_write_waits_for_another_and_says_so_where_that_takes_too_long(lab: Pa
     ledger.record([received("C")], TODAY)
 
 
+def test_a_copy_waits_for_a_lock_and_says_so_where_that_takes_too_long(lab: Path, tmp_path: Path) -> None:
+    copy = tmp_path / "copy.sqlite3"
+    with closing(sqlite3.connect(copy, isolation_level=None)) as other:
+        other.execute("CREATE TABLE t (a)")
+        other.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(StoreError, match="another program is writing; wait until it is done and try again"):
+            SqliteStore(lab / LEDGER, wait_s=0.3).backup(copy)
+        other.execute("ROLLBACK")
+    SqliteStore(lab / LEDGER).backup(copy)
+    assert SqliteStore(copy).verify().problems == ()
+
+
 def test_who_reads_for_long_holds_up_no_write(lab: Path) -> None:
     with ledger_of(lab).looking() as look:
         record(lab, [received("C")])
