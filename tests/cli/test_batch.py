@@ -190,6 +190,14 @@ def test_ctrl_c_ends_all_of_it(started: Started) -> None:
 
 
 @LINUX
+def test_what_works_for_a_batch_never_hears_ctrl_c(started: Started) -> None:
+    for worker in set(started.left()) - {started.process.pid}:
+        status = Path(f"/proc/{worker}/status").read_text()
+        (blocked,) = [line.split()[1] for line in status.splitlines() if line.startswith("SigBlk:")]
+        assert int(blocked, 16) & 1 << (signal.SIGINT - 1)
+
+
+@LINUX
 def test_a_reader_who_goes_away_ends_all_of_it(started: Started) -> None:
     assert started.process.stdout is not None
     started.process.stdout.close()
