@@ -43,10 +43,10 @@ def alternatives(engine: Engine, plan: Plan) -> list[Alternative]:
     if not plan.chains:
         return []
     known = {plan.chains[0].key}
-    found = []
+    found, last_resorts = [], _last_resorts(plan.chains[0])
     for find in (_other_adhesive, _other_coat, _fastest, _fewest_hazards, _longest_service):
         for alternative in find(engine, plan):
-            if alternative.chain.key not in known and _last_resorts(alternative.chain) <= _last_resorts(plan.chains[0]):
+            if alternative.chain.key not in known and _last_resorts(alternative.chain) <= last_resorts:
                 known.add(alternative.chain.key)
                 found.append(alternative)
     return found

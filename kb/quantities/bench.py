@@ -27,12 +27,11 @@ from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.moves import READINGS, changes
 from kb.rules.findings import Finding, distinct
+from kb.rules.words import named
 
 VERDICTS = ("go", "wait", "stop")
-#: The remark that says what of the room is only assumed.
-NOT_MEASURED = "room-not-measured"
+#: What each reading is of, in a word.
 _READ = dict(zip(READINGS, ("air", "humidity", "part"), strict=True))
-_UNITS = dict(zip(READINGS, (" degC", " %", " degC"), strict=True))
 
 
 @dataclass(frozen=True)
@@ -140,9 +139,9 @@ def _of_finding(finding: Finding, ranking: Ranking, wait_from: int) -> str:
 def _assumed(room: Bench) -> Iterator[Remark]:
     """Say which readings nobody has taken, and what stands for them."""
     if assumed := assumed_in(room):
-        values = (f"{_READ[name]} {getattr(room, name):g}{_UNITS[name]}" for name in assumed)
+        values = (f"{_READ[name]} {getattr(room, name):g} {named(name)[1]}" for name in assumed)
         yield Remark(
-            NOT_MEASURED,
+            "room-not-measured",
             "caution",
             (),
             f"nobody has measured it, and an ordinary room is assumed: {', '.join(values)}",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
-from kb.quantities.bench import NOT_MEASURED, Fitness
+from kb.quantities.bench import Fitness, assumed_in
 from kb.report.estimate import remark_lines
 from kb.report.text import wrapped
 from kb.report.trouble import items_of
@@ -17,8 +17,6 @@ _SAID = {
     "wait": "WAIT: do first what is said below",
     "stop": "STOP: do not bond in this state",
 }
-
-
 #: What is said instead where the room is fit only if it is as nobody has measured it.
 _SUPPOSED = "GO, if the room is as it is assumed here: measure it first"
 
@@ -44,7 +42,7 @@ def bench_text(found: Fitness) -> str:
     """The verdict, the room, what to change, and the reasons."""
     room, air = found.room, found.air
     chain = [found.chain.pick(slot).entry for slot in ("treatment", "adhesive")] + list(found.chain.coatings)
-    supposed = found.verdict == "go" and any(remark.rule == NOT_MEASURED for remark in found.remarks)
+    supposed = found.verdict == "go" and assumed_in(room)
     lines = [
         _SUPPOSED if supposed else _SAID[found.verdict],
         "",

@@ -55,3 +55,12 @@ def clipped(text: str, lead: str, most: int, indent: int | None = None) -> str:
     )
     kept = lines[most - 1][: len(lines[most - 1]) - len(lines[most - 1].lstrip())] if most > 1 else lead
     return "\n".join([*lines[: most - 1], f"{kept}{last.removeprefix(lead.strip()).lstrip()}"])
+
+
+def counted(number: int, what: str) -> str:
+    """Tell how many there are of what.
+
+    >>> counted(1, "oven"), counted(2, "oven")
+    ('1 oven', '2 ovens')
+    """
+    return f"{number} {what}{'' if number == 1 else 's'}"

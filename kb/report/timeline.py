@@ -10,7 +10,7 @@ from kb.quantities.timeline import Row, Timeline
 from kb.quantities.workday import WEEKDAYS
 from kb.report.pages import render
 from kb.report.ready import limit_words, ready_json
-from kb.report.text import capitalize_first
+from kb.report.text import capitalize_first, counted
 from kb.rules.words import duration
 
 _COLUMNS = 72
@@ -96,9 +96,9 @@ def words(found: Timeline, exact: Timeline | None) -> list[str]:
     """What the picture shows, in sentences."""
     campaign = found.campaign
     lines = [
-        f"{campaign.number} installations by {_count(campaign.people, 'technician')}"
-        + (f", {_count(campaign.ovens, 'oven')} of {campaign.load}" if any(x.oven for x in campaign.route) else "")
-        + (f", {_count(campaign.clamps, 'clamp')}" if campaign.clamps is not None else ""),
+        f"{campaign.number} installations by {counted(campaign.people, 'technician')}"
+        + (f", {counted(campaign.ovens, 'oven')} of {campaign.load}" if any(x.oven for x in campaign.route) else "")
+        + (f", {counted(campaign.clamps, 'clamp')}" if campaign.clamps is not None else ""),
         f"Start by {at(found, found.first_s)}, ready at {at(found, found.all_ready_s)}: "
         f"{duration(found.batch_ready_after_min)} in all, and one installation that never waits for anybody takes "
         f"{duration(found.longest_chain_min)}",
@@ -113,10 +113,6 @@ def words(found: Timeline, exact: Timeline | None) -> list[str]:
         shorter = f"a schedule shorter by {duration(gap)}" if gap > 0 else "none that is shorter"
         lines.append(f"A solver found {shorter}")
     return [*lines, *found.remarks]
-
-
-def _count(number: int, what: str) -> str:
-    return f"{number} {what}{'' if number == 1 else 's'}"
 
 
 class _Bar(NamedTuple):

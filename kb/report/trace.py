@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from kb.report.text import counted
 from kb.stock.amounts import text
 from kb.stock.stores import Document
 from kb.stock.view import event_text
@@ -128,18 +129,14 @@ def trace_json(found: Trace) -> dict[str, Any]:
     }
 
 
-def _installations(number: int) -> str:
-    return f"{number} installation{'' if number == 1 else 's'}"
-
-
 def trace_text(found: Trace, names: Mapping[str, str]) -> str:
     """Lots and installations; for a lot, what to call back if it turns out bad. `names` are those of items."""
-    lines = [f"{found.kind} {found.of}: {_installations(found.passed)} passed, {found.failed} failed"]
+    lines = [f"{found.kind} {found.of}: {counted(found.passed, 'installation')} passed, {found.failed} failed"]
     of_lots = found.kind in ("lot", "batch")
     own = {one.lot for one in found.on_shelf if found.kind == "batch" or one.lot == found.of}
     lines += [f"Of it on the shelf: {_left(one)}" for one in found.on_shelf if one.lot in own]
     lines += [
-        f"Of the same lot of the maker's: {_left(one)}; it is in {_installations(one.installations)}"
+        f"Of the same lot of the maker's: {_left(one)}; it is in {counted(one.installations, 'installation')}"
         for one in found.on_shelf
         if one.lot not in own
     ]

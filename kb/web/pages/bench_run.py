@@ -19,7 +19,7 @@ from kb.planning.procedure import Step, procedure
 from kb.quantities.bench import fitness, ordinary
 from kb.quantities.timeline import Timeline
 from kb.report.form import named
-from kb.rules.words import duration, message
+from kb.rules.words import duration, message, value_words
 from kb.stock.flags import Judged, first_out, judged
 from kb.stock.fold import Shelf
 from kb.stock.scan import lot_named
@@ -163,7 +163,7 @@ def _steps(chain: Chain, steps: Sequence[Step], found: Timeline) -> Iterator[dic
         decided = decided or decides
         limit = step.limit
         yield {
-            "stage": step.stage.replace("-", " "),
+            "stage": value_words(step.stage),
             "do": step.do,
             "must": list(step.must),
             "never": list(step.never),

@@ -149,8 +149,8 @@ def _told(condition: Condition) -> str:
         return f"any of: {'; '.join(map(_told, condition.clauses))}"
     fact, value = condition.fact, condition.value
     if isinstance(fact, Calculation):
-        (left, unit), of = named(fact.result), f" by the calculation {fact.name}"
-        left += of
+        result, unit = named(fact.result)
+        left = f"{result} by the calculation {fact.name}"
     else:
         left, unit = fact_words(fact), named(fact.partition(".")[2])[1]
     if isinstance(value, Ref):

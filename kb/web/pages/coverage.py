@@ -26,7 +26,7 @@ def coverage(request: Request, desk: TheDesk) -> Response:
         known = nearest(family, members) or f"one of: {', '.join(members)}"
         raise BadInput("family", f"'{family}' is no family of substrates", known)
     values: dict[str, Any] = {"families": list(members), "family": family, "cells": ()}
-    values["titles"] = {rule.id: rule.title for rule in desk.known.rules}
+    values["rules"] = desk.known.rules_by_id
     if family:
         values["cells"] = _cells(desk.engine, family)
     return page(request, "coverage.html", title="Coverage", part=members.get(family), **values)
