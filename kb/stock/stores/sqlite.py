@@ -45,9 +45,9 @@ ANSWERS_KEPT = 2000
 class SqliteStore:
     """A `kb.stock.stores.Store` in one file. Nothing is created before the first entry is written."""
 
-    def __init__(self, path: Path, wait_s: float = WAIT_S) -> None:
+    def __init__(self, path: Path, wait_s: float | None = None) -> None:
         self.path = path
-        self._wait_s = wait_s
+        self._wait_s = WAIT_S if wait_s is None else wait_s
 
     @contextmanager
     def reading(self) -> Iterator[SqliteReader]:
