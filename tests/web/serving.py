@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import os
+import random
 import signal
 import socket
 import subprocess
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from kb.web.app import create_app
@@ -18,10 +19,15 @@ from kb.web.settings import Settings
 
 
 def free_port() -> int:
-    """A port of this machine that nobody listens on."""
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    """A port of this machine that nobody listens on.
+
+    Below those that a system gives to whoever calls: until the server listens, such a caller might have been given it.
+    """
+    while True:
+        port = random.randrange(20_000, 32_000)
+        with socket.socket() as probe, suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
 
 
 @contextmanager
