@@ -59,4 +59,7 @@ def serve(
     try:
         server.run()
     except SystemExit:
+        if server.lifespan.should_exit:
+            said = "the processes that make long answers could not be started"
+            raise BadInput("--processes", said, "ask for fewer, or close other programs") from None
         raise BadInput("--port", f"{host}:{port} can't be listened on", "name another port") from None

@@ -12,7 +12,10 @@ from pathlib import Path
 import httpx
 import pytest
 
-from tests.web.serving import serving
+from kb.base.errors import BadInput
+from kb.cli.web import serve
+from kb.web.workers import Workers
+from tests.web.serving import free_port, serving
 
 PROGRAM = Path(sys.executable).parent / "tackroom"
 
@@ -50,6 +53,17 @@ def test_what_it_refuses_is_said_in_one_line(options: list[str], said: str, tmp_
     assert done.returncode == 2
     assert said in done.stderr
     assert done.stderr.count("\n") == 1
+
+
+def test_processes_that_do_not_start_are_not_called_a_port_that_is_taken(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    async def too_many(_: Workers) -> None:
+        raise BlockingIOError("no more processes")
+
+    monkeypatch.setattr(Workers, "begin", too_many)
+    with pytest.raises(BadInput, match="--processes: the processes that make long answers could not be started"):
+        serve("127.0.0.1", free_port(), workspace=tmp_path, processes=1)
 
 
 def test_a_port_that_is_taken_is_said_in_one_line(tmp_path: Path) -> None:
