@@ -35,6 +35,21 @@ def breakpoints(
     moved = frozenset(
         f"{role}.{name}" for role, facts in first.items() for name in facts or () if _differs(role, name, first, last)
     )
+    numbers = {
+        f"{role}.{name}"
+        for role, facts in first.items()
+        for name, value in (facts or {}).items()
+        if value == start and (last[role] or {}).get(name) == end
+    }
+
+    @cache
+    def number_alone(value: float) -> Scene:
+        """Give the scene in which the number alone is moved, for who reads nothing else that moves: far sooner."""
+        return {
+            role: facts and {name: value if f"{role}.{name}" in numbers else one for name, one in facts.items()}
+            for role, facts in first.items()
+        }
+
     still = {
         role: facts and {name: value for name, value in facts.items() if f"{role}.{name}" not in moved}
         for role, facts in first.items()
@@ -51,7 +66,8 @@ def breakpoints(
         open_ = [condition for condition, truth in zip(rule.when, settled, strict=True) if truth is None]
         for clause in (c for condition in (*open_, *rule.needs) for c in condition.clauses):
             if moved.intersection(clause.facts()):
-                values.update(_Moved(rule, clause, domains, scene_of, moved).values(start, end))
+                at = number_alone if numbers.issuperset(moved.intersection(clause.facts())) else scene_of
+                values.update(_Moved(rule, clause, domains, at, moved).values(start, end))
     between = {value for value in values if min(start, end) <= value <= max(start, end)} - {start} | {end}
     return sorted(between, key=lambda value: abs(value - start))
 

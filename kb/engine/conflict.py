@@ -29,6 +29,8 @@ from kb.rules.roles import CHAIN_ROLE
 #: No more jobs than this are tried, a few seconds; what was found until then is given, and said to be incomplete.
 MOST_PLANS = 1000
 MOST_CHANGES = 3
+#: So many sets of rules that left no chain are kept: most jobs that are tried fail for the same few reasons.
+MOST_CORES = 8
 READY: Final = "limits.ready_within_h"
 
 
@@ -89,14 +91,29 @@ class _Search:
         self.goal, self.job, self.most = goal, job, most_plans
         self.plans, self.complete = 0, True
         self._known: dict[str, bool] = {}
+        self._cores: list[frozenset[str]] = []
 
     def possible(self, job: Job) -> bool:
         """Tell whether `job` reaches the goal; each job is tried once."""
         key = job.model_dump_json()
         if key not in self._known:
-            self._count()
-            self._known[key] = self.goal.possible(job)
+            self._known[key] = not self._barred(job) and self._tried(job)
         return self._known[key]
+
+    def _barred(self, job: Job) -> bool:
+        """Tell whether rules that left no chain before leave none here; the last that did are asked first."""
+        for number, rules in enumerate(self._cores):
+            if self.goal.barred(job, rules):
+                self._cores.insert(0, self._cores.pop(number))
+                return True
+        return False
+
+    def _tried(self, job: Job) -> bool:
+        self._count()
+        possible = self.goal.possible(job)
+        if not possible and (rules := self.goal.core(job)):
+            self._cores = [rules, *self._cores][:MOST_CORES]
+        return possible
 
     def _count(self) -> None:
         if self.plans >= self.most:

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 from kb.engine.chain import Chain, Judge
+from kb.engine.core import core
+from kb.engine.grounding import Sets
 from kb.engine.plan import Engine
 from kb.engine.rank import MS_PER_MINUTE
 from kb.engine.screened import Screened
@@ -39,6 +42,19 @@ class Goal:
     def possible(self, job: Job) -> bool:
         """Tell whether any chain does."""
         return any(feasible(problem) for problem in self._problems(self._screened(job).unweighted_problem))
+
+    def core(self, job: Job) -> frozenset[str]:
+        """Name the rules that leave an impossible job nothing for some slot; none where that takes the search."""
+        return core(self._screened(job), self._wanted)
+
+    def barred(self, job: Job, rules: frozenset[str]) -> bool:
+        """Tell whether these rules alone leave the job nothing; sooner told than whether it is possible."""
+        return self.engine.barred(job, self.substrate, rules, self._wanted)
+
+    @cached_property
+    def _wanted(self) -> Sets:
+        """Mark the options that are the item, in the slots where it may stand; none where any chain will do."""
+        return {slot: here for slot in range(len(self.engine.domains)) if (here := self._places(slot))}
 
     def best(self, job: Job) -> Reached:
         """Find the first in rank of the chains that do."""

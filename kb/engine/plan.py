@@ -11,7 +11,7 @@ from typing import Any
 
 from kb.engine.chain import Chain, Judge
 from kb.engine.domain import EMPTY, Domain, domains
-from kb.engine.grounding import Grounder
+from kb.engine.grounding import Grounder, Sets
 from kb.engine.rank import MS_PER_MINUTE, Ranking
 from kb.engine.refusals import refusals
 from kb.engine.relaxed import Relaxed
@@ -103,11 +103,18 @@ class Engine:
         self._rules = [*self.grounders, *map(Grounder, steps)]
         self._screeners: dict[str | None, Screener] = {}
 
+    def barred(self, job: Job, substrate: Entry, rules: frozenset[str], wanted: Sets) -> bool:
+        """Tell whether these rules alone leave a job nothing for some slot, or none of the options `wanted`."""
+        return self._screener_of(None).barred(self._scene(job, substrate), rules, wanted)
+
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:
         """Hold the job against every rule, before the search."""
+        return self._screener_of(prefer).screen(self._scene(job, substrate))
+
+    def _screener_of(self, prefer: str | None) -> Screener:
         if prefer not in self._screeners:
             self._screeners[prefer] = self._screener(Ranking(self.knowledge.tables["ranking"], prefer))
-        return self._screeners[prefer].screen(self._scene(job, substrate))
+        return self._screeners[prefer]
 
     def _screener(self, ranking: Ranking) -> Screener:
         """Make the screener of a ranking: of one that prices rules as it does, with all that one knows already."""

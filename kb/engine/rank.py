@@ -87,6 +87,7 @@ class Ranking:
         self.levels_of = table["levels"]
         self.headroom = {row["slot"]: Headroom(row) for row in table["headroom"]}
         self._own: dict[tuple[str, str], Levels] = {}
+        self._times: dict[str, Levels] = {}
 
     def price(self, criterion: str, level: str, times: float, value: float) -> Price:
         """Price so many times a level, in whole points; half up, so that it doesn't depend on whether one is even."""
@@ -185,6 +186,20 @@ class Ranking:
         )
         return _summed(levels, merged([((0, 0), EMPTY), *headroom]))
 
+    def times(self, slot: str, domain: Domain) -> Levels:
+        """Group options by the milliseconds of their own, without points: the same for every job."""
+        if slot not in self._times:
+            spent = self._hands_on(slot, domain).items()
+            times = (((0, milliseconds(minutes)), members) for minutes, members in spent)
+            self._times[slot] = merged([((0, 0), EMPTY), *times])
+        return self._times[slot]
+
+    def _hands_on(self, slot: str, domain: Domain) -> dict[float, int]:
+        """Group the options of a slot that fill it by their hands-on minutes, as `minutes` does."""
+        stage = float(self.table["steps"]["minutes"][slot])
+        hands = domain.values(domain.kind, HANDS).items()
+        return merged((stage + (value or 0.0), domain.filled & mask) for value, mask in hands)
+
     def _by_heat(self, domain: Domain, service: Facts) -> Levels:
         """Group the options of a slot by the heat that the service doesn't ask for."""
         heats = domain.groups((_pair(HEAT[domain.kind]),)).items()
@@ -193,16 +208,10 @@ class Ranking:
 
     def _without_job(self, slot: str, domain: Domain, service: Facts) -> dict[tuple[int, int], int]:
         """Group the options of a slot by what no job changes but through its hours: work, hazards and basis."""
-        spent: dict[float, int] = {float(self.table["steps"]["minutes"][slot]): domain.filled}
-        spent = merged(
-            (minutes + (value or 0.0), members & mask)
-            for minutes, members in spent.items()
-            for value, mask in domain.values(domain.kind, HANDS).items()
-        )
         stage = self.price("steps", self.table["steps"]["level"], 1.0, 1.0).points
         levels = merged(
             ((stage + self.of_minutes(minutes, service).points, milliseconds(minutes)), members)
-            for minutes, members in spent.items()
+            for minutes, members in self._hands_on(slot, domain).items()
         )
         hazards = domain.values(domain.kind, "hazards").items()
         levels = _summed(

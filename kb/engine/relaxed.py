@@ -8,11 +8,11 @@ from math import inf
 from kb.engine.grounding import Sets
 from kb.engine.rank import milliseconds
 from kb.engine.screen import Screener
-from kb.engine.screened import Grounded, free_of_cost, limit_ms, with_costs
+from kb.engine.screened import Grounded, free_of_cost, limit_ms, time_alone
 from kb.engine.search.masks import merged
-from kb.engine.search.problem import Constraint, Levels, SearchProblem
+from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import feasible, soonest
-from kb.engine.settle import Propagation, RuleConstraint, SlotCost
+from kb.engine.settle import Propagation, RuleConstraint
 from kb.engine.slots import NAMES
 from kb.rules.clauses import Scene
 
@@ -28,15 +28,8 @@ class Relaxed:
         self._limit_ms = limit_ms(scene)
         self._bound = self._binding(screener.constraints_in(scene))
         self._by_options: dict[tuple[int, int], list[RuleConstraint]] = {}
-        service = scene["service"] or {}
         timed = self._domains if self._limit_ms is not None else ()
-        self._times: list[Levels] = [
-            merged(
-                ((0, ms), members)
-                for (_, ms), members in screener.ranking.levels(NAMES[slot], domain, domain.all, service).items()
-            )
-            for slot, domain in enumerate(timed)
-        ]
+        self._times = [screener.ranking.times(NAMES[slot], domain) for slot, domain in enumerate(timed)]
 
     def possible(self, items: Container[str]) -> bool:
         """Tell whether the job has a chain if no rule forbids, or takes time for, anything with one of these items."""
@@ -98,16 +91,13 @@ class Relaxed:
     def _problem(self, settled: Propagation, joining: Sequence[RuleConstraint], freed: Sets) -> SearchProblem:
         if self._limit_ms is None:
             return free_of_cost(settled.remaining, joining)
-        options = []
+        times = []
         for slot, remaining in enumerate(settled.remaining):
             free = freed.get(slot, 0)
             own = ((level, members & remaining & ~free) for level, members in self._times[slot].items())
-            levels = merged([*own, ((0, 0), free & remaining)])
-            waits = (SlotCost(mask, 0, minutes) for mask, _, minutes in settled.slot_costs[slot])
-            options.append(with_costs(levels, waits))
-        constraints = tuple(Constraint(c.sets, 0, milliseconds(c.minutes), c.forbids) for c in joining)
+            times.append(merged([*own, ((0, 0), free & remaining)]))
         left_ms = self._limit_ms - milliseconds(settled.constant[1]) + _SLACK_MS
-        return SearchProblem(tuple(options), constraints, left_ms)
+        return time_alone(times, settled.slot_costs, joining, left_ms)
 
 
 def _without(constraint: RuleConstraint, freed: Sets) -> RuleConstraint | None:

@@ -113,6 +113,23 @@ class Screener:
             constant=settled.constant,
         )
 
+    def barred(self, scene: Scene, rules: frozenset[str], wanted: Sets) -> bool:
+        """Tell whether these rules alone leave a job nothing for some slot, or none of the options `wanted`.
+
+        A stage may be left out where a rule that is not asked allows it.
+        """
+        every = [
+            each
+            for grounder, kept in self._rules
+            if grounder.rule.id in rules and (each := self._grounded_rule(grounder, kept, scene)) is not None
+        ]
+        others = {grounder.rule.omits for grounder, _ in self._rules if grounder.rule.id not in rules}
+        constraints = [c for each in every for c in each.constraints]
+        constraints += self._structure(every, [stage for stage in SLOT_OF_OMITS if stage not in others])
+        settled = self.unsettled()
+        settled.run([constraint for constraint in constraints if constraint.forbids])
+        return settled.leaves_nothing(wanted)
+
     def constraints_in(self, scene: Scene) -> list[RuleConstraint]:
         """Lay out all that a job's rules forbid and cost, and in which order coats stand."""
         return self._constraints_of(scene, [each for each in self._grounded(scene) if each is not None])
@@ -120,8 +137,14 @@ class Screener:
     def _constraints_of(self, scene: Scene, every: Sequence[Grounded]) -> list[RuleConstraint]:
         service = scene["service"] or {}
         constraints = [self.with_time(constraint, service) for each in every for constraint in each.constraints]
-        for stage, slot in SLOT_OF_OMITS.items():
-            constraints += self._empty(INDEX[slot], [each for each in every if each.rule.omits == stage])
+        return constraints + self._structure(every, SLOT_OF_OMITS)
+
+    def _structure(self, every: Sequence[Grounded], stages: Iterable[str]) -> list[RuleConstraint]:
+        """Lay out which of these stages may be left out, at what cost, and in which order coats stand."""
+        constraints: list[RuleConstraint] = []
+        for stage in stages:
+            permits = [each for each in every if each.rule.omits == stage]
+            constraints += self._empty(INDEX[SLOT_OF_OMITS[stage]], permits)
         for lower, upper in pairwise(COATS):
             constraints.append(RuleConstraint(None, {lower: EMPTY, upper: self.domains[upper].filled}, forbids=True))
         return constraints

@@ -69,10 +69,16 @@ class Screened:
 
     @property
     def unweighted_problem(self) -> SearchProblem:
-        """The same where all that counts is whether a chain exists: without points, unless time is limited."""
-        if self._limit_ms is not None:
-            return self.problem
-        return free_of_cost(self.remaining, self.constraints)
+        """The same where all that counts is whether a chain exists: without points."""
+        limit = self._limit_ms
+        if limit is None:
+            return free_of_cost(self.remaining, self.constraints)
+        times = (self.ranking.times(NAMES[slot], domain) for slot, domain in enumerate(self.domains))
+        left = [
+            {level: here for level, members in levels.items() if (here := members & remaining)}
+            for levels, remaining in zip(times, self.remaining, strict=True)
+        ]
+        return time_alone(left, self.slot_costs, self.constraints, limit)
 
     @property
     def timed(self) -> bool:
@@ -102,6 +108,20 @@ def free_of_cost(remaining: Iterable[int], constraints: Iterable[RuleConstraint]
     """Lay out which chains there are of the options that remain, whatever they cost."""
     options = tuple({(0, 0): mask} if mask else {} for mask in remaining)
     return SearchProblem(options, tuple(Constraint(c.sets, forbids=True) for c in constraints if c.forbids))
+
+
+def time_alone(
+    times: Iterable[Levels],
+    slot_costs: Iterable[Iterable[SlotCost]],
+    constraints: Iterable[RuleConstraint],
+    limit_ms: int,
+) -> SearchProblem:
+    """Lay out which chains there are of options that take these `times`, and how long each is, whatever they cost."""
+    options = (
+        with_costs(levels, (SlotCost(mask, 0, minutes) for mask, _, minutes in costs if minutes))
+        for levels, costs in zip(times, slot_costs, strict=True)
+    )
+    return SearchProblem(tuple(options), for_search(c._replace(cost=0) for c in constraints), limit_ms)
 
 
 def with_costs(levels: Levels, costs: Iterable[SlotCost]) -> Levels:

@@ -55,6 +55,12 @@ class Propagation:
             pending = kept
         return [constraint._replace(sets=sets) for constraint, sets in pending]
 
+    def leaves_nothing(self, wanted: Sets) -> bool:
+        """Tell whether some slot holds nothing any more, or no slot any of the options `wanted`, if there are such."""
+        if not all(self.remaining):
+            return True
+        return bool(wanted) and not any(self.remaining[slot] & options for slot, options in wanted.items())
+
     def _narrowed(self, sets: Sets) -> Sets | None:
         """Keep the slots in which `sets` still tell options apart; None where a slot has none of its set left."""
         narrowed: Sets = {}
