@@ -8,7 +8,7 @@ found exactly by looking at each of them and once between each two.
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from functools import cache
 
 from kb.engine.domain import Domain, Option
@@ -24,10 +24,16 @@ DIGITS = 4
 
 
 def breakpoints(
-    rules: Iterable[Rule], domains: Sequence[Domain], scene_of: SceneOf, start: float, end: float
+    rules: Iterable[Rule],
+    domains: Sequence[Domain],
+    scene_of: SceneOf,
+    start: float,
+    end: float,
+    grave: Container[str] = (),
 ) -> list[float]:
     """List where the answer of a rule that can close anything may change between `start` and `end`, nearest first.
 
+    So may that of a caution of a level that is counted as `grave`.
     `start` itself is left out: it is where the search for something better begins; `end` is not.
     """
     scene_of = cache(scene_of)  # halving begins with the same few values for every rule
@@ -56,7 +62,7 @@ def breakpoints(
     }
     values: set[float] = set()
     for rule in rules:
-        closes = rule.verdict == "block" or rule.needs or rule.omits
+        closes = rule.verdict == "block" or rule.needs or rule.omits or rule.level in grave
         if not closes and not rule.step_min and not rule.wait_before:  # minutes close a chain that has a time limit
             continue
         # What holds or fails whatever the number does, and a rule that such a condition silences, changes nothing.

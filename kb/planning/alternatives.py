@@ -2,24 +2,27 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import NamedTuple
 
 from kb.engine.breakpoints import breakpoints
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
-from kb.engine.rank import MS_PER_MINUTE
+from kb.engine.rank import MS_PER_MINUTE, Ranking
 from kb.engine.search.reach import feasible
 from kb.engine.slots import INDEX
 from kb.job import Job
+from kb.rules.findings import distinct
 from kb.rules.job_facts import job_facts
 
 #: The fastest takes no more than such a share of the first one's time: the least in which there is one.
 _FASTER = (0.25, 0.5, 0.75)
 #: Less time saved is worth no other chain [min].
 _WORTH_MIN = 30.0
-#: Nor is a chain that costs this level more than the first: for the sake of minutes nobody risks the bond.
-_DEAREST = "bond-at-risk"
+#: A chain that is worse than the first by this level is none that a bench would take: it might as well risk the bond.
+_WORSE = "bond-at-risk"
+#: From this level on a caution says that the test may come to nothing.
+_GRAVE = "reading-at-risk"
 #: What is done only where nothing else is left is no alternative to what is left.
 _LAST = "last-resort"
 #: No service is planned for longer than this.
@@ -29,27 +32,56 @@ LONGEST_DAYS = 3650.0
 class Alternative(NamedTuple):
     """The best chain that differs from the first `by` something; the plan that it comes from, and days where it holds.
 
-    `by` is adhesive-family, coating-family, fastest, fewest-hazards or longest-service.
+    `by` is adhesive-family, coating-family, fastest, fewest-hazards or longest-service. One that is `far` behind the first
+    isn't offered: it tells that nothing nearer is left.
     """
 
     by: str
     chain: Chain
     plan: Plan
     days: float | None = None
+    far: bool = False
 
 
 def alternatives(engine: Engine, plan: Plan) -> list[Alternative]:
-    """List what else there is for the job, each chain once; none where it has no chain."""
+    """List what else there is for the job, each chain once, far ones included; none where it has no chain."""
     if not plan.chains:
         return []
-    known = {plan.chains[0].key}
-    found, last_resorts = [], _last_resorts(plan.chains[0])
+    first = plan.chains[0]
+    known, found = {first.key}, []
     for find in (_other_adhesive, _other_coat, _fastest, _fewest_hazards, _longest_service):
         for alternative in find(engine, plan):
-            if alternative.chain.key not in known and _last_resorts(alternative.chain) <= last_resorts:
+            if alternative.chain.key not in known:
                 known.add(alternative.chain.key)
                 found.append(alternative)
     return found
+
+
+def offered(others: Iterable[Alternative]) -> list[Alternative]:
+    """Leave out what is far behind the first chain."""
+    return [other for other in others if not other.far]
+
+
+def _far(plan: Plan, chain: Chain, by: Ranking | None = None) -> bool:
+    """Tell whether a chain for the same job, priced `by` a ranking, is so much worse that no bench would take it."""
+    first, ranking = plan.chains[0], plan.screened.ranking
+    dearer = _plain(chain, by or ranking) - _plain(first, ranking)
+    return dearer >= ranking.levels_of[_WORSE] or not _last_resorts(chain) <= _last_resorts(first)
+
+
+def _plain(chain: Chain, ranking: Ranking) -> float:
+    """Cost a chain as if nobody preferred anything: where few hazards are preferred these count ten times."""
+    return sum(row.points / ranking.scale.get(row.criterion, 1) for row in chain.score)
+
+
+def _grave(chain: Chain, ranking: Ranking) -> int:
+    """Count the cautions of a chain by which its test may come to nothing."""
+    levels = ranking.levels_of
+    return sum(
+        levels[ranking.of_rule(finding.rule, known=True).level] >= levels[_GRAVE]
+        for finding in distinct(chain.findings)
+        if finding.known and finding.verdict == "caution"
+    )
 
 
 def _other_adhesive(engine: Engine, plan: Plan) -> Iterator[Alternative]:
@@ -69,20 +101,19 @@ def _of_another_family(engine: Engine, plan: Plan, slot: str, by: str) -> Iterat
         masks = [others if other == place else -1 for other in range(len(engine.domains))]
         chain = engine.best(plan.screened, plan.screened.problem.only(masks))
         if chain is not None:
-            yield Alternative(by, chain, plan)
+            yield Alternative(by, chain, plan, far=_far(plan, chain))
 
 
 def _fastest(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     """Give the best chain within a quarter of the first one's time, else within more, that a bench would still make."""
     first, problem = plan.chains[0], plan.screened.problem
-    dearest = first.cost + plan.screened.ranking.levels_of[_DEAREST]
     for share in _FASTER:
         minutes = min(share * first.critical_path_min, first.critical_path_min - _WORTH_MIN)
         # What every chain takes is no part of the search.
         limit_ms = int((minutes - plan.screened.constant[1]) * MS_PER_MINUTE)
         if limit_ms > 0:
             chain = engine.best(plan.screened, problem._replace(limit_ms=limit_ms))
-            if chain is not None and chain.cost <= dearest and _last_resorts(chain) <= _last_resorts(first):
+            if chain is not None and not _far(plan, chain):
                 yield Alternative("fastest", chain, plan)
                 return
 
@@ -95,7 +126,8 @@ def _last_resorts(chain: Chain) -> set[str]:
 def _fewest_hazards(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     other = engine.plan(plan.job, plan.substrate, 1, "few-hazards")
     if other.chains and _hazards(other.chains[0]) < _hazards(plan.chains[0]):
-        yield Alternative("fewest-hazards", other.chains[0], other)
+        if not _far(plan, other.chains[0], other.screened.ranking):
+            yield Alternative("fewest-hazards", other.chains[0], other)
 
 
 def _hazards(chain: Chain) -> float:
@@ -103,11 +135,12 @@ def _hazards(chain: Chain) -> float:
 
 
 def _longest_service(engine: Engine, plan: Plan) -> Iterator[Alternative]:
-    """Give the best chain for the longest time at which the job has any: longer service never admits more."""
+    """Give the best chain for the longest time at which the job has one that risks no more than the first."""
     job, asked = plan.job, plan.job.service.duration_days
     if asked >= LONGEST_DAYS:
         return
-    facts = plan.substrate.facts
+    facts, most = plan.substrate.facts, _grave(plan.chains[0], plan.screened.ranking)
+    last_resorts, tried = _last_resorts(plan.chains[0]), dict[float, Plan]()
 
     def lasting(days: float) -> Job:
         return job.model_copy(update={"service": job.service.model_copy(update={"duration_days": days})})
@@ -115,22 +148,28 @@ def _longest_service(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     def possible(days: float) -> bool:
         return feasible(engine.screened(lasting(days), plan.substrate).unweighted_problem)
 
-    longest = engine.plan(lasting(LONGEST_DAYS), plan.substrate, 1)
-    if longest.chains:
-        yield Alternative("longest-service", longest.chains[0], longest, LONGEST_DAYS)
-        return
-    *limits, _ = breakpoints(
-        engine.knowledge.rules,
-        engine.domains,
-        lambda days: {"substrate": facts, **job_facts(lasting(days), facts)},
-        asked,
-        LONGEST_DAYS,
-    )
-    days = _last(limits, possible)
+    def sound(days: float) -> bool:
+        tried[days] = other = engine.plan(lasting(days), plan.substrate, 1)
+        return any(
+            _grave(chain, plan.screened.ranking) <= most and _last_resorts(chain) <= last_resorts
+            for chain in other.chains
+        )
+
+    days = LONGEST_DAYS if sound(LONGEST_DAYS) else None
+    if days is None:
+        levels = plan.screened.ranking.levels_of
+        *limits, _ = breakpoints(
+            engine.knowledge.rules,
+            engine.domains,
+            lambda days: {"substrate": facts, **job_facts(lasting(days), facts)},
+            asked,
+            LONGEST_DAYS,
+            {level for level in levels if levels[level] >= levels[_GRAVE]},
+        )
+        longest = _last(limits, possible)
+        days = _last([limit for limit in limits if longest and limit <= longest], sound)
     if days is not None:
-        other = engine.plan(lasting(days), plan.substrate, 1)
-        if other.chains:
-            yield Alternative("longest-service", other.chains[0], other, days)
+        yield Alternative("longest-service", tried[days].chains[0], tried[days], days)
 
 
 def _last(values: list[float], holds: Callable[[float], bool]) -> float | None:

@@ -30,7 +30,7 @@ def why_first(plan: Plan, others: Sequence[Alternative]) -> str:
     first = plan.chains[0]
     if rival.cost == first.cost:
         return ""
-    reasons = [*_against(plan, rival, first), *_in_favour(plan, first, rival)]
+    reasons = [*speaks_against(plan, rival, first), *_in_favour(plan, first, rival)]
     gap = hours_of(plan, rival).ready_after_min - hours_of(plan, first).ready_after_min
     if gap > max(SAME_MIN, SAME_SHARE * first.critical_path_min):
         worth = plan.screened.ranking.of_minutes(gap, plan.screened.scene["service"] or {}).points
@@ -110,7 +110,7 @@ def points(count: int) -> str:
     return f"{count} point{'s' * (abs(count) != 1)}"
 
 
-def _against(plan: Plan, rival: Chain, first: Chain) -> Iterator[tuple[int, str]]:
+def speaks_against(plan: Plan, rival: Chain, first: Chain) -> Iterator[tuple[int, str]]:
     """What is to be cautioned of the rival alone, with its points."""
     known = {finding.rule.id for finding in first.findings}
     for finding in distinct(rival.findings):

@@ -9,7 +9,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.alternatives import LONGEST_DAYS, Alternative
 from kb.quantities.layout import hours_of
-from kb.report.first import SAME_MIN, SAME_SHARE, bond_words
+from kb.report.first import SAME_MIN, SAME_SHARE, bond_words, speaks_against
 from kb.report.trouble import days
 from kb.rules.findings import distinct
 from kb.rules.words import duration, shown
@@ -26,7 +26,16 @@ _HEADS = {
 
 def line(plan: Plan, other: Alternative) -> str:
     """Tell an alternative in a line: what it is, what it is like beside the first chain, and its bond."""
+    if other.far:
+        return f"{head(plan, other)}: {none_near(plan, other)}"
     return f"{head(plan, other)}: {says(plan, other)}: {bond_words(other.chain)}"
+
+
+def none_near(plan: Plan, other: Alternative) -> str:
+    """Say that nothing of a kind comes near the first chain, and what speaks most against the best of it."""
+    against = [*speaks_against(plan, other.chain, plan.chains[0])]
+    most = max(against, key=lambda reason: reason[0])[1] if against else "it is worse in many small things"
+    return f"none comes near; of the next best, {most}: {bond_words(other.chain)}"
 
 
 def head(plan: Plan, other: Alternative) -> str:

@@ -8,13 +8,13 @@ from typing import TYPE_CHECKING, Any
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
-from kb.planning.alternatives import Alternative
+from kb.planning.alternatives import Alternative, offered
 from kb.planning.gauge import wanted_of_gauge
 from kb.planning.procedure import Step, procedure
 from kb.quantities.layout import hours_of
 from kb.report.first import firmness_json
 from kb.report.hanging import hanging_json
-from kb.report.others import alternative_json
+from kb.report.others import alternative_json, none_near
 from kb.report.ready import ready_json
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
 from kb.rules.clauses import Facts
@@ -135,8 +135,9 @@ def plan_json(
         "chains": [chain_json(plan, chain, proven=chain.rank <= plan.proven) for chain in plan.chains],
         "alternatives": [
             alternative_json(plan, other, chain_json(other.plan, other.chain, proven=other.plan.bound is None))
-            for other in others
+            for other in offered(others)
         ],
+        "none_near": [{"by": other.by, "says": none_near(plan, other)} for other in others if other.far],
         "gauge": [finding_json(wanted) for wanted in wanted_of_gauge(plan)] if plan.chains else [],
         "firmness": firmness_json(plan, others),
         "hangs_on": hanging_json(hangs),

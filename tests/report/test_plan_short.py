@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
+from collections.abc import Mapping
 from pathlib import Path
 
 import pytest
@@ -11,10 +12,12 @@ import pytest
 from kb.engine.chain import Chain
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine
-from kb.job import job_of, read_job
+from kb.job import Job, job_of, read_job
+from kb.planning.alternatives import offered
 from kb.planning.ask import ask
 from kb.quantities.layout import hours_of
 from kb.report.others import line
+from kb.report.plan_json import plan_json
 from kb.report.plan_short import MOST_LINES, answer_text
 from kb.report.reading import must_read
 from tests.oracles.jobs import random_job
@@ -73,8 +76,16 @@ def test_alternatives_are_what_they_are_called(seed: int, engine: Engine) -> Non
         return
     first = asked.chain()
     assert len({other.chain.key for other in asked.others} | {first.key}) == len(asked.others) + 1
+    points = asked.plan.screened.ranking.levels_of
     for other in asked.others:
+        dearer = other.chain.cost - first.cost
+        if other.far:
+            assert other.by in ("adhesive-family", "coating-family")
+            assert dearer >= points["bond-at-risk"] or not last_resorts(other.chain) <= last_resorts(first)
+            assert ": none comes near; of the next best, " in line(asked.plan, other)
+            continue
         assert last_resorts(other.chain) <= last_resorts(first), "something else is left"
+        assert other.plan is not asked.plan or dearer < points["bond-at-risk"], "a bench would laugh"
         one, two = (chain.pick("adhesive").entry for chain in (first, other.chain))
         coats = [chain.pick("coating_1").entry for chain in (first, other.chain)]
         if other.by == "adhesive-family":
@@ -92,7 +103,49 @@ def test_alternatives_are_what_they_are_called(seed: int, engine: Engine) -> Non
             assert other.days > job.service.duration_days
             longer = job.service.model_copy(update={"duration_days": other.days * 1.01})
             beyond = job.model_copy(update={"service": longer})
-            assert other.days >= 3650 or not Goal(engine, asked.resolved.entry).possible(beyond)
+            assert grave(other.chain, points) <= grave(first, points), "it lasts at the cost of the test"
+            if other.days < 3650 and Goal(engine, asked.resolved.entry).possible(beyond):
+                (chain,) = engine.plan(beyond, asked.resolved.entry, 1).chains
+                assert grave(chain, points) > grave(first, points) or not last_resorts(chain) <= last_resorts(first)
+
+
+def grave(chain: Chain, points: Mapping[str, int]) -> int:
+    """How many cautions say that the test may come to nothing."""
+    cautions = {f.key(): f.rule for f in chain.findings if f.known and f.verdict == "caution"}.values()
+    return sum(points[rule.level or "serious-doubt"] >= points["reading-at-risk"] for rule in cautions)
+
+
+def girder(**part: object) -> Job:
+    """A girder in a damp hall for two months."""
+    return job_of(
+        {
+            "part": {"substrate": "structural-steel-s355", "thickness_mm": 12, **part},
+            "service": {"temperature_c": [5, 45], "exposures": ["humid-air"], "duration_days": 60},
+        },
+        "job",
+    )
+
+
+def test_no_part_is_heated_where_it_stands_while_something_cures_cold(engine: Engine) -> None:
+    in_place, in_oven = (ask(engine, girder(in_place=place), "job") for place in (True, False))
+    assert in_place.chain().cure["hottest_c"] <= 40
+    assert all(other.chain.cure["hottest_c"] <= 40 for other in offered(in_place.others))
+    assert any(other.chain.cure["hottest_c"] > 40 for other in offered(in_oven.others))
+
+
+def test_where_no_other_adhesive_comes_near_that_is_said_with_its_reason(engine: Engine) -> None:
+    job = {
+        "part": {"substrate": "zinc-die-cast", "max_process_temperature_c": 60},
+        "service": {"temperature_c": [-20, 70], "exposures": ["humid-air"], "duration_days": 120},
+    }
+    asked = ask(engine, job_of(job, "job"), "job")
+    (far,) = (other for other in asked.others if other.far)
+    told = line(asked.plan, far)
+    assert told.startswith("another adhesive: none comes near; of the next best, ")
+    document = plan_json(asked.plan, asked.resolved, None, asked.others)
+    assert document["none_near"] == [{"by": "adhesive-family", "says": told.removeprefix("another adhesive: ")}]
+    assert far.chain.key not in {other.chain.key for other in offered(asked.others)}
+    assert "adhesive-family" not in {row["by"] for row in document["alternatives"]}
 
 
 def test_what_takes_less_time_is_not_called_sooner_where_a_night_lies_between(engine: Engine) -> None:

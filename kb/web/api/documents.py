@@ -84,7 +84,7 @@ PLAN = document(
     substrate={"type": "object", "required": ["id", "name", "family", "match", "missing"]},
     outcome=one_of("planned", "no-chain"), chains={"type": "array", "items": CHAIN},
     excluded=rows(item=TEXT, kind=TEXT, family=TEXT, findings=FINDINGS), **TROUBLE, notes=TEXTS, knowledge=TEXT,
-    alternatives=rows(by=TEXT, says=TEXT, service_days=maybe(NUMBER), chain=CHAIN),
+    alternatives=rows(by=TEXT, says=TEXT, service_days=maybe(NUMBER), chain=CHAIN), none_near=rows(by=TEXT, says=TEXT),
     set=rows(fact=TEXT, **{"from": {}, "to": {}}),
     gauge=FINDINGS, firmness=maybe(table(level=TEXT, share=NUMBER, to=table(adhesive=maybe(TEXT), coatings=TEXTS))),
     hangs_on=maybe(rows(fact=TEXT, value={}, basis=TEXT, changes_at={}, to={})),

@@ -17,7 +17,7 @@ from kb.quantities.layout import hours_of
 from kb.report.first import bond_words, equals, why_words
 from kb.report.hazards import hazards_of
 from kb.report.others import head as head_of
-from kb.report.others import says
+from kb.report.others import none_near, says
 from kb.report.pictures import Picture
 from kb.report.pictures.pictograms import Pictogram, pictograms
 from kb.report.pictures.stack import stack_picture
@@ -103,7 +103,10 @@ class Card:
 
 @dataclass(frozen=True, slots=True)
 class Other:
-    """A chain that differs in what matters: what it is, what it gains and costs, and the job that keeps it."""
+    """A chain that differs in what matters: what it is, what it gains and costs, and the job that keeps it.
+
+    Where none comes near the first, that is said, and there is nothing to keep.
+    """
 
     head: str
     says: str
@@ -170,6 +173,9 @@ def _others(asked: Asked, today: datetime.date) -> list[Other]:
     """The alternatives in the order of the short answer."""
     found = []
     for other in asked.others:
+        if other.far:
+            found.append(Other(head_of(asked.plan, other), none_near(asked.plan, other), "", ""))
+            continue
         kept = kept_query(asked, other.chain, today)
         found.append(Other(head_of(asked.plan, other), says(asked.plan, other), bond_words(other.chain), kept))
     return found
