@@ -69,8 +69,10 @@ def test_a_year_in_cold_sea_water(engine: Engine) -> None:
     )
     assert relaxation_words(found.relaxations[0]) == (
         "Keep the service at -50 degC and above (not -60); then bond with epoxy, warm-cure, "
-        "cycloaliphatic-amine-hardened."
+        "cycloaliphatic-amine-hardened. Doubtful still: a cure at 100 degC on a part that stays outdoors or in water "
+        "for 365 days."
     )
+    assert "Doubtful" not in relaxation_words(found.relaxations[2]), "a day in a dry room is nothing to doubt"
 
 
 def test_why_acetone_is_out(engine: Engine) -> None:

@@ -24,6 +24,7 @@ from kb.engine.scene import scene_of
 from kb.job import Job
 from kb.knowledge import Entry
 from kb.rules.clauses import Value
+from kb.rules.findings import Finding
 from kb.rules.roles import CHAIN_ROLE
 
 #: No more jobs than this are tried, a few seconds; what was found until then is given, and said to be incomplete.
@@ -32,6 +33,8 @@ MOST_CHANGES = 3
 #: So many sets of rules that left no chain are kept: most jobs that are tried fail for the same few reasons.
 MOST_CORES = 8
 READY: Final = "limits.ready_within_h"
+#: A caution of this level or a worse one is told with the way out that leads to it.
+DOUBTED: Final = "serious-doubt"
 
 
 class Change(NamedTuple):
@@ -45,12 +48,13 @@ class Change(NamedTuple):
 
 @dataclass(frozen=True)
 class Relaxation:
-    """Changes to the job that give a chain, the job as changed, and the best chain that it has."""
+    """Changes to the job that give a chain, the job as changed, the best chain that it has, and what to doubt of it."""
 
     changes: tuple[Change, ...]
     job: Job
     gives: Chain
     asks: float
+    doubt: Finding | None
 
 
 @dataclass(frozen=True)
@@ -183,7 +187,17 @@ class _Search:
         self._count()
         chain, bound = self.goal.best(job)
         self.complete = self.complete and bound is None
-        return None if chain is None else Relaxation(changes, job, chain, sum(_asks(c, chosen) for c in changes))
+        if chain is None:
+            return None
+        return Relaxation(changes, job, chain, sum(_asks(c, chosen) for c in changes), self._doubt(chain))
+
+    def _doubt(self, chain: Chain) -> Finding | None:
+        """Find the gravest caution of a chain, where it likely costs some of what was asked for."""
+        table = self.goal.engine.knowledge.tables["ranking"]
+        levels, usual = table["levels"], table["verdicts"]["caution"]
+        told = [f for f in chain.findings if f.known and f.verdict == "caution"]
+        worst = max(told, key=lambda f: levels[f.rule.level or usual], default=None)
+        return worst if worst is not None and levels[worst.rule.level or usual] >= levels[DOUBTED] else None
 
     def _moved(self, chosen: Sequence[Requirement], order: Sequence[Requirement]) -> tuple[tuple[Change, ...], Job]:
         values = {r: r.easiest for r in chosen}

@@ -23,6 +23,8 @@ _WORTH_MIN = 30.0
 _WORSE = "bond-at-risk"
 #: From this level on a caution says that the test may come to nothing.
 _GRAVE = "reading-at-risk"
+#: Only of these it is worth saying that none comes near.
+_OF_FAMILY = ("adhesive-family", "coating-family")
 #: What is done only where nothing else is left is no alternative to what is left.
 _LAST = "last-resort"
 #: No service is planned for longer than this.
@@ -32,8 +34,8 @@ LONGEST_DAYS = 3650.0
 class Alternative(NamedTuple):
     """The best chain that differs from the first `by` something; the plan that it comes from, and days where it holds.
 
-    `by` is adhesive-family, coating-family, fastest, fewest-hazards or longest-service. One that is `far` behind the first
-    isn't offered: it tells that nothing nearer is left.
+    `by` is adhesive-family, coating-family, fastest, fewest-hazards or longest-service. One that is `far` behind the
+    first isn't offered: it tells that nothing nearer is left.
     """
 
     by: str
@@ -51,7 +53,7 @@ def alternatives(engine: Engine, plan: Plan) -> list[Alternative]:
     known, found = {first.key}, []
     for find in (_other_adhesive, _other_coat, _fastest, _fewest_hazards, _longest_service):
         for alternative in find(engine, plan):
-            if alternative.chain.key not in known:
+            if alternative.chain.key not in known and (alternative.by in _OF_FAMILY or not alternative.far):
                 known.add(alternative.chain.key)
                 found.append(alternative)
     return found
@@ -126,8 +128,8 @@ def _last_resorts(chain: Chain) -> set[str]:
 def _fewest_hazards(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     other = engine.plan(plan.job, plan.substrate, 1, "few-hazards")
     if other.chains and _hazards(other.chains[0]) < _hazards(plan.chains[0]):
-        if not _far(plan, other.chains[0], other.screened.ranking):
-            yield Alternative("fewest-hazards", other.chains[0], other)
+        safer = other.chains[0]
+        yield Alternative("fewest-hazards", safer, other, far=_far(plan, safer, other.screened.ranking))
 
 
 def _hazards(chain: Chain) -> float:

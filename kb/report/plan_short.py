@@ -123,12 +123,17 @@ def _refusal(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> Iterato
                 yield wrapped(finding.rule.instead, "    -> ")
         yield ""
     yield "REFUSED MOST OFTEN BY"
+    done: set[str] = set()
     for kind in ("backing", "adhesive", "coating"):
         here = [finding.rule for of_kind, finding in refused if of_kind == kind]
         counted = Counter(rule.title for rule in here if "chain" not in rule.about)
         told = [f"{title} ({many} of {len(here)})" for title, many in counted.most_common(MOST_RULES)]
         if told:
             yield wrapped("; ".join(told), f"  {kind:<9}")
+            do = next(rule.instead for rule in here if rule.title == counted.most_common(1)[0][0])
+            if do and do not in done:
+                yield clipped(do, "    -> ", 2)
+                done.add(do)
     yield ""
     yield wrapped("All that is refused, and why: --refused. All of the answer: --full.", "")
     yield wrapped(STANDING, "")

@@ -10,7 +10,7 @@ from kb.engine.chain import Chain
 from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.requirements import Requirement
 from kb.rules.roles import SLOTS
-from kb.rules.words import days_words, duration, shown
+from kb.rules.words import days_words, duration, message, shown
 
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
 #: What a requirement asks of a chain, after "Nothing …"; {0} is the value. A field and a word before the field alone.
@@ -94,6 +94,8 @@ _LET_GO = {
     "choose.treatment": "leave the treatment open",
     "choose.coatings": "leave the coats open",
 }
+#: More of these does no harm, and nobody measures them to four digits.
+_MEASURED = frozenset(("part.thickness_mm",))
 #: Exposures of which the id is no noun.
 _EXPOSURES = {
     "condensing": "condensation",
@@ -137,11 +139,12 @@ def search_json(trouble: Trouble) -> dict[str, Any]:
 
 
 def relaxation_words(relaxation: Relaxation) -> str:
-    """The changes in one sentence."""
+    """The changes in one sentence, and the gravest doubt of the chain that they give."""
     said = _joined([change_words(change) for change in relaxation.changes])
     chain = relaxation.gives
     bond = chain.pick("adhesive").entry or chain.pick("backing").entry
-    return f"{said[0].upper()}{said[1:]}; then bond with {bond.name if bond else 'what it gives'}."
+    doubt = f" Doubtful still: {message(relaxation.doubt)}." if relaxation.doubt is not None else ""
+    return f"{said[0].upper()}{said[1:]}; then bond with {bond.name if bond else 'what it gives'}.{doubt}"
 
 
 def change_words(change: Change) -> str:
@@ -158,7 +161,18 @@ def change_words(change: Change) -> str:
     if isinstance(old, list) and (gone := [word for word in old if word not in new]):
         return _fewer(field, gone)
     past = _SHORT_OF.format(shown(beyond)) if beyond is not None else ""
-    return _CHANGES[_key(field)].format(_told(field, old), _told(field, new)) + past
+    told = shown(_round_up(new)) if field in _MEASURED else _told(field, new)
+    return _CHANGES[_key(field)].format(_told(field, old), told) + past
+
+
+def _round_up(value: float) -> float:
+    """Round up to two digits, as people measure.
+
+    >>> _round_up(0.8537), _round_up(12.0)
+    (0.86, 12.0)
+    """
+    step = 10.0 ** (math.floor(math.log10(value)) - 1)
+    return round(math.ceil(value / step - 1e-9) * step, 9)
 
 
 def _key(field: str) -> str:

@@ -20,8 +20,11 @@ _HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}( min\b| days\b)?")
 _HYPHEN = re.compile(r"(?<=[a-z0-9])[-_](?=[a-z])")
 #: Below, minutes are told with seconds; from MANY_MIN on in hours, from MANY_H on in days.
 FEW_MIN, MANY_MIN, MANY_H = 10, 60, 72
+_MILLION = 1e6
 #: What a role is called where nothing stands in it.
 _NOTHING = {"substrate": "this surface", "cure": "this cure"}
+#: Names of numbers that are counts: their unit is a word of the sentence.
+_COUNTS = frozenset(("cycles", "thermal_cycles"))
 #: Endings of names, longest first, and the unit that each stands for.
 _UNITS = {
     "_g_mm_m2_d": "g mm per m2 and day",
@@ -46,12 +49,14 @@ _UNITS = {
 def shown(value: object) -> str:
     """Show a value as a person writes it: no trailing zeros, yes and no, a dash between the ends of a range.
 
-    >>> shown(60.0), shown((30.0, 65.0)), shown(True), shown(("dry-air", "steam"))
-    ('60', '30 to 65', 'yes', 'dry-air, steam')
+    >>> shown(60.0), shown((30.0, 65.0)), shown(True), shown(("dry-air", "steam")), shown(1e7)
+    ('60', '30 to 65', 'yes', 'dry-air, steam', '10 million')
     """
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
+        if abs(value) >= _MILLION:
+            return f"{value / _MILLION:.4g} million"
         return f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
     if isinstance(value, (list, tuple)):
         if len(value) == 2 and all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in value):
@@ -156,7 +161,8 @@ def fill(template: str, scene: Scene) -> str:
             return (str(facts.get("name", _NOTHING.get(path, path))) if facts else _NOTHING.get(path, path)) + unit
         value = look_up(path, scene)
         if isinstance(value, Missing):
-            return ("an unknown number of" if named(path.partition(".")[2])[1] else "(not known)") + unit
+            name = path.partition(".")[2]
+            return ("an unknown number of" if named(name)[1] or name in _COUNTS else "(not known)") + unit
         if unit and isinstance(value, (int, float)):
             return (days_words if unit == " days" else duration)(float(value))
         return shown(value) + unit

@@ -173,6 +173,16 @@ def test_a_refusal_fits_a_screen_too(engine: Engine) -> None:
     assert "All that is refused, and why: --refused" in text
 
 
+def test_a_part_too_thin_for_any_gauge_is_told_what_else_measures_it(engine: Engine) -> None:
+    bag = {
+        "part": {"substrate": "polyethylene-ld", "thickness_mm": 0.1},
+        "service": {"temperature_c": [15, 30], "measurement": "dynamic", "max_strain_ue": 20000},
+    }
+    told = " ".join(answer_text(ask(engine, job_of(bag, "job"), "job"), "short").split())
+    assert "Take a part 0.86 mm thick (not 0.1)." in told
+    assert told.count("-> measure optically, or by displacement of the ends") == 1, "what to do is told once"
+
+
 def test_who_doesnt_ask_what_it_hangs_on_loads_no_search_for_that() -> None:
     loads = "import sys; from kb.report import plan_json, plan_short; print('kb.planning.hangs_on' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", loads], capture_output=True, text=True, check=True)
