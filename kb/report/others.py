@@ -57,10 +57,17 @@ def _service(other: Alternative) -> Iterator[str]:
 
 def _time(plan: Plan, other: Alternative) -> Iterator[str]:
     if gap := _gap(plan, other):
-        yield f"{duration(abs(gap))} {'later' if gap > 0 else 'sooner'}"
+        in_time = ", and in time" if is_in_time(plan, other) else ""
+        yield f"{duration(abs(gap))} {'later' if gap > 0 else 'sooner'}{in_time}"
     elif other.by == "fastest":
         less = plan.chains[0].critical_path_min - other.chain.critical_path_min
         yield f"{duration(less)} less of work and waiting, and ready no sooner: nights lie between"
+
+
+def is_in_time(plan: Plan, other: Alternative) -> bool:
+    """Tell whether an alternative keeps the job's limit in working hours, which the first chain does not."""
+    first = hours_of(plan, plan.chains[0]).within_limit
+    return first is False and hours_of(other.plan, other.chain).within_limit is True
 
 
 def _gap(plan: Plan, other: Alternative) -> float:

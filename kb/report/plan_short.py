@@ -15,7 +15,7 @@ from kb.planning.ask import Asked
 from kb.quantities.layout import hours_of
 from kb.report.first import equals, how_firmly, how_sure, why_first
 from kb.report.hanging import hanging_lines
-from kb.report.others import line
+from kb.report.others import is_in_time, line
 from kb.report.plan_text import head_lines, plan_text, refused_lines, step_lines, trouble_lines
 from kb.report.reading import must_read
 from kb.report.ready import ready_words
@@ -80,7 +80,8 @@ def _above(plan: Plan, resolved: Resolved, first: Chain, others: Sequence[Altern
     """The answer itself, and what it hangs on."""
     yield from head_lines(plan, resolved)
     yield from (wrapped(note, "Note: ") for note in plan.notes)
-    yield wrapped(f"{capitalize_first(ready_words(hours_of(plan, first)))}.", "READY    ")
+    in_time = " Another is in time: see ELSE." if any(is_in_time(plan, other) for other in others) else ""
+    yield wrapped(f"{capitalize_first(ready_words(hours_of(plan, first)))}.{in_time}", "READY    ")
     yield from chain_lines(first)
     if why := " ".join(filter(None, (why_first(plan, others), how_sure(plan)))):
         yield clipped(why, "WHY      ", 2)

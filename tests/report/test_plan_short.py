@@ -187,3 +187,28 @@ def test_who_doesnt_ask_what_it_hangs_on_loads_no_search_for_that() -> None:
     loads = "import sys; from kb.report import plan_json, plan_short; print('kb.planning.hangs_on' in sys.modules)"
     done = subprocess.run([sys.executable, "-c", loads], capture_output=True, text=True, check=True)
     assert done.stdout.strip() == "False"
+
+
+def test_an_alternative_that_keeps_the_limit_is_said_to(engine: Engine) -> None:
+    """A chain may take less than the limit, and a night in between make it miss it: then it is told who does not."""
+    seen = 0
+    for seed in range(80):
+        job, _ = random_job(seed, engine.knowledge)
+        for hours in (10.0, 24.0):
+            asked = ask(
+                engine,
+                job.model_copy(update={"limits": job.limits.model_copy(update={"ready_within_h": hours})}),
+                "job",
+            )
+            if not asked.plan.chains or hours_of(asked.plan, asked.chain()).within_limit:
+                continue
+            kept = [hours_of(other.plan, other.chain).ready_after_min <= hours * 60 for other in asked.others]
+            alone = job.batch.boards * job.batch.gauges_per_board == 1
+            said = answer_text(asked, "short")
+            assert ("Another is in time" in " ".join(said.split())) == any(
+                ", and in time" in line(asked.plan, o) for o in asked.others
+            )
+            if alone and any(kept):
+                seen += 1
+                assert "Another is in time" in " ".join(said.split())
+    assert seen > 2
