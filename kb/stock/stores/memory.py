@@ -74,12 +74,12 @@ class MemoryStore:
 
     def backup(self, file: Path) -> None:
         """See `Store.backup`."""
-        from kb.stock.stores.sqlite import write_copy
+        from kb.stock.stores.copies import write_copy
 
         write_copy(file, self._entries)
 
     def restore(self, file: Path) -> None:
         """See `Store.restore`."""
-        from kb.stock.stores.sqlite import read_copy
+        from kb.stock.stores.copies import read_copy
 
         self.append(lambda reader: read_copy(file, reader))

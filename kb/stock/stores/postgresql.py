@@ -115,14 +115,14 @@ class PostgresStore:
 
     def backup(self, file: Path) -> None:
         """See `Store.backup`."""
-        from kb.stock.stores.sqlite import write_copy
+        from kb.stock.stores.copies import write_copy
 
         with self.reading() as reader:
             write_copy(file, reader.entries())
 
     def restore(self, file: Path) -> None:
         """See `Store.restore`."""
-        from kb.stock.stores.sqlite import read_copy
+        from kb.stock.stores.copies import read_copy
 
         self.append(lambda reader: read_copy(file, reader))
 

@@ -69,3 +69,8 @@ def refusals(path: Path) -> Iterator[None]:
         yield
     except ERRORS as error:
         raise refusal(path, error) from None
+
+
+def written(where: str) -> StoreError:
+    """Refuse to put a copy where something is recorded already."""
+    return StoreError(where, "something is recorded there already", "restore into an empty one")

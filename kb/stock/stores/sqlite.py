@@ -19,16 +19,16 @@ import os
 import sqlite3
 import stat
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, contextmanager
 from pathlib import Path
 from urllib.parse import quote
 
 from kb.base import disk
 from kb.base.errors import StoreError
-from kb.stock.stores import Answered, Decide, Draft, Entry, Once, Reader, Report
+from kb.stock.stores import Answered, Decide, Entry, Once, Report
 from kb.stock.stores.chain import Link
-from kb.stock.stores.refusals import LOCKED, MAY_BE, LaterVersion, damaged, locked, refusal, refusals
+from kb.stock.stores.refusals import LOCKED, MAY_BE, LaterVersion, damaged, locked, refusal, refusals, written
 from kb.stock.stores.schema import APPLICATION, VERSION, create, strange
 from kb.stock.stores.sqlite_reader import SqliteReader
 
@@ -158,7 +158,7 @@ class SqliteStore:
                 with refusals(fresh), closing(sqlite3.connect(fresh, isolation_level=None)) as connection:
                     connection.execute("DROP TABLE IF EXISTS carried")
                 if not put_in_place(fresh, self.path):
-                    raise _written(str(self.path))
+                    raise written(str(self.path))
 
     def _place(self) -> tuple[int, int] | None:
         """Which file the ledger is; None where there is none. StoreError where it is no ordinary file, or empty."""
@@ -226,26 +226,6 @@ class SqliteStore:
             connection.close()
             raise
         return connection
-
-
-def write_copy(file: Path, entries: Iterable[Entry]) -> None:
-    """Write a ledger with these entries to a file that is not there yet, to be carried away."""
-    drafts = [Draft(one.stream, one.body) for one in entries]
-    SqliteStore(file).append(lambda _: drafts)
-    with refusals(file), closing(sqlite3.connect(file, isolation_level=None)) as connection:
-        connection.execute("PRAGMA journal_mode = DELETE").fetchall()
-
-
-def read_copy(file: Path, reader: Reader) -> list[Draft]:
-    """Give what a store that `reader` reads must take in to become a copy. StoreError where it holds something."""
-    if reader.head().seq:
-        raise _written("ledger")
-    with SqliteStore(file).reading() as copied:
-        return [Draft(one.stream, one.body) for one in copied.entries()]
-
-
-def _written(where: str) -> StoreError:
-    return StoreError(where, "something is recorded there already", "restore into an empty one")
 
 
 @contextmanager
