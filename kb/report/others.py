@@ -66,8 +66,9 @@ def _time(plan: Plan, other: Alternative) -> Iterator[str]:
 
 def is_in_time(plan: Plan, other: Alternative) -> bool:
     """Tell whether an alternative keeps the job's limit in working hours, which the first chain does not."""
-    first = hours_of(plan, plan.chains[0]).within_limit
-    return first is False and hours_of(other.plan, other.chain).within_limit is True
+    if other.far or hours_of(plan, plan.chains[0]).within_limit is not False:
+        return False
+    return hours_of(other.plan, other.chain).within_limit is True
 
 
 def _gap(plan: Plan, other: Alternative) -> float:
