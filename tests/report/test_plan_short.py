@@ -194,21 +194,14 @@ def test_an_alternative_that_keeps_the_limit_is_said_to(engine: Engine) -> None:
     seen = 0
     for seed in range(80):
         job, _ = random_job(seed, engine.knowledge)
-        for hours in (10.0, 24.0):
-            asked = ask(
-                engine,
-                job.model_copy(update={"limits": job.limits.model_copy(update={"ready_within_h": hours})}),
-                "job",
-            )
+        for within in (10.0, 24.0):
+            limits = job.limits.model_copy(update={"ready_within_h": within})
+            asked = ask(engine, job.model_copy(update={"limits": limits}), "job")
             if not asked.plan.chains or hours_of(asked.plan, asked.chain()).within_limit:
                 continue
-            kept = [hours_of(other.plan, other.chain).ready_after_min <= hours * 60 for other in asked.others]
-            alone = job.batch.boards * job.batch.gauges_per_board == 1
-            said = answer_text(asked, "short")
-            assert ("Another is in time" in " ".join(said.split())) == any(
-                ", and in time" in line(asked.plan, o) for o in asked.others
-            )
-            if alone and any(kept):
-                seen += 1
-                assert "Another is in time" in " ".join(said.split())
+            near = [other for other in asked.others if not other.far]
+            kept = [hours_of(other.plan, other.chain).batch_ready_after_min <= within * 60 for other in near]
+            seen += any(kept)
+            assert [", and in time" in line(asked.plan, other) for other in near] == kept
+            assert ("Another is in time" in " ".join(answer_text(asked, "short").split())) == any(kept)
     assert seen > 2
