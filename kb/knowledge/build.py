@@ -45,7 +45,7 @@ def build(where: Mapping[str, Path]) -> Compiled:
     facts = {item_id: _stated(item) for item_id, item in items.items()}
     catalog = where["generic_catalog"]
     usage = load_usage(catalog / "usage", {item_id: item.kind for item_id, item in items.items()})
-    volatile_from_kpa = usage["air"]["volatile_from_kpa"]
+    volatile_from_kpa, main_from_pct = usage["air"]["volatile_from_kpa"], usage["air"]["main_from_pct"]
     tables = {
         "mixtures": read_toml(catalog / "mixtures.toml", "generic_catalog/mixtures.toml"),
         "wording": read_toml(catalog / "hazard_statements.toml", "generic_catalog/hazard_statements.toml")[
@@ -59,7 +59,9 @@ def build(where: Mapping[str, Path]) -> Compiled:
             known["kind"],
             known["family"],
             known["name"],
-            _frozen({**derived(known, facts, volatile_from_kpa), **known, **hazards_of(known, facts, tables)}),
+            _frozen(
+                {**derived(known, facts, volatile_from_kpa, main_from_pct), **known, **hazards_of(known, facts, tables)}
+            ),
         )
         for item_id, known in facts.items()
     ]

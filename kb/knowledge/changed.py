@@ -42,7 +42,7 @@ def with_restated(known: Knowledge, items: Mapping[str, Entry], told: Mapping[st
     entries = {**known.entries, **items}
     for item_id in told:
         for entry in _made_of(item_id, entries):
-            was = derived(entry.facts, _FactsOf(known.entries), _volatile_from_kpa(known))
+            was = derived(entry.facts, _FactsOf(known.entries), *_liquids(known))
             entries[entry.id] = replace(entry, facts=_following(entry.facts, entry.facts, known, entries, was))
     moved = {name for name, entry in entries.items() if entry is not known.entries[name]}
     said = json.dumps({item: sorted(map(list, rows), key=str) for item, rows in told.items()}, sort_keys=True)
@@ -68,7 +68,7 @@ class Restating:
     def __init__(self, entry: Entry, known: Knowledge) -> None:
         self.entry, self.known = entry, known
         self._read = _Read(entry.facts)
-        self._was = derived(self._read, _FactsOf(known.entries), _volatile_from_kpa(known))
+        self._was = derived(self._read, _FactsOf(known.entries), *_liquids(known))
 
     def with_values(self, values: Collection[Told]) -> Entry:
         """Give the item with these values in place of its own."""
@@ -125,8 +125,12 @@ def _made_of(item_id: str, entries: Mapping[str, Entry]) -> Iterator[Entry]:
             yield entry
 
 
-def _volatile_from_kpa(known: Knowledge) -> float:
-    return known.tables["usage"]["air"]["volatile_from_kpa"] if "usage" in known.tables else 0.0
+def _liquids(known: Knowledge) -> tuple[float, float]:
+    """From what pressure and from what share a constituent of a liquid counts."""
+    if "usage" not in known.tables:
+        return 0.0, 0.0
+    air = known.tables["usage"]["air"]
+    return air["volatile_from_kpa"], air["main_from_pct"]
 
 
 def _following(
@@ -134,7 +138,7 @@ def _following(
 ) -> dict[str, Value]:
     """Give `new` with what follows from it in the place of what followed from `old`, `was`; what is stated stays."""
     before, now = _FactsOf(known.entries), _FactsOf(entries)
-    becomes = derived(new, now, _volatile_from_kpa(known))
+    becomes = derived(new, now, *_liquids(known))
     moved = entries is not known.entries
     if new.get("composition") and (moved or any(old.get(x) != new.get(x) for x in _HAZARD_FACTS)):
         was |= _hazards(old, old, before, known)

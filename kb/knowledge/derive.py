@@ -45,6 +45,7 @@ DERIVED = (
     "volatile_pct",
     "substances",
     "solvent_families",
+    "main_solvent_families",
     "swelling_ue",
     "lookalike_dust_hazard",
     "stated",
@@ -74,7 +75,9 @@ LIMITED = {
 }
 
 
-def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 0.0) -> dict[str, Value]:
+def derived(
+    item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 0.0, main_from_pct: float = 0.0
+) -> dict[str, Value]:
     """Derive what follows from `item`, by dotted name. `items` holds the facts of every item by id.
 
     - `thickness_mm`, `bond_line_mm`: from micrometres.
@@ -85,7 +88,8 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
       where parameters and density of all that evaporates are known.
     - `vapours`: what evaporates, with its share of the item as it is used: as stated, else what of its composition
       has a vapour pressure of `volatile_from_kpa` or more (or one that isn't known); `volatile_pct`: their sum;
-      `solvent_families`: the degreaser families that these belong to.
+      `solvent_families`: the degreaser families that these belong to; `main_solvent_families`: those that make up
+      `main_from_pct` or more of it, by which it dissolves.
     - `warming_min`: from the room to the heat at which a coat is baked, and as long again back.
     - `short_min_c`, `short_max_c`: what is stood for long is stood for a short time, unless a further figure is given.
     - `swelling_ue`: strain of a substrate from dry to full of water.
@@ -129,8 +133,12 @@ def derived(item: Facts, items: Mapping[str, Facts], volatile_from_kpa: float = 
         found["vapours"] = vapours
         found["volatile_pct"] = sum(share["share_pct"] for share in vapours)
         found["substances"] = list(dict.fromkeys(share["substance"] for share in (*vapours, *made_of)))
-        families = {items.get(share["substance"], {}).get("solvent_family", "") for share in vapours} - {""}
+        families: dict[str, float] = {}
+        for share in vapours:
+            if family := items.get(share["substance"], {}).get("solvent_family", ""):
+                families[family] = families.get(family, 0.0) + share["share_pct"]
         found["solvent_families"] = sorted(families)
+        found["main_solvent_families"] = sorted(name for name, pct in families.items() if pct >= main_from_pct)
     if "water_uptake_pct" in item and "swelling_ue_per_pct" in item:
         found["swelling_ue"] = round(item["water_uptake_pct"] * item["swelling_ue_per_pct"])
     for end in ("min_c", "max_c"):

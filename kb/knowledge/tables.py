@@ -212,9 +212,10 @@ class MixingFigures(TypedDict):
 
 
 class AirFigures(TypedDict):
-    """What counts as volatile, and at which share of a limit to take care and to stop."""
+    """What counts as volatile and as a main part, and at which share of a limit to take care and to stop."""
 
     volatile_from_kpa: float
+    main_from_pct: float
     caution_share: float
     stop_share: float
     basis: str

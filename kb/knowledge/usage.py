@@ -117,6 +117,7 @@ class Mixing(Strict):
 
 class Air(Strict):
     volatile_from_kpa: NotNegative
+    main_from_pct: Percent
     caution_share: Positive
     stop_share: Positive
     basis: Basis

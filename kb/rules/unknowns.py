@@ -255,6 +255,7 @@ _ASKED = {
     "shrinkage_pct": "how much {0} shrinks",
     "wets_from_mn_m": "how low a surface {0} wets",
     "solvent_families": "which solvents are in {0}",
+    "main_solvent_families": "which solvents most of {0} is",
     "solvent_safe_min": "how long {0} must cure before a solvent may touch it",
     "solvent_strength": "how strong the solvent in {0} is",
     "special_equipment": "whether {0} needs special equipment",
