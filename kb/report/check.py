@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from kb.engine.check import NOT_KNOWN, VERDICTS, Answer, Asked, Checked, Member, Remedy, Unknown, Use
-from kb.report.text import wrapped
+from kb.engine.check import NOT_KNOWN, Answer, Asked, Checked, Remedy, Unknown, Use
+from kb.report.members import count_words, differ, member_words
+from kb.report.text import listed, wrapped
 from kb.rules.findings import Finding
 from kb.rules.words import finding_json, message, shown
 
@@ -66,7 +67,7 @@ def _read_json(asked: Asked) -> dict[str, Any]:
 def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
     """The verdict; how the words were read; each finding with its reason and basis; what is known; what would do."""
     checked = found.checked
-    lines = [" + ".join(checked.items), f"  {said_of(found)}"]
+    lines = [" + ".join(checked.items), wrapped(said_of(found), "  ")]
     lines += [wrapped(said, "  ") for said in readings(found.asked)]
     lines += [wrapped(said, "  ") for said in [*order_words(checked), *use_words(checked.uses)]]
     lines += [wrapped(said, "  ") for said in member_words(found.members)]
@@ -88,12 +89,13 @@ def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
 
 
 def said_of(found: Answer) -> str:
-    """Say the verdict; of a class whose members differ, that it is the verdict of the worst of them."""
-    if len({member.checked.verdict for member in found.members}) < 2:
-        return SAID[found.checked.verdict]
-    word = SAID[found.checked.verdict].partition(":")[0]
-    bad = sum(member.checked.verdict == found.checked.verdict for member in found.members)
-    return f"{word}: {bad} of {len(found.members)} that this may be, as said below; no one verdict holds for all"
+    """Say the verdict; of a class whose members differ, how many fare how."""
+    verdict = found.checked.verdict
+    if differ(found.members):
+        return f"DEPENDS ON WHICH: {count_words(found.members, verdict)}"
+    if verdict == "needs" and len(set(found.checked.orders.values())) > 1:
+        return "NEEDS: together in the right order only, as said below"
+    return SAID[verdict]
 
 
 def _finding(finding: Finding) -> Iterator[str]:
@@ -119,15 +121,15 @@ def readings(asked: Iterable[Asked]) -> Iterator[str]:
     """
     for one in asked:
         if one.is_class:
-            yield f'"{one.typed}" is a class: {_list([thing.id for thing in one.things])}.'
+            yield f'"{one.typed}" is a class: {listed([thing.id for thing in one.things])}.'
         elif one.name != one.typed.replace(" ", "-").lower():
-            of = _list([kind for thing in one.things for kind in thing.of])
+            of = listed([kind for thing in one.things for kind in thing.of])
             yield f'"{one.typed}" is read as {one.name}{f" ({of})" if of else ""}, {_kind(one.kind)}.'
         if one.not_known:
-            strange = _list([f'"{word}"' for word in one.not_known])
+            strange = listed([f'"{word}"' for word in one.not_known])
             yield f'In "{one.typed}", {strange} is nothing that is known here: nothing of it was judged.'
         if one.others:
-            others = _list([_kind(kind) for kind in one.others], "or")
+            others = listed([_kind(kind) for kind in one.others], "or")
             yield f'"{one.typed}" may also be {others}; write its id if that is meant.'
 
 
@@ -155,28 +157,6 @@ def _why(use: Use) -> str:
     return message(found[0]) if found else ""
 
 
-def member_words(members: Sequence[Member]) -> Iterator[str]:
-    """The members of classes by their verdict, the worst first; nothing where all of them fare alike."""
-    verdicts = {member.checked.verdict for member in members}
-    if len(verdicts) < 2:
-        return
-    ids = [member.checked.items for member in members]
-    varied = [place for place, column in enumerate(zip(*ids, strict=True)) if len(set(column)) > 1]
-    every = {tuple(items[place] for place in varied[1:]) for items in ids}
-    for verdict in reversed(VERDICTS):
-        by_first: dict[str, dict[tuple[str, ...], None]] = {}
-        for member in members:
-            first, *others = (member.checked.items[place] for place in varied)
-            if member.checked.verdict == verdict:
-                by_first.setdefault(first, {})[tuple(others)] = None
-        alike: dict[tuple[tuple[str, ...], ...], list[str]] = {}
-        for first, with_these in by_first.items():
-            alike.setdefault(tuple(with_these), []).append(first)
-        for beside, firsts in alike.items():
-            told = "" if set(beside) == every else f" with {_list([' + '.join(other) for other in beside])}"
-            yield f"{verdict.replace('-', ' ')}: {_list(firsts)}{told}."
-
-
 def unknown_words(unknown: Unknown) -> str:
     """Of what nothing is known, in a sentence.
 
@@ -196,15 +176,12 @@ def remedy_words(remedy: Remedy) -> str:
     >>> remedy_words(Remedy("acetone", ("ethanol", "isopropyl-alcohol"), "compatible"))
     'in place of acetone take ethanol or isopropyl-alcohol: compatible'
     """
-    named = _list(list(remedy.by), "or")
+    named = listed(list(remedy.by), "or")
     said = f"in place of {remedy.item} take {named}" if remedy.item else f"add {named}"
+    said += " as the first coat" if remedy.below else ""
     return f"{said}: {remedy.verdict}"
 
 
 def worst_first(findings: Iterable[Finding]) -> list[Finding]:
     """The findings by how bad they are."""
     return sorted(findings, key=lambda f: _RULE_VERDICTS.index(f.verdict))
-
-
-def _list(names: Sequence[str], word: str = "and") -> str:
-    return f" {word} ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""

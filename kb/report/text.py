@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Sequence
 from contextvars import ContextVar
 
 #: The width of a line where nobody watches: what is printed or kept is the same everywhere.
@@ -28,6 +29,15 @@ def capitalize_first(words: str) -> str:
     'Ready after 3 h: THE LIMIT IS MISSED'
     """
     return words[:1].upper() + words[1:]
+
+
+def listed(names: Sequence[str], word: str = "and") -> str:
+    """Names in a row, the last one after `word`.
+
+    >>> listed(["oak", "beech", "ash"]), listed(["oak"], "or"), listed([])
+    ('oak, beech and ash', 'oak', '')
+    """
+    return f" {word} ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""
 
 
 def filled(text: str) -> str:

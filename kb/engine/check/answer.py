@@ -59,7 +59,18 @@ def _together(asked: Sequence[Asked], members: Sequence[Member]) -> Checked:
         _one_a_rule(finding for one in badly for finding in one.notes),
         _one_a_rule(finding for one in badly for finding in one.suits),
         tuple(dict.fromkeys(_unknown(badly))),
+        orders=_orders(asked, members),
     )
+
+
+def _orders(asked: Sequence[Asked], members: Sequence[Member]) -> dict[tuple[str, ...], str]:
+    """The orders of the coats by what was asked for, each with the worst verdict of a member."""
+    found: dict[tuple[str, ...], list[str]] = {}
+    for member in members:
+        names = {thing.id: one.name for one, thing in zip(asked, member.things, strict=True)}
+        for ids, verdict in member.checked.orders.items():
+            found.setdefault(tuple(names[item] for item in ids), []).append(verdict)
+    return {names: worst(verdicts) for names, verdicts in found.items()}
 
 
 def _one_a_rule(findings: Iterable[Finding]) -> tuple[Finding, ...]:

@@ -16,6 +16,8 @@ from kb.rules.words import duration, shown
 
 #: Beside these a coat is the first one: it lies on the gauge and its glue.
 UNDER_FIRST_COAT = ("backing", "adhesive")
+#: Where a coat is put, among the ways to use it.
+AS_FIRST, OVER_ANOTHER = "as the first coat", "over another coat"
 DRY_WET = tuple(i for i, name in enumerate(NAMES) if SLOTS[name].kind == "abrasive")
 
 
@@ -27,6 +29,8 @@ class Layout(NamedTuple):
     picks: Mapping[int, int]
     #: What tells it from other ways to use the same things.
     use: tuple[str, ...] = ()
+    #: Whether a coat that nobody named lies between the gauge and the coats.
+    apart: bool = False
 
 
 def layouts(situation: Situation, domains: Sequence[Domain]) -> Iterator[Layout]:
@@ -37,7 +41,7 @@ def layouts(situation: Situation, domains: Sequence[Domain]) -> Iterator[Layout]
         for chosen in product(*(_options(slot, thing, domains) for slot, thing in things.items())):
             picks = {slot: position for slot, (position, _) in zip(things, chosen, strict=True)}
             words = (*(word for way in ways for word in way.use), *(word for _, word in chosen if word))
-            yield Layout(things, {**empty, **picks}, words)
+            yield Layout(things, {**empty, **picks}, words, any(way.apart for way in ways))
 
 
 def _places(situation: Situation) -> Iterator[list[Layout]]:
@@ -67,14 +71,15 @@ def _abrading(named: Sequence[Thing]) -> Iterator[Layout]:
 def _coating(named: Sequence[Thing], situation: Situation) -> Iterator[Layout]:
     """Coats one over another, innermost first: right on the gauge, or over some other coat.
 
-    What is exposed is the outermost. With a job its surroundings count for every coat, under others or not.
+    Beside a gauge or its glue that other coat lies `apart` from what was asked about. What is exposed is the outermost.
+    With a job its surroundings count for every coat, under others or not.
     """
     on_gauge = any(situation.of_kind(kind) for kind in UNDER_FIRST_COAT)
-    highest = 0 if on_gauge else len(COATS) - len(named)
-    for first in range(min(highest, 1) + 1):
+    for first in range(min(len(COATS) - len(named), 1) + 1):
         slots = COATS[first : first + len(named)]
         above = COATS[first + len(named) : first + len(named) + 1]
-        place = () if on_gauge else (("over another coat",) if first else ("as the first coat",))
+        apart = bool(first) and on_gauge
+        place = (OVER_ANOTHER,) if first else () if on_gauge else (AS_FIRST,)
         bare, covered = dict.fromkeys(COATS[first + len(named) :], 0), dict[int, int]()
         tops: list[tuple[dict[int, int], tuple[str, ...]]] = [(bare, ())]
         if not situation.exposures:
@@ -82,7 +87,7 @@ def _coating(named: Sequence[Thing], situation: Situation) -> Iterator[Layout]:
             if situation.setting is not None:
                 tops += [(bare, ("outermost",)), *([(covered, ("under another coat",))] if above else [])]
         for empty, word in tops:
-            yield Layout(dict(zip(slots, named, strict=True)), empty, (*place, *word))
+            yield Layout(dict(zip(slots, named, strict=True)), empty, (*place, *word), apart)
 
 
 def _options(slot: int, thing: Thing, domains: Sequence[Domain]) -> list[tuple[int, str]]:

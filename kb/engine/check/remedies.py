@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from kb.engine.check.hearing import VERDICTS, supplied
+from kb.engine.check.layout import AS_FIRST
 from kb.engine.check.things import Setting, Thing, room_for
 from kb.engine.check.verdict import Bench, Checked
 from kb.engine.plan import Engine
@@ -25,13 +26,15 @@ class Remedy:
     item: str
     by: tuple[str, ...]
     verdict: str
+    #: Whether what is added is a first coat, below all others.
+    below: bool = False
 
 
 def remedies(engine: Engine, things: Sequence[Thing], checked: Checked, setting: Setting | None = None) -> list[Remedy]:
     """For things that are blocked or need something: what would do, the like of what was named first."""
     search = _Search(engine, things, Bench(engine, setting))
     swaps = [search.swap(place) for place in range(len(things))] if checked.verdict == "blocked" else []
-    return [swap for swap in swaps if swap is not None] + list(search.added(checked))
+    return [swap for swap in swaps if swap is not None] + [*search.below(checked), *search.added(checked)]
 
 
 class _Search:
@@ -55,6 +58,19 @@ class _Search:
             return None
         named = sorted(row for row in ranked if row[0] == best)
         return Remedy(entry.id, tuple(name for _, _, name in named[:MOST_NAMED]), VERDICTS[best])
+
+    def below(self, checked: Checked) -> Iterator[Remedy]:
+        """For coats that can't be the first: the first coats that go best below them."""
+        if not any(use.words == (AS_FIRST,) and not use.possible for use in checked.uses):
+            return
+        place = next(at for at, thing in enumerate(self.things) if thing.kind == "coating")
+        tried = {
+            other.id: self.bench.check([*self.things[:place], Thing(other.id, other), *self.things[place:]]).verdict
+            for other in self.by_kind["coating"]
+        }
+        best = min(tried.values(), key=VERDICTS.index)
+        if best != "blocked":
+            yield Remedy("", tuple(name for name, verdict in tried.items() if verdict == best)[:MOST_NAMED], best, True)
 
     def added(self, checked: Checked) -> Iterator[Remedy]:
         """For each need that nothing supplies: what could be added, without anything new being blocked."""

@@ -13,7 +13,7 @@ from itertools import permutations
 from typing import NamedTuple
 
 from kb.engine.check.hearing import PART, VERDICTS, Heard, Hearing, Party, rank_of
-from kb.engine.check.layout import Layout, layouts
+from kb.engine.check.layout import AS_FIRST, Layout, layouts
 from kb.engine.check.mixing import mixing
 from kb.engine.check.neighbours import Approvals, Pair, bridged, pairs_of
 from kb.engine.check.things import Setting, Situation, Thing, situations
@@ -133,8 +133,11 @@ class Bench:
     def _situation(self, situation: Situation) -> _Judged:
         """The things of one situation, used in every way."""
         hearing, approvals = self._hearings(situation)
-        ways = [_Way(layout, hearing.says(layout)) for layout in layouts(situation, self.engine.domains)]
-        possible = [way for way in ways if not any(heard.alone for heard in way.heard)] or ways
+        found = [_Way(layout, hearing.says(layout)) for layout in layouts(situation, self.engine.domains)]
+        near = [way for way in found if not way.layout.apart]
+        # What is refused as the first coat needs one below it that nobody named.
+        outside = [way for way in found if way.layout.apart and not way.refused and all(n.misplaced for n in near)]
+        possible = outside or [way for way in near if not way.refused] or near
         best = min(possible, key=_badness)
         ranks = {max((heard.rank for heard in way.heard), default=0) for way in possible}
         pairs = pairs_of(situation, best.layout)
@@ -142,12 +145,14 @@ class Bench:
         return _Judged(
             situation,
             best,
-            tuple(distinct([*best.findings, *_otherwise(best, possible)])),
-            VERDICTS[max(ranks) if len(ranks) == 1 else max(min(rank, _NEEDS) for rank in ranks)],
+            tuple(distinct([*best.findings, *_otherwise(best, possible), *(_misplaced(near) if outside else ())])),
+            VERDICTS[
+                max(max(ranks) if len(ranks) == 1 else max(min(r, _NEEDS) for r in ranks), _NEEDS if outside else 0)
+            ],
             tuple(pairs),
             tuple(pair for pair in pairs if pair not in known and not bridged(pair, known)),
             tuple(finding for said in known.values() for finding in said),
-            (*_told(sorted(possible, key=_badness)), *(_no_use(way) for way in ways if way not in possible)),
+            (*_told(sorted(possible, key=_badness)), *_no_uses([w for w in near if w not in possible], bool(outside))),
         )
 
     def _hearings(self, situation: Situation) -> tuple[Hearing, Approvals]:
@@ -186,6 +191,16 @@ class _Way(NamedTuple):
     @property
     def verdict(self) -> str:
         return VERDICTS[_badness(self)[0]]
+
+    @property
+    def refused(self) -> bool:
+        """Whether one of the things can't be used so at all, whatever it goes with."""
+        return any(heard.alone for heard in self.heard)
+
+    @property
+    def misplaced(self) -> bool:
+        """Whether all that speaks against it is that one thing can't stand where it does."""
+        return self.refused and not any(heard.rank > _NEEDS and not heard.alone for heard in self.heard)
 
 
 def _badness(way: _Way) -> tuple[int, int]:
@@ -230,6 +245,12 @@ def _otherwise(best: _Way, ways: Sequence[_Way]) -> Iterator[Finding]:
                 yield replace(heard.finding, known=False, unknown=unknown)
 
 
+def _misplaced(near: Sequence[_Way]) -> Iterator[Finding]:
+    """Why a coat is no first coat: that it is to be one wasn't said."""
+    for way in near:
+        yield from (replace(h.finding, known=False, unknown=("use.way",)) for h in way.heard if h.alone)
+
+
 def _told(ways: Sequence[_Way]) -> Iterator[Use]:
     """The ways to use the things, where it matters which; the best first."""
     if len({frozenset(id(heard) for heard in way.heard if heard.rank) for way in ways}) > 1:
@@ -237,9 +258,11 @@ def _told(ways: Sequence[_Way]) -> Iterator[Use]:
             yield Use(way.layout.use, way.verdict, tuple(way.findings))
 
 
-def _no_use(way: _Way) -> Use:
-    """A way in which one of the things can't be used at all."""
-    return Use(way.layout.use, "blocked", tuple(heard.finding for heard in way.heard if heard.alone), possible=False)
+def _no_uses(ways: Sequence[_Way], no_first: bool) -> Iterator[Use]:
+    """The ways in which one of the things can't be used at all; one alone where it is that it is no first coat."""
+    for way in ways[:1] if no_first else ways:
+        words = (AS_FIRST,) if no_first else way.layout.use
+        yield Use(words, "blocked", tuple(heard.finding for heard in way.heard if heard.alone), possible=False)
 
 
 def _unmet(things: Sequence[Thing], found: Sequence[_Judged]) -> Iterator[Unknown] | list[Unknown]:
@@ -247,6 +270,8 @@ def _unmet(things: Sequence[Thing], found: Sequence[_Judged]) -> Iterator[Unknow
     unknown: dict[Unknown, None] = {}
     met: set[Thing] = set()
     for one in found:
+        if one.best.layout.apart:
+            met |= set(one.best.layout.things.values())
         for pair in one.pairs:
             met |= {one.named(pair.first), one.named(pair.second)}
         for pair in one.open_pairs:

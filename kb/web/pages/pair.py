@@ -15,6 +15,7 @@ from kb.engine.check import EXPOSURE, GRID_KINDS, PRESET, Answer, Grid, grid_of,
 from kb.knowledge import Knowledge
 from kb.report import check as report
 from kb.report import matrix as grids
+from kb.report.members import member_words
 from kb.report.pictures.grids import matrix_picture
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import pairs_of, query_of
@@ -88,7 +89,7 @@ def _lines(found: Answer) -> Iterator[str]:
     yield from report.readings(found.asked)
     yield from report.order_words(found.checked)
     yield from report.use_words(found.checked.uses)
-    yield from report.member_words(found.members)
+    yield from member_words(found.members)
 
 
 def _in_names(grid: Grid, known: Knowledge) -> Iterator[tuple[str, list[grids.Cell]]]:

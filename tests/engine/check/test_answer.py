@@ -8,6 +8,7 @@ from kb.base.errors import BadInput
 from kb.engine.check import VERDICTS, Answer, answer, question, remedies
 from kb.engine.plan import Engine
 from kb.report.check import check_json, check_text
+from kb.report.members import member_words
 from tests.engine.check.asking import thing, together
 
 
@@ -26,7 +27,9 @@ def test_a_class_has_the_verdict_of_its_worst_member(engine: Engine) -> None:
 
 def test_where_members_differ_it_is_told_who_fares_how(engine: Engine) -> None:
     text = " ".join(check_text(asked(engine, "RTV", "brass")).split())
-    assert "blocked: silicone-acetoxy-flowable" in text
+    assert "blocked: silicone-acetoxy (all 3)." in text
+    assert "of the 20 that it may be 10 go together" in text
+    assert "it counts as blocked" in text
     assert "caution: silicone-neutral-cure-oxime-flowable and silicone-neutral-cure-oxime-paste." in text
     document = check_json(asked(engine, "RTV", "brass"))
     assert {row["verdict"] for row in document["by_member"]} == {"blocked", "caution", "compatible"}
@@ -34,6 +37,42 @@ def test_where_members_differ_it_is_told_who_fares_how(engine: Engine) -> None:
     assert rtv["typed"] == "RTV"
     assert "silicone-acetoxy-paste" in rtv["members"]
     assert document["classes"] == {rtv["as"]: rtv["members"], brass["as"]: brass["members"]}
+
+
+def test_of_two_classes_the_one_is_told_that_says_most(engine: Engine) -> None:
+    text = " ".join(check_text(asked(engine, "epoxy", "silicone")).split())
+    assert "silicone-acetoxy (all 3): blocked with each." in text
+    assert "silicone-neutral-cure-lacquer: needs with each." in text
+    assert "blocked with epoxy-room-cure-fast." in text
+
+
+def test_where_all_members_fare_alike_none_is_told_apart(engine: Engine) -> None:
+    found = asked(engine, "paper gauge", "cyanoacrylate")
+    assert list(member_words(found.members)) == []
+    assert "COMPATIBLE: known to go together" in check_text(found)
+
+
+def test_the_order_of_classes_of_coats_is_told(engine: Engine) -> None:
+    found = asked(engine, "PU lacquer", "butyl")
+    assert set(found.checked.orders.values()) == {"compatible", "blocked"}
+    assert "in the right order only" in check_text(found)
+
+
+@pytest.mark.parametrize("coat", ["butyl-mastic-tape", "polysulfide-two-part-paste"])
+def test_a_coat_that_is_no_first_coat_needs_one(coat: str, engine: Engine) -> None:
+    things = [thing("epoxy-room-cure-two-part", engine), thing(coat, engine)]
+    found = together(engine, "epoxy-room-cure-two-part", coat)
+    assert found.verdict == "needs"
+    assert [(use.words, use.possible) for use in found.uses] == [(("as the first coat",), False)]
+    (below,) = [remedy for remedy in remedies(engine, things, found) if remedy.below]
+    for name in below.by:
+        assert together(engine, "epoxy-room-cure-two-part", name, coat).verdict == below.verdict != "blocked"
+
+
+def test_a_coat_that_harms_the_gauge_is_not_moved_outwards(engine: Engine) -> None:
+    found = together(engine, "epoxy-room-cure-two-part", "silicone-acetoxy-paste")
+    assert found.verdict == "blocked"
+    assert not found.uses
 
 
 def test_how_a_word_was_read_is_said(engine: Engine) -> None:
