@@ -1,4 +1,4 @@
-"""A finish on a metal that the catalog has under another metal only: nickel plated brass, tinned steel, painted copper.
+"""A finish on a metal that no name of the catalog holds: nickel plated brass, tinned steel, painted mild steel.
 
 What touches the glue is the finish; what is strained, grows with heat and lies bare once it is cut through is the metal
 below. So such a part has the surface of the catalog's finish and the body of the metal that was named.
@@ -15,8 +15,11 @@ from kb.materials import classes, identify
 from kb.materials.qualified import qualified
 
 
-def plated(words: str, knowledge: Knowledge) -> dict[str, Any] | None:
-    """Describe the part that `words` name as a finish on a metal; None where they name none, or an item is that."""
+def plated(words: str, knowledge: Knowledge) -> Entry | dict[str, Any] | None:
+    """Describe the part that `words` name as a finish on a metal, or find the item that has it on just that metal.
+
+    None where they name none, or are themselves the name of an item.
+    """
     lexicon = Lexicon(knowledge.tables["words"])
     atoms = lexicon.atoms(words)
     if len(atoms) < 2 or lexicon.finishes.isdisjoint(atoms):
@@ -28,9 +31,13 @@ def plated(words: str, knowledge: Knowledge) -> dict[str, Any] | None:
         layers, base = _finishes(finish, knowledge), _metal(body, knowledge)
         if not layers or base is None:
             continue
-        if base.family in {_family_below(one, knowledge) for one in (whole, *layers)}:
+        if base.family == _family_below(whole, knowledge):
             return None
-        return {"like": layers[0].id, "name": words, **_facts(layers[0], base, knowledge)}
+        # "Painted mild steel": the very metal that the catalog has below, of which no name of that item speaks.
+        layer = next((one for one in layers if base.family == _family_below(one, knowledge)), layers[0])
+        if layer.facts["base"] == base.id:
+            return layer
+        return {"like": layer.id, "name": words, **_facts(layer, base, knowledge)}
     return None
 
 

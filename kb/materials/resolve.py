@@ -92,6 +92,8 @@ def finish_on_metal(words: str, knowledge: Knowledge, where: str) -> Resolved | 
     from kb.materials.plated import plated
 
     finished = plated(words, knowledge)
+    if isinstance(finished, Entry):
+        return Resolved(finished, words, "fuzzy", identify.SURE)
     return None if finished is None else described(finished, knowledge, where)
 
 

@@ -28,6 +28,9 @@ NAMED = [
     ("powder coated aluminium", "powder-coat", "aluminium-alloy", 70),
     ("nickel plated steel", "nickel", "carbon-steel", 207),
     ("chrome plated ABS", "chromium", "abs", 4),
+    ("zinc plated 4140", "zinc", "carbon-steel", 207),
+    ("painted mild steel", "paint", "carbon-steel", 207),
+    ("hot dip galvanised S355", "zinc", "carbon-steel", 207),
     ("anodised titanium", "anodic-oxide", "titanium-alloy", 105),
 ]
 
@@ -49,6 +52,18 @@ def test_who_asks_for_a_name_is_told_what_a_job_makes_of_it(knowledge: Knowledge
     assert matches_json(typed, matches, found)["taken"] is None
     said = " ".join(matches_text(typed, matches, found).split())
     assert said.endswith("as the finish of nickel-plated steel (nickel-plated) on brass-c26000.")
+
+
+@pytest.mark.parametrize(
+    ("typed", "item"),
+    [
+        ("painted mild steel", "painted-steel"),
+        ("zinc plated mild steel", "zinc-plated"),
+        ("painted 6061", "painted-aluminium"),
+    ],
+)
+def test_a_finish_on_the_metal_of_the_catalog_is_the_item(typed: str, item: str, knowledge: Knowledge) -> None:
+    assert substrate(typed, knowledge, "t").entry.id == item
 
 
 def test_what_has_no_finish_is_left_alone(knowledge: Knowledge) -> None:

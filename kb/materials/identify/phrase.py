@@ -18,8 +18,10 @@ from kb.knowledge.lookup import unpacked
 
 #: A shorter number or letter alone names nothing.
 DESIGNATION = 3
-#: Edits allowed in a word by its length, most first; shorter words must be right.
+#: Edits allowed in a word by its length, most first. In a shorter one a letter may be missing of a word that is longer,
+#: and two may have changed places; one of three must be right.
 _EDITS = ((11, 3), (7, 2), (5, 1))
+_SHORTEST = 4
 
 
 @dataclass
@@ -102,10 +104,12 @@ class Phrase:
 
     def _misspelt(self, atom: str) -> Iterator[tuple[str, float]]:
         """The words that are the fewest edits away, if these are few for its length."""
-        allowed = next((edits for length, edits in _EDITS if len(atom) >= length), 0)
-        if not allowed or code(atom):
+        allowed = next((edits for length, edits in _EDITS if len(atom) >= length), 1)
+        if len(atom) < _SHORTEST or code(atom):
             return
         words = [word for word in self.postings if self.items(word) and self._may_be(atom, word)]
+        if len(atom) == _SHORTEST:
+            words = [word for word in words if len(word) > len(atom) or sorted(word) == sorted(atom)]
         likely = process.extract(atom, words, scorer=OSA.distance, score_cutoff=allowed, limit=None)
         # Hardly anybody gets the first letter wrong and another one besides: "slubber" is no rubber.
         near = [(word, edits, at) for word, edits, at in likely if edits < 2 or word[0] == atom[0]]
