@@ -68,6 +68,13 @@ def _end(words: str, status: int) -> NoReturn:
     sys.exit(status)
 
 
+#: What the library says of words where a number belongs, and what is said instead.
+_NO_NUMBER = {
+    "Input should be a valid integer, unable to parse string as an integer": "it takes a whole number.",
+    "Input should be a valid number, unable to parse string as a number": "it takes a number.",
+}
+
+
 def _usage(fault: Any) -> str:
     """What is wrong with a command line, and the command that may be meant."""
     from kb.cli.near import meant_by, option_meant
@@ -75,6 +82,8 @@ def _usage(fault: Any) -> str:
     context = getattr(fault, "ctx", None)
     command = getattr(context, "command_path", "tackroom")
     said = to_tell(fault.format_message()).replace("Value error, ", "")
+    for library, ours in _NO_NUMBER.items():
+        said = said.replace(library, ours)
     if near := meant_by(said):
         said = f"{said.partition(' Did you mean')[0].rstrip('.')}; {near}"
     elif context is not None and (name := getattr(fault, "option_name", None)) and said.startswith("No such option"):

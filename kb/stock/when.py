@@ -16,6 +16,8 @@ from datetime import date, datetime, timedelta
 
 _FORM = re.compile(r"(\d{4}-\d{2}-\d{2})(?:[T ](\d{1,2}):(\d{2})(?::(\d{2})(?:\.0+)?)?)?", re.ASCII)
 _EARLIEST, _LATEST = 1970, 2199
+#: Days by how far from today they are.
+_NEAR = {"yesterday": -1, "today": 0, "tomorrow": 1}
 _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday", "sunday")
 
 
@@ -30,21 +32,23 @@ def moment(words: str | date) -> str:
     try:
         read = datetime.fromisoformat(day + clock)
     except ValueError:
-        raise ValueError(f"'{said}' is no day or time of the calendar") from None
+        raise ValueError(
+            f"'{said}' is no day or time of the calendar: months to 12, days as the month has, hours to 23"
+        ) from None
     if not _EARLIEST <= read.year <= _LATEST:
         raise ValueError(f"'{said}' is not between {_EARLIEST} and {_LATEST}")
     return day + clock
 
 
 def named_day(words: str, today: str) -> str:
-    """A moment as `moment` reads it, or a day by its name: today, tomorrow, or the next day of that name.
+    """A moment as `moment` reads it, or a day by its name: yesterday, today, tomorrow, or the next day of that name.
 
-    >>> [named_day(words, "2027-03-01") for words in ("tomorrow", "Monday", "wed", "2027-05-01")]
-    ['2027-03-02', '2027-03-08', '2027-03-03', '2027-05-01']
+    >>> [named_day(words, "2027-03-01") for words in ("yesterday", "tomorrow", "Monday", "wed", "2027-05-01")]
+    ['2027-02-28', '2027-03-02', '2027-03-08', '2027-03-03', '2027-05-01']
     """
     said, first = words.strip().lower(), as_date(today)
-    if said in ("today", "tomorrow"):
-        return (first + timedelta(days=said == "tomorrow")).isoformat()
+    if said in _NEAR:
+        return (first + timedelta(days=_NEAR[said])).isoformat()
     if said in _WEEKDAYS or any(said == name[:3] for name in _WEEKDAYS):
         ahead = next(n for n in range(1, 8) if _WEEKDAYS[(first.weekday() + n) % 7].startswith(said))
         return (first + timedelta(days=ahead)).isoformat()

@@ -67,6 +67,7 @@ def test_options_of_any_command_stand_before_or_behind_it(house: Path) -> None:
         (["plan", "x.toml", "--prefer", "time", "--prefer", "headroom"], "--prefer: is given 2 times; give it once"),
         (["plan", "x.toml", "--days", "3"], "--days: is for a quick question"),
         (["stock", "receive", "acetone", "B", "-5", "mL"], "an amount is never less than nothing"),
+        (["estimate", "x.toml", "--chain", "best"], "Invalid value for '--chain': it takes a whole number."),
         (["choose", "-"], "standard input can't be written to"),
     ],
 )
