@@ -16,7 +16,10 @@ from kb.cli.day import ChainRank, JobFile
 from kb.cli.stock_common import Who, open_items, open_ledger, person
 from kb.cli.work import asked
 
-HELP = "Enter: done. n NOTE: note it. x WHY: reject. e WHY: go on before a wait is over. q: leave, and go on later."
+HELP = (
+    "Enter: done by all of them. 2 3: by these alone. n NOTE: note it. x WHY, or x 2 WHY: reject. "
+    "e WHY: go on before a wait is over. g: go on with those that are ready. q: leave, and go on later."
+)
 
 
 def run(
@@ -30,7 +33,7 @@ def run(
     """Work at the bench step by step: what to do, timers, lots, readings; the record is written at the end."""
     from kb.planning.procedure import procedure
     from kb.quantities.layout import timeline
-    from kb.work import run as runs
+    from kb.work.rounds import tasks
 
     it = asked(job, chain, workspace)
     if it.name == type(it.job.job)().name:
@@ -38,7 +41,7 @@ def run(
     steps = procedure(it.plan, it.chain)
     number = gauges or it.job.batch.gauges_per_board
     bench = Bench(it, name or f"run-{secrets.token_hex(4)}", steps, person(who), workspace)
-    bench.tasks = runs.tasks(timeline(it.plan, it.chain, number))
+    bench.tasks = tasks(timeline(it.plan, it.chain, number), steps)
     print_text(f"Run {bench.name}: {number} gauges, {len(steps)} steps. {HELP}\n")
     try:
         bench.walk()
@@ -54,6 +57,8 @@ class Bench:
         self.ledger = open_ledger(workspace)
         self.facts_of = open_items(workspace, self.ledger).facts
         self.tasks: Sequence[Any] = ()
+        #: Whether those that are ready wait for the last of their round.
+        self.patient = True
 
     @property
     def events(self) -> list[Any]:
@@ -68,10 +73,11 @@ class Bench:
 
         if not self.events:
             self.happen("who", value=float(self._first_free()))
-        while (found := next_of(self.tasks, self.steps, self.events, now())) is not None:
+        while (found := next_of(self.tasks, self.steps, self.events, now(), self.patient)) is not None:
             if found.until is not None:
                 self._wait(found)
             else:
+                self.patient = True
                 self._step(found)
         self.happen("end", note=_asked("Part, serial number: "))
         work = self.it.estimate
@@ -88,21 +94,30 @@ class Bench:
         keep(self.ledger, self.it.name, self.name, [event], today())
 
     def _step(self, found: Any) -> None:
-        step, which = self.steps[found.task.step], f"gauge {', '.join(found.names)}"
-        print_text("".join(f"{line}\n" for line in _told(step, found.task.step + 1, len(self.steps), which)))
-        self._lot(step)
-        if self._said(_asked("done? > "), found.names):
+        """Take a task through its steps; what is said to be done is done by all, or by those that were named."""
+        steps = [self.steps[place] for place in found.task.steps]
+        for place, step in zip(found.task.steps, steps, strict=True):
+            print_text("".join(f"{line}\n" for line in _told(step, place + 1, len(self.steps), _gauges(found.names))))
+        for step in steps:
+            self._lot(step)
+        words = _asked("done? > ")
+        alone = words.replace(",", " ").split()
+        some = alone if alone and set(alone) <= set(found.names) else list(found.names)
+        if some != alone and self._said(words, found.names):
             return
-        for name in found.names if step.limit else ():
-            self._reading(step.limit, name)
-        self.happen("done", step=found.task.step + 1, installations=list(found.names))
+        for name in some if steps[-1].limit else ():
+            self._reading(steps[-1].limit, name)
+        for place in found.task.steps:
+            self.happen("done", step=place + 1, installations=some)
 
     def _wait(self, found: Any) -> None:
-        which = ", ".join(found.names)
-        print_text(f"Wait until {found.until:%d %b %H:%M:%S}: {found.wait_for}, gauge {which}.\n")
+        ready = f" Ready: {_gauges(found.ready)}; g goes on with it." if found.ready else ""
+        print_text(f"Wait until {found.until:%d %b %H:%M:%S}: {found.wait_for}, {_gauges(found.names)}.{ready}\n")
         words = _asked("waiting > ")
         if words.startswith("e ") and words[2:].strip():
             self.happen("early", installations=list(found.names), note=f"wait cut short: {words[2:].strip()}")
+        elif words == "g" and found.ready:
+            self.patient = False
         else:
             self._said(words, found.names)
 
@@ -114,10 +129,20 @@ class Bench:
         if letter == "n" and rest.strip():
             self.happen("note", note=rest.strip())
         elif letter == "x" and rest.strip():
-            self.happen("fail", installations=list(names), note=rest.strip())
+            self._reject(rest.strip(), names)
         elif words:
             print_text(f"{HELP}\n")
         return bool(words)
+
+    def _reject(self, words: str, names: Sequence[str]) -> None:
+        """Reject the one that is named first, or the only one there is."""
+        name, _, why = words.partition(" ")
+        if name in names and why.strip():
+            self.happen("fail", installations=[name], note=why.strip())
+        elif len(names) == 1 and name not in names:
+            self.happen("fail", installations=list(names), note=words)
+        else:
+            print_text(f"Say which, and why: x {names[0]} a lifted corner\n")
 
     def _lot(self, step: Any) -> None:
         """Ask for the lot of an item where the run first uses it; one that must not be used is refused."""
@@ -163,6 +188,10 @@ class Bench:
         from kb.work.run import first_free
 
         return first_free(self.ledger, self.it.name)
+
+
+def _gauges(names: Sequence[str]) -> str:
+    return f"gauge{'s' if len(names) > 1 else ''} {', '.join(names)}"
 
 
 def _told(step: Any, number: int, count: int, which: str) -> Iterator[str]:

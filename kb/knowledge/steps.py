@@ -41,6 +41,7 @@ class StepTable(Strict):
     wait_for: str = ""
     heat: str | None = Field(None, description="the fact that holds the heat of the part while it waits")
     pressed: bool = Field(False, description="what presses on the gauge stays on while it waits")
+    at_once: bool = Field(False, description="it follows at once on the step before it, on the same gauge")
     must: tuple[str, ...] = ()
     never: tuple[str, ...] = ()
     because: str = Field("", description="why it is done; every step of the preparation has a reason")

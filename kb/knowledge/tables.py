@@ -126,6 +126,7 @@ class StepRow(TypedDict):
     wait_for: str
     heat: str | None
     pressed: bool
+    at_once: bool
     must: tuple[str, ...]
     never: tuple[str, ...]
     because: str

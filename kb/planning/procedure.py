@@ -46,6 +46,8 @@ class Step(NamedTuple):
     heat_c: float | None = None
     #: What presses on the gauge stays on while it waits.
     pressed: bool = False
+    #: It follows at once on the step before it, on the same gauge.
+    at_once: bool = False
 
 
 def procedure(plan: Plan, chain: Chain) -> list[Step]:
@@ -103,6 +105,7 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
                 proves=step["proves"],
                 heat_c=_figure(step["heat"], scene),
                 pressed=step["pressed"],
+                at_once=step["at_once"],
             )
 
 

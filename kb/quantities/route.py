@@ -47,13 +47,15 @@ class _Span(NamedTuple):
 class Route:
     """The legs of one installation, and the parts of each: of its work, and of its wait.
 
-    `mixes` names the item of which a cup is mixed when the leg begins.
+    `mixes` names the item of which a cup is mixed when the leg begins; `keeps_s` says how long a prepared surface may
+    wait for its bond.
     """
 
     legs: tuple[Leg, ...]
     work: tuple[tuple[Part, ...], ...]
     wait: tuple[tuple[Part, ...], ...]
     mixes: tuple[str | None, ...]
+    keeps_s: int
 
     def gathered(self, cups: Mapping[str, Cup], groups: Mapping[str, int]) -> Route:
         """Give the same with a cup of each item, before which so many installations gather."""
@@ -97,7 +99,17 @@ def route(plan: Plan, chain: Chain) -> Route:
         lasts = next((span.lasts_s for span in pause if span.lasts_s is not None), None)
         if lasts is None and spans and not pause and spans[0].stage == "mount":
             lasts = _seconds(defaults()["hands"]["prepared_keeps_min"])
-    return Route(tuple(legs), tuple(work), tuple(wait), tuple(mixes))
+    return Route(tuple(legs), tuple(work), tuple(wait), tuple(mixes), _keeps_s(plan, chain))
+
+
+def _keeps_s(plan: Plan, chain: Chain) -> int:
+    """The seconds within which a surface is bonded: as long as its treatment lasts, or as any wiped one keeps."""
+    # An accelerator is a treatment of the gauge, at the bond: it doesn't keep the part.
+    treats = {step.item for step in procedure(plan, chain) if step.stage == "treat"}
+    treatment = chain.pick("treatment").entry
+    if treatment is not None and treatment.id in treats and "lasts_h" in treatment.facts:
+        return _seconds(treatment.facts["lasts_h"] * 60)
+    return _seconds(defaults()["hands"]["prepared_keeps_min"])
 
 
 def _goes_on(first: _Span, span: _Span) -> bool:

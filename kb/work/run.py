@@ -1,4 +1,4 @@
-"""A run of the bench: the schedule as one task after the other, what happened in it, and the record that comes of it.
+"""A run of the bench: what happened in it, and the record that comes of it.
 
 What happened is only ever added to, under keys that the device gives: sent again, it is kept once. So a device may be
 without the network for an hour, and a colleague may go on where another stopped.
@@ -8,13 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any, NamedTuple
+from typing import Any
 
 from kb.base.errors import BadInput
 from kb.engine.chain import Chain
 from kb.planning.procedure import Step
 from kb.quantities.estimate import Estimate
-from kb.quantities.timeline import Timeline
 from kb.stock.flags import FactsOf
 from kb.stock.ledger import Ledger, Look
 from kb.stock.receiving import may_use
@@ -25,30 +24,6 @@ from kb.work.forms import checked
 from kb.work.recording import limits_of, made
 
 Event = Mapping[str, Any]
-
-
-class Task(NamedTuple):
-    """A step for some installations (counted from 1), and when the schedule has it [min from the start]."""
-
-    step: int
-    installations: tuple[int, ...]
-    start_min: float
-
-
-def tasks(found: Timeline) -> list[Task]:
-    """Give what is to be done in the order of the schedule; what several go through together is one task."""
-    waits: dict[tuple[int, float], int] = {}
-    listed: list[Task] = []
-    for row in found.rows():
-        for step in row.steps:
-            place = waits.get((step, row.start_min))
-            if row.who is None and place is not None:
-                task = listed[place]
-                listed[place] = task._replace(installations=(*task.installations, row.installation))
-            else:
-                waits |= {(step, row.start_min): len(listed)} if row.who is None else {}
-                listed.append(Task(step, (row.installation,), row.start_min))
-    return listed
 
 
 def happened(ledger: Ledger, run: str) -> list[Event]:

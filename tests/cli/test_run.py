@@ -81,6 +81,28 @@ def test_a_whole_run_is_recorded(job: Path, tmp_path: Path, monkeypatch: pytest.
     assert steps == list(range(1, len(steps) + 1))
 
 
+def test_two_gauges_go_through_together_and_one_is_named(job: Path, tmp_path: Path) -> None:
+    where = ("--workspace", str(tmp_path / "lab"), "--who", "kim", "--gauges", "2")
+    said = "2\nx it fell\nq\n"
+    first = run(str(job), *where, said=said)
+    assert first.returncode == 0, first.stderr
+    assert "1 of 27, degrease, gauges 1, 2" in first.stdout
+    name = re.search(r"--run (run-\w+)", first.stdout)
+    assert name is not None
+    kept = happened(ledger_of(tmp_path / "lab", print), name[1])
+    assert [(event["kind"], event["installations"]) for event in kept[1:]] == [("done", ["2"]), ("fail", ["1"])]
+
+
+def test_of_several_the_one_to_reject_is_named(job: Path, tmp_path: Path) -> None:
+    where = ("--workspace", str(tmp_path / "lab"), "--who", "kim", "--gauges", "2")
+    first = run(str(job), *where, said="x it fell\nx 2 it fell\n\nq\n")
+    assert "Say which, and why: x 1" in first.stdout
+    name = re.search(r"--run (run-\w+)", first.stdout)
+    assert name is not None
+    kept = happened(ledger_of(tmp_path / "lab", print), name[1])
+    assert [(event["kind"], event["installations"]) for event in kept[1:]] == [("fail", ["2"]), ("done", ["1"])]
+
+
 def test_a_job_without_a_name_is_refused(tmp_path: Path) -> None:
     path = tmp_path / "job.toml"
     path.write_text(JOB.replace('name = "terminal"', ""), encoding="utf-8")

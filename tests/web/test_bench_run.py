@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+import json
+import random
 import re
 import time
 from collections.abc import Iterator
@@ -11,9 +13,12 @@ from urllib.parse import urlencode
 
 import pytest
 
+from kb.planning.procedure import Step
 from kb.stock.workspace import ledger_of
 from kb.web.settings import Settings
+from kb.work.rounds import Task
 from kb.work.run import happened, recorded
+from kb.work.walk import next_of
 from tests.web.serving import in_thread
 
 #: Glued, cured at once, under one coat: a run that can be walked through whole.
@@ -30,6 +35,8 @@ JOB = urlencode(
 BEGUN = datetime.datetime(2027, 3, 1, 8, 0)
 #: No run takes more screens than this; a walk that does goes round.
 MOST_SCREENS = 250
+#: A run of twelve once took 27 presses a gauge for its steps, as many as it has steps.
+TWELVE = 12
 
 
 @pytest.fixture(scope="module")
@@ -58,9 +65,10 @@ class Bench:
     def __init__(self, tab: Any) -> None:
         self.tab = tab
         self.seen: list[str] = []
+        self.presses = 0
 
-    def start(self, who: str) -> None:
-        self.tab.goto(f"/bench-run?{JOB}&gauges=2")
+    def start(self, who: str, gauges: int = 2) -> None:
+        self.tab.goto(f"/bench-run?{JOB}&gauges={gauges}")
         self.tab.get_by_label("Who does the work?").fill(who)
         self.tab.get_by_role("button", name="Start").click()
 
@@ -93,6 +101,7 @@ class Bench:
                 label = tab.locator(f"label[for={field.get_attribute('id')}]").inner_text()
                 field.fill("2000" if "insulation" in label else "0.1")
             tab.locator(".step button.go").click()
+            self.presses += 1
         tab.clock.run_for(1500)
         self.changed(screen)
 
@@ -189,12 +198,112 @@ def test_a_whole_run_of_two_gauges(tab: Any, workspace: Any) -> None:
     assert sum(one.get("run") == run[1] for one in ledger.documents("work") if "installations" in one) == 1
 
 
+def test_twelve_gauges_go_through_in_rounds(tab: Any, workspace: Any) -> None:
+    bench = Bench(tab)
+    bench.start("kim", TWELVE)
+    # One of a round is done by itself, with a time of its own; then the others.
+    bench.until("gauges ")
+    first = bench.screen
+    tab.get_by_role("button", name=re.compile(r"^Gauge \d+ is done, it alone")).nth(1).click()
+    bench.changed(first)
+    tab.clock.run_for(60_000)
+    bench.go_on()
+    # One is rejected: the others go on without it.
+    bench.until("Abrade")
+    tab.locator("summary", has_text="More: kim at work").click()
+    tab.locator("#run-reject").select_option(index=1)
+    rejected = str(tab.locator("#run-reject").input_value())
+    tab.get_by_role("button", name="Reject this gauge").click()
+    assert "Say what happened first" in tab.locator("#run-note-fault").inner_text()
+    tab.get_by_label("What happened").fill("the pad slipped")
+    asked = bench.screen
+    tab.get_by_role("button", name="Reject this gauge").click()
+    bench.changed(asked)
+    bench.until("All is done")
+    assert bench.presses <= 10 * TWELVE, f"{bench.presses} presses for {TWELVE} gauges"
+    tab.get_by_label("Part, serial number").fill("P-12")
+    asked = bench.screen
+    tab.get_by_role("button", name="Write the record").click()
+    bench.changed(asked)
+    tab.get_by_text(re.compile(r"Record \d+ is written")).wait_for()
+    run = re.search(r"run=([^&]+)", tab.url)
+    assert run is not None
+    document = recorded(ledger_of(workspace, print), run[1])
+    assert document is not None
+    outcomes = {one["installation"]: one["outcome"] for one in document["installations"]}
+    assert len(outcomes) == TWELVE
+    assert {name for name, outcome in outcomes.items() if outcome == "fail"} == {rejected}
+    whole = max(one["step"] for one in document["times"])
+    times: dict[str, list[tuple[int, str]]] = {}
+    for one in document["times"]:
+        for name in one["installations"]:
+            times.setdefault(name, []).append((one["step"], one["at"]))
+    for name, done in times.items():
+        assert [step for step, _ in done] == list(range(1, 1 + (whole if name != rejected else len(done))))
+        assert [at for _, at in done] == sorted(at for _, at in done)
+    assert len(times[rejected]) < whole
+    degreased = {dict(done)[1] for done in times.values()}
+    assert len(degreased) > TWELVE / 3, "the one that was done alone has a time of its own"
+
+
+def test_the_device_and_the_server_find_the_same_next(tab: Any) -> None:
+    """Without the network the device finds what comes next by itself: at each step of a random run as the server."""
+    tab.goto(f"/bench-run?{JOB}&gauges=5")
+    data = json.loads(tab.locator("#run-data").text_content())
+    steps = [Step(one["stage"], one["do"], wait_s=one["wait_s"], wait_for=one["wait_for"]) for one in data["steps"]]
+    laid = [
+        Task(**{**t, "steps": tuple(t["steps"]), "installations": tuple(t["installations"])}) for t in data["tasks"]
+    ]
+    dice, now = random.Random(7), BEGUN
+    events = [{"key": "w", "kind": "who", "at": now.isoformat(), "who": "kim", "value": 3}]
+    for turn in range(160):
+        patient = dice.random() < 0.8
+        found = next_of(laid, steps, events, now, patient)
+        there = tab.evaluate(
+            """([events, at, patient]) => {
+                const walk = benchWalk(JSON.parse(document.getElementById("run-data").textContent));
+                const found = walk.next(walk.fold(events), Date.parse(at), patient), wait = found.wait;
+                if (wait) return [wait.task.steps, wait.left, wait.end, wait.ready];
+                return found.task ? [found.task.steps, found.left, 0, []] : null;
+            }""",
+            [events, now.isoformat(), patient],
+        )
+        if found is None:
+            assert there is None
+            break
+        until = 0 if found.until is None else found.until.replace(tzinfo=datetime.UTC).timestamp() * 1000
+        assert there == [list(found.task.steps), list(found.names), until, list(found.ready)]
+        at = {"at": now.isoformat(), "who": "kim"}
+        if found.until is not None:
+            now += dice.choice([datetime.timedelta(seconds=40), found.until - now])
+        elif dice.random() < 0.03:
+            events.append(
+                {"key": f"f{turn}", "kind": "fail", "installations": [found.names[0]], "note": "a void", **at}
+            )
+        else:
+            some = list(found.names) if dice.random() < 0.6 else [dice.choice(found.names)]
+            for step in found.task.steps:
+                events.append({"key": f"{turn}-{step}", "kind": "done", "step": step + 1, "installations": some, **at})
+        now += datetime.timedelta(seconds=dice.choice([1, 20, 90]))
+    else:
+        raise AssertionError("it goes round")
+
+
 def test_a_reading_beyond_its_limit_fails_at_once_and_the_other_gauge_goes_on(tab: Any) -> None:
     bench = Bench(tab)
     bench.start("kim")
     bench.until("at most 0.5")
     tab.locator(".step input").first.fill("0.9")
     assert "Reject this gauge" in tab.locator(".judged").first.inner_text()
+    # What is missing is said at its field, and what was typed stays, through a reload too.
+    tab.locator(".step button.go").click()
+    assert "Enter what was measured" in tab.locator(".step .question").nth(1).inner_text()
+    tab.reload()
+    assert tab.locator(".step input").first.input_value() == "0.9"
+    tab.locator(".step input").nth(1).fill("0.1 V")
+    tab.locator(".step button.go").click()
+    assert "That is no number" in tab.locator(".step .question").nth(1).inner_text()
+    tab.locator(".step input").nth(1).fill("0.1")
     tab.locator(".step button.go").click()
     bench.until("All is done")
     assert "fails: " in bench.screen
@@ -220,13 +329,15 @@ def test_a_wait_is_counted_down_through_a_reload_and_cut_short_only_with_a_reaso
 def test_what_is_typed_stays_when_the_wait_of_another_gauge_ends(tab: Any) -> None:
     bench = Bench(tab)
     bench.start("kim")
-    bench.until("Lot of ethyl cyanoacrylate")
-    field = tab.get_by_label("Lot of ethyl cyanoacrylate")
-    field.fill("CA-0")
+    bench.until("start the clock, 3 min")
+    bench.go_on()
+    tab.locator("summary", has_text="More: kim at work").click()
+    field = tab.get_by_label("What happened")
+    field.fill("the light flick")
     assert tab.locator(".timers li").count(), "another gauge waits meanwhile"
-    tab.clock.run_for(40_000)
+    tab.clock.run_for(190_000)
     assert tab.locator(".timers li").count() == 0
-    assert field.input_value() == "CA-0"
+    assert field.input_value() == "the light flick"
 
 
 def test_without_scripts_the_steps_and_the_sheet_remain(chromium: Any, site: str) -> None:

@@ -12,30 +12,15 @@ from kb.job import read_job
 from kb.planning.ask import ask
 from kb.planning.demo import jobs
 from kb.planning.procedure import procedure
-from kb.quantities.layout import timeline
 from kb.stock.ledger import Ledger
 from kb.stock.stores.memory import MemoryStore
-from kb.work.run import fold, happened, keep, record_said, tasks
+from kb.work.run import fold, happened, keep, record_said
 
 DAY = "2027-03-01"
 
 
 def event(key: str, kind: str, **more: Any) -> dict[str, Any]:
     return {"key": key, "kind": kind, "at": f"{DAY}T08:30", "who": "kim", **more}
-
-
-@pytest.mark.parametrize("name", sorted(jobs()))
-def test_every_step_of_every_gauge_is_a_task_once_and_in_its_order(name: str, engine: Engine) -> None:
-    asked = ask(engine, read_job(jobs()[name]), name)
-    chain = asked.chain()
-    found = tasks(timeline(asked.plan, chain, 3))
-    count = len(procedure(asked.plan, chain))
-    for gauge in (1, 2, 3):
-        assert [task.step for task in found if gauge in task.installations] == list(range(count))
-    starts = [task.start_min for task in found]
-    assert starts == sorted(starts)
-    if any(row.oven for row in timeline(asked.plan, chain, 3).rows()):
-        assert any(len(task.installations) == 3 for task in found), "what shares an oven is one task"
 
 
 def test_what_is_sent_again_is_kept_once() -> None:

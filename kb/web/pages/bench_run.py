@@ -35,6 +35,8 @@ from kb.web.render import page
 from kb.web.session import HEADER, new_word, same, token_of
 from kb.web.workers import Heavy
 from kb.work import run as runs
+from kb.work.rounds import Task, tasks
+from kb.work.walk import patience
 
 router = APIRouter(route_class=Heavy)
 #: More gauges than this are no run of one bench; a batch takes several.
@@ -61,7 +63,8 @@ def bench_run(request: Request, desk: TheDesk) -> Response:
             "first": runs.first_free(desk.ledger(), asked.job.job.name),
             "who": desk.who,
             "steps": list(_steps(chain, steps, found)),
-            "tasks": [[t.step, list(t.installations), t.start_min] for t in runs.tasks(found)],
+            "tasks": [_task(task) for task in tasks(found, steps)],
+            "patience_s": patience().total_seconds(),
             "lots": _lots(steps, desk),
             "events": runs.happened(desk.ledger(), run) if run else [],
         }
@@ -151,6 +154,10 @@ def _schedule(asked: Asked, chain: Chain, gauges: int, desk: Desk) -> Timeline:
     return scheduled(replace(work, installations=replace(work.installations, attempts=gauges)))
 
 
+def _task(task: Task) -> dict[str, Any]:
+    return {name: list(value) if isinstance(value, tuple) else value for name, value in task._asdict().items()}
+
+
 def _steps(chain: Chain, steps: Sequence[Step], found: Timeline) -> Iterator[dict[str, Any]]:
     """The steps for the screen: what to do, what must be and never be, and what is asked at each."""
     names = {e.id: e.name for o in chain.picks if (e := o.entry) is not None}
@@ -173,6 +180,7 @@ def _steps(chain: Chain, steps: Sequence[Step], found: Timeline) -> Iterator[dic
             "wait_for": step.wait_for,
             "item": step.item or "",
             "name": names.get(step.item or "", step.item or ""),
+            "at_once": step.at_once,
             "asks_lot": first,
             "asks_room": decides,
             "pot_min": pots.get(step.item or "") if first else None,

@@ -4,11 +4,16 @@
   const data = JSON.parse(document.getElementById("run-data").textContent);
   const place = document.getElementById("run"), KEY = `tackroom.run.${data.run}`;
   /* So many waits are told above the step, the soonest first. */
-  const RETRY_MS = 8000, MOST_TIMERS = 4;
+  const RETRY_MS = 8000, MOST_TIMERS = 4, MOST_TYPED = 200;
   const read = (name, otherwise) => {
     try { return JSON.parse(localStorage.getItem(name)) ?? otherwise; } catch { return otherwise; }
   };
+  const store = (name, what) => {
+    try { localStorage.setItem(name, JSON.stringify(what)); return true; } catch { return false; }
+  };
   const own = read(KEY, { events: [], kept: [] });
+  /* What was typed and isn't entered yet, by field: it outlives a reload. */
+  const drafts = read(`${KEY}.typed`, {});
   const events = [...data.events];
   const known = new Set(events.map((event) => event.key));
   const kept = new Set([...own.kept, ...known]);
@@ -26,52 +31,15 @@
     return s >= 3600 ? `${Math.floor(s / 3600)}:${pad(Math.floor(s / 60) % 60)}:${pad(s % 60)}` : `${Math.floor(s / 60)}:${pad(s % 60)}`;
   };
 
-  /* What the events come to. */
-  function fold() {
-    const now = { who: "", base: data.first, done: new Map(), waits: new Map(), pots: new Map(), taken: {}, room: {},
-      readings: {}, failed: {}, outcomes: {}, lotAsked: new Set(), ended: false, last: null };
-    const undone = new Set(events.filter((e) => e.kind === "undo").map((e) => e.note));
-    for (const e of events) {
-      if (undone.has(e.key) || e.kind === "undo") continue;
-      const at = Date.parse(e.at);
-      if (e.kind === "who") { now.who = e.who; if (e.value) now.base = e.value; }
-      if (e.kind === "lot") { now.taken[e.item] = e.lot; now.lotAsked.add(e.item); }
-      if (e.kind === "room") now.room[e.name] = e.value;
-      if (e.kind === "reading") for (const i of e.installations) (now.readings[i] ??= {})[e.name] = e.value;
-      if (e.kind === "fail") for (const i of e.installations) now.failed[i] = e.note;
-      if (e.kind === "outcome") for (const i of e.installations) now.outcomes[i] = e.note;
-      if (e.kind === "early") for (const i of e.installations) now.waits.delete(i);
-      if (e.kind === "end") now.ended = true;
-      if (e.kind === "done") {
-        const step = data.steps[e.step - 1];
-        for (const i of e.installations) {
-          now.done.set(`${e.step}|${i}`, at);
-          if (step.wait_s) now.waits.set(i, { end: at + step.wait_s * 1000, step: e.step, words: step.wait_for || step.stage });
-        }
-        if (step.pot_min) now.pots.set(step.item, { name: step.name, end: at + step.pot_min * 60000 });
-        now.last = e;
-      }
-    }
-    return now;
-  }
-
-  const names = (task, now) => task[1].map((i) => String(now.base + i - 1));
-  const open = (task, now) => names(task, now).filter((i) => !(i in now.failed) && !now.done.has(`${task[0] + 1}|${i}`));
-
-  /* The first task that can be done now; without one, when the next wait ends. */
-  function next(now) {
-    const held = new Set(), at = Date.now();
-    let soonest = null;
-    for (const task of data.tasks) {
-      const left = open(task, now);
-      if (!left.length) continue;
-      const waiting = left.map((i) => now.waits.get(i)).filter((w) => w && w.end > at);
-      if (!waiting.length && !left.some((i) => held.has(i))) return { task, left };
-      for (const w of waiting) if (!soonest || w.end < soonest.end) soonest = { ...w, task, left };
-      for (const i of left) held.add(i);
-    }
-    return soonest ? { wait: soonest } : { finished: true };
-  }
+  const walk = benchWalk(data);
+  const fold = () => walk.fold(events);
+  /* Somebody who doesn't wait for the rest of a round: for the step that stands on the screen then. */
+  let hurried = "";
+  const roundOf = (task) => `${task.steps}|${task.installations}`;
+  const next = (now) => {
+    const found = walk.next(now, Date.now());
+    return found.wait && hurried === roundOf(found.wait.task) ? walk.next(now, Date.now(), false) : found;
+  };
 
   function happen(kind, more = {}) {
     const now = fold();
@@ -83,9 +51,9 @@
     return key;
   }
   function save() {
-    try {
-      localStorage.setItem(KEY, JSON.stringify({ events: events.filter((e) => !kept.has(e.key)), kept: [...kept] }));
-    } catch { message = "This device keeps nothing: don't close the page before all is sent."; }
+    if (!store(KEY, { events: events.filter((e) => !kept.has(e.key)), kept: [...kept] })) {
+      message = "This device keeps nothing: don't close the page before all is sent.";
+    }
   }
 
   async function send() {
@@ -105,6 +73,7 @@
         for (const e of said.events) if (!known.has(e.key)) { events.push(e); known.add(e.key); }
         if (said.record || said.refused) answer = said;
         online = true;
+        message = "";
         save();
       } else { message = said.detail; online = true; }
     } catch { online = false; }
@@ -128,9 +97,34 @@
     return made;
   };
   const field = (id, words, props = {}) => {
-    const input = make("input", { id, autocomplete: "off", ...props });
-    return { input, row: make("p", { className: "question" }, make("label", { htmlFor: id, textContent: words }), input) };
+    const fault = make("p", { id: `${id}-fault`, className: "fault", hidden: true });
+    const input = make("input", { id, autocomplete: "off", maxLength: MOST_TYPED, ...props });
+    if (drafts[id]) input.value = drafts[id];
+    input.addEventListener("input", () => { drafts[id] = input.value; store(`${KEY}.typed`, drafts); right({ input, fault }); });
+    return { input, fault, row: make("p", { className: "question" }, make("label", { htmlFor: id, textContent: words }), input, fault) };
   };
+  /* What is wrong is said at its field, which gets the cursor; nothing that was typed is lost. */
+  function wrong(one, words) {
+    one.fault.textContent = words;
+    one.fault.hidden = false;
+    one.input.setAttribute("aria-invalid", "true");
+    one.input.setAttribute("aria-describedby", one.fault.id);
+    one.input.focus();
+  }
+  function right(one) {
+    one.fault.hidden = true;
+    one.input.removeAttribute("aria-invalid");
+  }
+  /* What was typed, or null, and then its field says what is missing. */
+  function typed(one, missing) {
+    const words = one.input.value.trim();
+    if (!words) { wrong(one, missing); return null; }
+    return words;
+  }
+  function forget(...fields) {
+    for (const one of fields) delete drafts[one.input.id];
+    store(`${KEY}.typed`, drafts);
+  }
   const figure = (input) => {
     const typed = input.value.trim().replace("\u2212", "-").replace(",", ".");
     return typed !== "" && Number.isFinite(Number(typed)) ? Number(typed) : null;
@@ -143,12 +137,17 @@
     line.textContent = waiting ? `${waiting} kept on this device${online ? ", being sent" : ": no network, sent when it is back"}` : "All is kept.";
   }
 
+  /* The clocks that run, the soonest first; what started together stands in one line. */
   function tick() {
     const now = fold(), at = Date.now();
     const rows = [];
-    const running = [...now.waits].filter(([, w]) => w.end > at).sort(([, a], [, b]) => a.end - b.end);
-    for (const [i, w] of running.slice(0, MOST_TIMERS)) rows.push(`gauge ${i}: ${w.words}, ${clock(w.end - at)}`);
-    if (running.length > MOST_TIMERS) rows.push(`${running.length - MOST_TIMERS} more wait longer`);
+    const running = new Map();
+    for (const [i, w] of [...now.waits].filter(([, each]) => each.end > at).sort(([, one], [, two]) => one.end - two.end)) {
+      const alike = `${w.words}|${w.end}`;
+      running.set(alike, { ...w, names: [...(running.get(alike)?.names ?? []), i] });
+    }
+    for (const w of [...running.values()].slice(0, MOST_TIMERS)) rows.push(`${gauges(w.names)}: ${w.words}, ${clock(w.end - at)}`);
+    if (running.size > MOST_TIMERS) rows.push(`${running.size - MOST_TIMERS} more wait longer`);
     for (const [i, w] of now.waits) {
       if (w.end > at || rung.has(`${i}|${w.step}`)) continue;
       rung.add(`${i}|${w.step}`);
@@ -158,7 +157,7 @@
       if (place.querySelector(".countdown")) show();
     }
     for (const pot of now.pots.values()) {
-      const used = data.tasks.some((t) => data.steps[t[0]].name === pot.name && data.steps[t[0]].stage !== "cure" && open(t, now).length);
+      const used = data.tasks.some((t) => t.steps.some((s) => data.steps[s].name === pot.name && data.steps[s].stage !== "cure") && walk.open(t, now).length);
       if (used) rows.push(pot.end > at ? `cup of ${pot.name}: ${clock(pot.end - at)} left` : `cup of ${pot.name}: ITS TIME IS OVER, throw it away`);
     }
     const timers = place.querySelector(".timers");
@@ -196,12 +195,13 @@
 
   function begin() {
     const who = field("run-who", "Who does the work?", { value: read("tackroom.who", data.who === "unnamed" ? "" : data.who) });
-    const count = new Set(data.tasks.flatMap((t) => t[1])).size;
+    const count = new Set(data.tasks.flatMap((t) => t.installations)).size;
     const go = button("Start", () => {
-      if (!who.input.value.trim()) { message = "Say who does the work."; show(); return; }
-      message = "";
-      localStorage.setItem("tackroom.who", JSON.stringify(who.input.value.trim()));
-      happen("who", { who: who.input.value.trim(), value: data.first });
+      const name = typed(who, "Say who does the work.");
+      if (name === null) return;
+      forget(who);
+      store("tackroom.who", name);
+      happen("who", { who: name, value: data.first });
       history.replaceState(null, "", `/bench-run?${data.query}${data.query.includes("run=") ? "" : `&run=${data.run}`}`);
       show();
     });
@@ -209,34 +209,62 @@
   }
 
   function step({ task, left }, now) {
-    const what = data.steps[task[0]], number = task[0] + 1;
-    const which = left.length > 6 ? `${left.length} gauges` : `gauge${left.length > 1 ? "s" : ""} ${left.join(", ")}`;
-    const box = make("section", { className: "step", ariaLabel: `Step ${number}` });
-    box.append(make("p", { className: "where", textContent: `Step ${number} of ${data.steps.length} · ${what.stage} · ${which}` }),
-      make("h2", { textContent: what.do }));
-    if (what.must.length) box.append(make("ul", { className: "must" }, ...what.must.map((m) => make("li", {}, make("strong", { textContent: "must: " }), m))));
-    if (what.never.length) box.append(make("ul", { className: "never" }, ...what.never.map((n) => make("li", {}, make("strong", { textContent: "never: " }), n))));
-    box.append(...harm(what.item));
-    const checks = [];
-    if (what.asks_lot && data.lots[what.item] && !now.lotAsked.has(what.item)) return asksLot(box, what);
-    if (now.taken[what.item]) {
+    const places = walk.toDo(task, left, now), whats = places.map((place) => data.steps[place]);
+    const number = places.length > 1 ? `Steps ${places[0] + 1} to ${places.at(-1) + 1}` : `Step ${places[0] + 1}`;
+    const box = make("section", { className: "step", ariaLabel: number });
+    box.append(make("p", { className: "where", textContent: `${number} of ${data.steps.length} · ${whats[0].stage} · ${gauges(left)}` }));
+    for (const what of whats) box.append(...told(what));
+    for (const item of new Set(whats.map((what) => what.item))) box.append(...harm(item));
+    const asks = whats.find((what) => what.asks_lot && data.lots[what.item] && !now.lotAsked.has(what.item));
+    if (asks) return asksLot(box, asks);
+    for (const what of new Map(whats.map((each) => [each.item, each])).values()) {
+      if (!now.taken[what.item]) continue;
       box.append(make("p", { className: "hint" }, `Lot ${now.taken[what.item]} of ${what.name}. `, button("Another lot", () => asksLotAgain(what), true)));
     }
-    if (what.asks_room && !("air_temperature_c" in now.room)) return asksRoom(box, now);
-    if (what.limit) for (const i of left) checks.push([i, measured(box, what.limit, i)]);
-    box.append(make("p", { className: "press" }, button(what.wait_s ? `Done: start the clock, ${what.wait}` : "Done", () => {
-      const got = checks.map(([i, one]) => [i, figure(one.input)]);
-      if (got.some(([, value]) => value === null)) { message = "Enter what was measured, as a number."; show(); return; }
-      message = "";
+    if (whats.some((what) => what.asks_room) && now.roomDay !== local(Date.now()).slice(0, 10)) return asksRoom(box);
+    // A task ends with its clock and with its measurement: both are the last step's.
+    const last = whats.at(-1), checks = new Map();
+    if (last.limit) for (const i of left) checks.set(i, measured(box, last.limit, places.at(-1), i));
+    const finish = (some) => {
+      const got = some.filter((i) => checks.has(i)).map((i) => [i, figure(checks.get(i).input)]);
+      const missing = got.filter(([, value]) => value === null).map(([i]) => checks.get(i));
+      for (const one of [...missing].reverse()) wrong(one, one.input.value.trim() ? "That is no number." : "Enter what was measured, as a number.");
+      if (missing.length) return;
+      const at = local(Date.now());
       for (const [i, value] of got) {
-        happen("reading", { installations: [i], name: what.limit.quantity, value });
-        const beyond = judge(what.limit, value);
-        if (beyond) happen("fail", { installations: [i], note: `${what.limit.label}: ${beyond}` });
+        happen("reading", { installations: [i], name: last.limit.quantity, value, at });
+        const beyond = judge(last.limit, value);
+        if (beyond) happen("fail", { installations: [i], note: `${last.limit.label}: ${beyond}`, at });
+        forget(checks.get(i));
       }
-      happen("done", { step: number, installations: left });
+      for (const place of places) happen("done", { step: place + 1, installations: some, at });
       show();
-    })));
+    };
+    const clock = last.wait_s ? `: start the clock, ${last.wait}` : "";
+    box.append(make("p", { className: "press" }, button(`${left.length > 1 ? `All ${left.length} done` : "Done"}${clock}`, () => finish(left))));
+    // One mix, and one load of an oven, is for all of them.
+    if (left.length > 1 && !task.whole && !whats.some((what) => what.pot_min)) {
+      const each = left.map((i) => {
+        const one = button(i, () => finish([i]), true);
+        one.ariaLabel = `Gauge ${i} is done, it alone`;
+        return one;
+      });
+      box.append(make("p", { className: "hint", textContent: last.wait_s ? "Or each as it is done, with a clock of its own:" : "Or each as it is done, with its own time:" }),
+        make("p", { className: "choices each" }, ...each));
+    }
     return box;
+  }
+
+  /* What to do, what must be and what must never be. */
+  function told(what) {
+    const lines = (name, words) => (words.length ? [make("ul", { className: name }, ...words.map((w) => make("li", {}, make("strong", { textContent: `${name}: ` }), w)))] : []);
+    return [make("h2", { textContent: what.do }), ...lines("must", what.must), ...lines("never", what.never)];
+  }
+
+  /* "gauge 4", "gauges 1 to 9", "gauges 1, 2, 5". */
+  function gauges(names) {
+    const row = names.length > 2 && names.every((name, n) => Number(name) === Number(names[0]) + n);
+    return `gauge${names.length > 1 ? "s" : ""} ${row ? `${names[0]} to ${names.at(-1)}` : names.join(", ")}`;
   }
 
   /* The signs and words of what a material can do, as they stand in the list below. */
@@ -253,15 +281,17 @@
     return "";
   };
 
-  function measured(box, limit, i) {
+  function measured(box, limit, place, i) {
     const ends = [limit.at_least !== null ? `at least ${limit.at_least}` : "", limit.at_most !== null ? `at most ${limit.at_most}` : ""];
-    const one = field(`read-${i}`, `Gauge ${i}: ${limit.label} (${ends.filter(Boolean).join(", ")})`);
+    const one = field(`read-${place}-${i}`, `Gauge ${i}: ${limit.label} (${ends.filter(Boolean).join(", ")})`);
     const said = make("output", { className: "judged" });
-    one.input.addEventListener("input", () => {
+    const judged = () => {
       const value = figure(one.input), beyond = value === null ? "" : judge(limit, value);
       said.textContent = value === null ? "" : beyond ? `fails: ${beyond}. Reject this gauge.` : "passes";
       said.className = `judged ${beyond ? "bad" : ""}`;
-    });
+    };
+    one.input.addEventListener("input", judged);
+    judged();
     one.row.append(said);
     box.append(one.row);
     return one;
@@ -269,18 +299,19 @@
 
   function asksLot(box, what, instead = "") {
     const rows = data.lots[what.item];
-    const scan = field("lot", `Lot of ${what.name}: scan its label, or type it`);
+    const scan = field(`lot-${what.item}`, `Lot of ${what.name}: scan its label, or type it`);
     const refused = make("p", { className: "said fault", role: "alert", hidden: true });
     const take = async () => {
-      const typed = scan.input.value.trim();
-      if (!typed) return;
-      const found = await looked(what.item, typed);
+      const mark = typed(scan, "Scan or type the lot first.");
+      if (mark === null) return;
+      const found = await looked(what.item, mark);
       if (!found.fit) {
         refused.textContent = `Not this one: ${found.said}`;
         refused.hidden = false;
         scan.input.select();
         return;
       }
+      forget(scan);
       happen("lot", { item: what.item, lot: found.lot, note: instead });
       show();
     };
@@ -301,7 +332,7 @@
   function asksLotAgain(what) {
     const box = make("section", { className: "step" }, make("h2", { textContent: what.name }));
     place.querySelector(".step").replaceWith(asksLot(box, what));
-    document.getElementById("lot").focus();
+    document.getElementById(`lot-${what.item}`).focus();
   }
   /* Whether a lot is fit: the server knows best; without it, what the shelf was when the run was opened. */
   async function looked(item, typed) {
@@ -316,13 +347,15 @@
     return { lot: mark, fit: false, said: other ? `${mark} is another item: the wrong thing` : `${mark} is not known on this device, and there is no network` };
   }
 
-  function asksRoom(box, now) {
+  function asksRoom(box) {
     const fields = [["air_temperature_c", "Air, degC"], ["relative_humidity_pct", "Relative humidity, %"], ["part_temperature_c", "The part, degC"]]
       .map(([name, words]) => [name, field(`room-${name}`, words)]);
     const told = make("div", { role: "status" });
     const judgeRoom = async () => {
       const values = fields.map(([name, one]) => [name, figure(one.input)]);
-      if (values.some(([, v]) => v === null)) { told.replaceChildren(make("p", { className: "said fault", textContent: "Measure all three now." })); return; }
+      const missing = fields.filter((_, n) => values[n][1] === null);
+      for (const [, one] of [...missing].reverse()) wrong(one, one.input.value.trim() ? "That is no number." : "Measure it now, and enter it.");
+      if (missing.length) { told.replaceChildren(); return; }
       const query = new URLSearchParams(data.query);
       for (const [name, v] of values) query.set(`bench.${name}`, v);
       let found = { verdict: "not judged", said: ["No network: read the item's own sheet for its limits."], changes: [] };
@@ -332,6 +365,7 @@
       } catch { online = false; state(); }
       const go = () => {
         for (const [name, v] of values) happen("room", { name, value: v });
+        forget(...fields.map(([, one]) => one));
         if (found.verdict !== "go") happen("note", { note: `bonded though the room said ${found.verdict}` });
         show();
       };
@@ -344,16 +378,20 @@
   }
 
   function waiting(wait) {
-    const which = wait.left.join(", ");
     const box = make("section", { className: "step" },
-      make("p", { className: "where", textContent: `Nothing to do but wait: ${wait.words}, gauge ${which}` }),
+      make("p", { className: "where", textContent: `Nothing to do but wait: ${wait.words}, ${gauges(wait.left)}` }),
       make("p", { className: "countdown", dataset: { end: String(wait.end) } }),
-      make("p", { textContent: `Then: ${data.steps[wait.task[0]].do}` }));
+      make("p", { textContent: `Then: ${data.steps[wait.task.steps[0]].do}` }));
+    if (wait.ready.length) {
+      box.append(make("p", {}, button(`Go on with ${gauges(wait.ready)} now`, () => { hurried = roundOf(wait.task); show(); }, true)));
+    }
     if (early) {
       const why = field("early-why", "Why is it enough?");
       box.append(why.row, make("p", {}, button("Go on early (it is recorded)", () => {
-        if (!why.input.value.trim()) return;
-        happen("early", { installations: wait.left, note: `wait cut short: ${why.input.value.trim()}` });
+        const words = typed(why, "Say why: it stands in the record.");
+        if (words === null) return;
+        forget(why);
+        happen("early", { installations: wait.left, note: `wait cut short: ${words}` });
         early = null;
         show();
       }, true)));
@@ -362,7 +400,7 @@
   }
 
   function ending(now) {
-    const all = [...new Set(data.tasks.flatMap((t) => names(t, now)))].filter((i) => [...now.done.keys()].some((k) => k.endsWith(`|${i}`)));
+    const all = [...new Set(data.tasks.flatMap((t) => walk.names(t, now)))].filter((i) => [...now.done.keys()].some((k) => k.endsWith(`|${i}`)));
     const asked = data.steps.filter((s) => s.limit).map((s) => s.limit.quantity);
     const box = make("section", { className: "step" }, make("h2", { textContent: "All is done. Write it down." }));
     const open = all.filter((i) => !(i in now.failed) && !(i in now.outcomes) && (asked.some((q) => !(q in (now.readings[i] ?? {})))));
@@ -388,17 +426,30 @@
     const box = make("details", {}, make("summary", { textContent: `More: ${now.who} at work` }));
     const who = field("next-who", "Hand over to");
     box.append(who.row, make("p", {}, button("Hand over", () => {
-      if (!who.input.value.trim()) return;
-      happen("who", { who: who.input.value.trim() });
+      const name = typed(who, "Say who goes on.");
+      if (name === null) return;
+      forget(who);
+      happen("who", { who: name });
       show();
     }, true)), make("p", { className: "hint", textContent: "On another device: open this page's address there." }));
     const note = field("run-note", "What happened (an interruption, something seen)");
-    box.append(note.row, make("p", { className: "choices" },
-      button("Note it", () => { if (note.input.value.trim()) { happen("note", { note: note.input.value.trim() }); show(); } }, true),
-      found.left ? button(`Reject gauge ${found.left.join(", ")}`, () => {
-        if (note.input.value.trim()) { happen("fail", { installations: found.left, note: note.input.value.trim() }); show(); }
-      }, true) : ""));
-    if (now.last) box.append(make("p", {}, button("Take the last step back", () => { happen("undo", { note: now.last.key }); show(); }, true)));
+    const left = found.left ?? found.wait?.left ?? [];
+    const which = make("select", { id: "run-reject", ariaLabel: "Which gauge" }, ...left.map((i) => make("option", { value: i, textContent: `gauge ${i}` })));
+    const noted = (act) => {
+      const words = typed(note, "Say what happened first.");
+      if (words === null) return;
+      forget(note);
+      act(words);
+      show();
+    };
+    box.append(note.row, make("p", { className: "choices" }, button("Note it", () => noted((words) => happen("note", { note: words })), true)));
+    if (left.length) {
+      box.append(make("p", { className: "choices" }, left.length > 1 ? which : "", button(left.length > 1 ? "Reject this gauge" : `Reject gauge ${left[0]}`,
+        () => noted((words) => happen("fail", { installations: [which.value], note: words })), true)));
+    }
+    if (now.last.length) {
+      box.append(make("p", {}, button("Take the last step back", () => { for (const e of now.last) happen("undo", { note: e.key }); show(); }, true)));
+    }
     return box;
   }
 
