@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+from kb.engine.why import Gap
 from kb.planning.compare import Comparison, Side
 from kb.quantities.layout import hours_of
+from kb.report.first import points
 from kb.report.ready import READY, ready_json
 from kb.report.text import wrapped
 from kb.report.trouble import conflict_json, conflict_words, items_of, relaxation_json
@@ -54,10 +56,11 @@ def compare_text(found: Comparison) -> str:
     sides = (found.one.chain, found.other.chain)
     lines.append(_row("cure", *(f"{shown(c.cure['temperature_c'])} degC" if c and c.cure else "-" for c in sides)))
     lines.append(_row("ready after", *map(_ready, (found.one, found.other))))
-    lines.append(_row("points (lower is better)", *(str(c.cost) if c else "-" for c in sides)))
     same = "; ".join(f"{slot} {one}" for slot, one, other in found.slots if one == other)
     if same:
         lines += ["", wrapped(same, "THE SAME IN BOTH: ", 2)]
+    if said := counts_words(found):
+        lines += ["", wrapped(said, "")]
     if found.gaps:
         lines += ["", "WHERE THEY DIFFER (value of A, value of B, points of each)", *map(gap_line, found.gaps)]
     for name, side in zip("AB", (found.one, found.other), strict=True):
@@ -73,6 +76,35 @@ def compare_text(found: Comparison) -> str:
             more = f" and {len(ids) - MOST_TOLD} more" if len(ids) > MOST_TOLD else ""
             lines += ["", wrapped(", ".join(ids[:MOST_TOLD]) + more, f"REFUSED UNDER {name} ONLY: ", 2)]
     return "".join(f"{line.rstrip()}\n" for line in lines)
+
+
+def counts_words(found: Comparison) -> str:
+    """Say which of two chains comes first and what counts for and against it; "" where one of them is none."""
+    if found.one.chain is None or found.other.chain is None:
+        return ""
+    ahead = found.other.chain.cost - found.one.chain.cost
+    if not ahead:
+        return "They count the same: between equals the order of the catalog decides."
+    better, sign = (found.one, 1) if ahead > 0 else (found.other, -1)
+    gained = [(gap.criterion, sign * (gap.points[1] - gap.points[0])) for gap in found.gaps]
+    for_it = ", ".join(f"{name} ({points(gain)})" for name, gain in gained if gain > 0)
+    against = ", ".join(f"{name} ({points(-gain)})" for name, gain in gained if gain < 0)
+    said = f"{better.name} is better by {points(abs(ahead))}: for it counts {for_it or 'nothing by itself'}"
+    return f"{said[:1].upper()}{said[1:]}{f'; against it, {against}' if against else ''}."
+
+
+def gap_words(found: Comparison, gap: Gap) -> str:
+    """Say for which of the two a criterion counts, and how much.
+
+    >>> from kb.planning.compare import Side
+    >>> sides = Comparison(Side("chain 1", None, None), Side("chain 2", None, None))
+    >>> gap_words(sides, Gap("time", "min", (30, 60), (-4, 2)))
+    'for chain 1, 6 points'
+    """
+    gain = gap.points[1] - gap.points[0]
+    if not gain:
+        return "for neither"
+    return f"for {(found.one if gain > 0 else found.other).name}, {points(abs(gain))}"
 
 
 def _ready(side: Side) -> str:

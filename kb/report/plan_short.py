@@ -179,4 +179,5 @@ def hangs_on(plan: Plan, resolved: Resolved, chain: Chain) -> str:
     if not unknown:
         return ""
     facts = "1 fact" if len(unknown) == 1 else f"{len(unknown)} facts"
-    return f"{facts} of the part that nobody has given: {', '.join(missing[:4]) or 'see --full'}."
+    names = missing or sorted(path.partition(".")[2].replace("_", " ") for path in unknown)
+    return f"{facts} of the part that nobody has given: {', '.join(names[:4])}."

@@ -191,7 +191,7 @@ def flags_groups(flags: Flags) -> list[tuple[str, list[Line]]]:
 
 
 def _judged(one: Judged) -> Line:
-    return Line(one.lot.lot, one.lot.item, f"{one.life.state}: {one.life.reason}")
+    return Line(one.lot.lot, one.lot.item, f"{one.life.state.replace('-', ' ')}: {one.life.reason}")
 
 
 def _left_over(over: LeftOver) -> Line:

@@ -70,6 +70,8 @@ class Fold:
     notes: list[str] = field(default_factory=list)
     room: dict[str, float] = field(default_factory=dict)
     times: list[dict[str, Any]] = field(default_factory=list)
+    #: The part that each is on; where nothing is said of one, the part of the whole run.
+    parts: dict[str, str] = field(default_factory=dict)
     part: str = ""
 
 
@@ -90,6 +92,8 @@ def fold(events: Sequence[Event], steps: Sequence[Step]) -> Fold:
                 found.readings.setdefault(name, {})[event["name"]] = event["value"]
         elif kind == "outcome":
             found.outcomes |= dict.fromkeys(names, event["note"])
+        elif kind == "part":
+            found.parts |= dict.fromkeys(names, event["note"])
         elif kind == "fail":
             found.failed |= dict.fromkeys(names, event.get("note", ""))
         elif kind in ("note", "early"):
@@ -168,7 +172,12 @@ def record_said(events: Sequence[Event], steps: Sequence[Step], job: str, chain:
     made_ = []
     for name in dict.fromkeys(name for one in found.times for name in one["installations"]):
         outcome = "fail" if name in found.failed else found.outcomes.get(name, "")
-        given = {"installation": name, "part": found.part, "outcome": outcome, "lots": found.lots.get(name, [])}
+        given = {
+            "installation": name,
+            "part": found.parts.get(name, found.part),
+            "outcome": outcome,
+            "lots": found.lots.get(name, []),
+        }
         one = made(given, found.readings.get(name, {}), limits, found.failed.get(name, ""))
         made_.append({**one, "note": "; ".join(notes)[:600]})
     last = found.times[-1]

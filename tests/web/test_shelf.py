@@ -78,7 +78,7 @@ def test_the_shelf_tells_what_may_not_be_used_and_what_to_use_first(page: TestCl
     assert re.search(
         r"Must not be used: 1.*CA-05</a>, .*ethyl cyanoacrylate, low viscosity</a>: expired", text, re.DOTALL
     )
-    assert re.search(r"Use these first: 1.*PU-12.*expires-soon: usable through 2027-03-20", text, re.DOTALL)
+    assert re.search(r"Use these first: 1.*PU-12.*expires soon: usable through 2027-03-20", text, re.DOTALL)
     assert re.findall(r'<th scope="row"><a[^>]*>([^<]+)</a>', text)[:3] == ["CA-05", "PU-12", "CA-07"]
     assert 'class="verdict expired">expired<' in text
     assert "Last days of 5 lots" in text

@@ -57,6 +57,7 @@ def test_the_record_is_what_was_done(engine: Engine) -> None:
         event("5", "undo", note="4"),
         event("6", "room", name="air_temperature_c", value=21.5),
         event("7", "end", note="P-9"),
+        event("8", "part", installations=["5"], note="P-10"),
     ]
     for name, n in limited.items():
         said.append(event(f"r{n}", "reading", installations=["4"], name=name, value=5000 if "ohm" in name else 0.1))
@@ -68,7 +69,7 @@ def test_the_record_is_what_was_done(engine: Engine) -> None:
     assert found["bench"] == {"air_temperature_c": 21.5}
     assert [(one["step"], one["who"]) for one in found["times"]] == [(glue, "kim"), (glue, "lee")], "undone is not told"
     assert "kim, then lee" in four["note"]
-    assert four["part"] == "P-9"
+    assert (four["part"], five["part"]) == ("P-9", "P-10")
 
 
 def test_a_pass_is_not_guessed(engine: Engine) -> None:

@@ -64,6 +64,7 @@ def bench_run(request: Request, desk: TheDesk) -> Response:
             "who": desk.who,
             "steps": list(_steps(chain, steps, found)),
             "tasks": [_task(task) for task in tasks(found, steps)],
+            "gauges_per_part": asked.job.batch.gauges_per_board,
             "patience_s": patience().total_seconds(),
             "lots": _lots(steps, desk),
             "events": runs.happened(desk.ledger(), run) if run else [],

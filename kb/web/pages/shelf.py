@@ -26,7 +26,13 @@ from kb.web.settings import is_loopback
 
 router = APIRouter()
 #: So many lots are listed on a page, and so many drawn.
-MOST_ROWS, MOST_DRAWN = 100, 60
+MOST_ROWS, MOST_DRAWN = 50, 60
+#: So many lines of what needs somebody are told before the lots; more are asked for.
+MOST_LINES = 10
+#: What the filter calls all that must not be used, for whatever reason.
+BARRED = "barred"
+#: The lots of a group of what needs somebody, as the filter has them.
+_GROUPS = {"Must not be used": BARRED, "Use these first": "expires-soon"}
 #: So many labels are made at once.
 MOST_LABELS = 500
 
@@ -36,8 +42,8 @@ def shelf(request: Request, desk: TheDesk) -> Response:
     """The lots, the first to expire on top, and what of them needs somebody."""
     given = {name: request.query_params.get(name, "").strip() for name in ("item", "state")}
     on, items = day_in(request, desk), desk.items()
-    if given["state"] not in ("", *STATES):
-        raise BadInput("state", f"'{given['state']}' is no state of a lot", f"one of: {', '.join(STATES)}")
+    if given["state"] not in ("", BARRED, *STATES):
+        raise BadInput("state", f"'{given['state']}' is no state of a lot", f"one of: {', '.join((BARRED, *STATES))}")
     least = desk.supplies().minimums
     found = flags(desk.ledger().shelf(on), items.facts, on, lead_days=desk.lead_days, minimums=least)
     lots = [one for one in found.lots if _is_asked_for(one, items.name(one.lot.item), **given)]
@@ -49,7 +55,8 @@ def shelf(request: Request, desk: TheDesk) -> Response:
         title="Shelf",
         on=on,
         given=given,
-        states=STATES,
+        states={BARRED: "must not be used", **{state: state.replace("-", " ") for state in STATES}},
+        filtered=any(given.values()) or begin > 0,
         names=sorted({items.name(one.lot.item) for one in found.lots}),
         name_of=items.name,
         address_of=lot_address,
@@ -60,6 +67,8 @@ def shelf(request: Request, desk: TheDesk) -> Response:
         turns=_turns(begin, len(lots), {**given, "on": on}),
         empty=sum(one.life.state == "empty" for one in found.lots),
         needs=flags_groups(found),
+        most_lines=MOST_LINES,
+        group_states=_GROUPS,
         picture=Markup(expiry_picture(lots[:MOST_DRAWN], on, items.name)) if lots else "",
     )
 
@@ -82,7 +91,9 @@ def _turns(begin: int, count: int, given: dict[str, str]) -> list[tuple[str, str
 def _is_asked_for(one: Judged, name: str, item: str, state: str) -> bool:
     """Whether a lot passes the filter; an empty one only where empty ones are asked for."""
     wanted = item.casefold()
-    there = wanted in name.casefold() or wanted in one.lot.item
+    there = any(wanted in told.casefold() for told in (name, one.lot.item, one.lot.lot, one.lot.location))
+    if state == BARRED:
+        return there and not one.life.usable and one.life.state != "empty"
     return there and (one.life.state == state if state else one.life.state != "empty")
 
 

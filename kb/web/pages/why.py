@@ -14,6 +14,7 @@ from kb.engine.why import explain
 from kb.materials import resolve
 from kb.planning.compare import Comparison, Side, ranked
 from kb.quantities.layout import hours_of
+from kb.report.compare import counts_words, gap_words
 from kb.report.form import cure_words
 from kb.report.hanging import hanging_head, hanging_words
 from kb.report.ready import ready_words
@@ -78,6 +79,8 @@ def compare(request: Request, desk: TheDesk) -> Response:
         "compare.html",
         title="Two chains",
         found=found,
+        counts=counts_words(found),
+        gaps=[(gap, gap_words(found, gap)) for gap in found.gaps],
         rows=[row for row in rows if row[1][0] != row[1][1]],
         same=[row for row in rows if row[1][0] == row[1][1]],
         only=[[said(f) for f in findings] for findings in found.findings],
@@ -93,13 +96,8 @@ def _side_by_side(found: Comparison) -> Iterator[tuple[str, tuple[str, str]]]:
         yield LABELS[slot], (names.get(one, "nothing"), names.get(other, "nothing"))
     one, other = (cure_words(chain.cure) if chain and chain.cure else "none" for chain in sides)
     yield "Cure", (one, other)
-    for label, told in (("Ready", _ready), ("Points (lower is better)", _points)):
-        yield label, (told(found.one), told(found.other))
+    yield "Ready", (_ready(found.one), _ready(found.other))
 
 
 def _ready(side: Side) -> str:
     return ready_words(hours_of(side.plan, side.chain)) if side.chain else "no chain"
-
-
-def _points(side: Side) -> str:
-    return str(side.chain.cost) if side.chain else "none"

@@ -178,6 +178,8 @@
   function show() {
     const now = fold(), found = next(now);
     const parts = [make("p", { className: "state" }), make("ul", { className: "timers" })];
+    const rejected = Object.entries(now.failed).map(([i, why]) => `gauge ${i} (${why})`);
+    if (rejected.length && !found.finished) parts.push(make("p", { className: "hint", textContent: `Rejected: ${rejected.join(", ")}.` }));
     if (message) parts.push(make("p", { className: "said fault", role: "alert", textContent: message }));
     if (!now.who) parts.push(begin());
     else if (answer?.record) parts.push(recorded(answer.record));
@@ -410,10 +412,28 @@
         button("fail", () => { happen("outcome", { installations: [i], note: "fail" }); show(); }, true)));
     }
     if (answer?.refused) box.append(make("p", { className: "said fault", role: "alert", textContent: `Not recorded: ${answer.refused}` }));
-    const part = field("run-part", "Part, serial number");
-    if (!open.length) box.append(part.row, make("p", { className: "press" }, button("Write the record", () => { answer = null; happen("end", { note: part.input.value.trim() }); show(); })));
+    if (!open.length) {
+      const parts = partsOf(all, now);
+      box.append(...parts.map(({ one }) => one.row), make("p", { className: "press" }, button("Write the record", () => {
+        answer = null;
+        for (const { some, one } of parts) if (one.input.value.trim()) happen("part", { installations: some, note: one.input.value.trim() });
+        forget(...parts.map(({ one }) => one));
+        happen("end");
+        show();
+      })));
+    }
     if (now.ended && !answer) box.append(make("p", { role: "status", textContent: "The record is written as soon as the server has it." }));
     return box;
+  }
+
+  /* A field for each part of the run: so many gauges sit on one, as the job says. */
+  function partsOf(all, now) {
+    const found = new Map();
+    for (const i of all) {
+      const place = Math.floor((Number(i) - now.base) / data.gauges_per_part);
+      found.set(place, [...(found.get(place) ?? []), i]);
+    }
+    return [...found.values()].map((some) => ({ some, one: field(`run-part-${some[0]}`, `Part, serial number${found.size > 1 ? `: ${gauges(some)}` : ""}`) }));
   }
 
   function recorded(record) {
