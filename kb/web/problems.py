@@ -7,7 +7,7 @@ import re
 from collections.abc import Mapping
 from http import HTTPStatus
 from typing import Any
-from urllib.parse import urlencode, urlsplit
+from urllib.parse import parse_qsl, urlsplit
 
 from fastapi import FastAPI
 from fastapi.exceptions import RequestValidationError
@@ -44,6 +44,17 @@ _OF_EXIT = {BAD_INPUT: (422, "bad-input"), ACT: (409, "must-act"), NO_CHAIN: (40
 #: Problems that pass: when to ask again is said with them.
 _AGAIN = (429, 503)
 _OF_STATUS = {404: "not-found", 405: "not-allowed"}
+
+
+#: What the door says of itself, and to whom it doesn't open, by the kind of problem.
+_DOOR = {
+    "sign-in-needed": "Only the people of this server see its pages.",
+    "token-needed": "Only who has this server's token sees its pages.",
+}
+_WRONG = {
+    "sign-in-needed": "Nobody has that name and that password. Try again, or ask whoever keeps the people.",
+    "token-needed": "That is not the token of this server. Try again, or ask whoever started it.",
+}
 
 
 class Problem(Exception):
@@ -97,13 +108,29 @@ def problem_response(request: Request, problem: Problem) -> Response:
     if request.scope["path"].startswith("/api/"):
         body = json.dumps(document(problem), ensure_ascii=False)
         return Response(body, problem.status, headers, MEDIA_TYPE)
-    from kb.web.render import address_of, page
+    from kb.web.render import page
 
-    entry = urlencode({"next": address_of(request) if request.method == "GET" else _came_from(request)})
-    # Whoever mistyped at the door goes back to it, and on to where they wanted.
-    again = _came_from(request) or "/enter" if request.scope["path"] == "/enter" else ""
-    values = {"problem": problem, "title": "Not done", "entry": entry, "again": again}
-    return page(request, "problem.html", status=problem.status, headers=headers, **values)
+    at_the_door = request.scope["path"] == "/enter"
+    if problem.status == 401 or (at_the_door and problem.kind in _DOOR):
+        values = _at_the_door(request, problem, at_the_door)
+        return page(request, "enter.html", status=problem.status, headers=headers, title="Enter", **values)
+    return page(request, "problem.html", status=problem.status, headers=headers, problem=problem, title="Not done")
+
+
+def _at_the_door(request: Request, problem: Problem, wrong: bool) -> dict[str, Any]:
+    """The door itself in the place of the page that nobody sees who has not come in; it leads on to that page."""
+    from kb.web.render import address_of
+
+    onward = address_of(request) if request.method == "GET" else _came_from(request)
+    if wrong:
+        there = urlsplit(onward)
+        # Whoever mistyped at the door goes on to where they wanted.
+        onward = dict(parse_qsl(there.query)).get("next", "") if there.path == "/enter" else onward
+    said = (_WRONG if wrong else _DOOR)[problem.kind]
+    people = problem.kind == "sign-in-needed"
+    if request.method != "GET" and not wrong:
+        said = f"{said} What you typed is kept, and stands there again."
+    return {"onward": onward or "/", "people": people, "said": said, "wrong": wrong}
 
 
 def _came_from(request: Request) -> str:

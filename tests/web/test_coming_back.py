@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from kb.web.settings import Settings
-from tests.web.addresses import fill
+from tests.web.addresses import BOARD, fill
 from tests.web.conftest import TODAY
 from tests.web.serving import in_thread
 
@@ -43,7 +43,11 @@ def test_a_form_that_was_sent_too_late_is_filled_again(page: Any) -> None:
     moved.locator("input[name=reason]").fill("it was in the way")
     page.context.clear_cookies()
     moved.get_by_role("button").click()
-    page.get_by_role("link", name="Enter with the token").click()
+    assert "What you typed is kept" in page.locator("main").inner_text()
+    # A mistyped token loses nothing.
+    page.get_by_label("The server's token").fill("not the token of it")
+    page.get_by_role("button", name="Enter").click()
+    page.get_by_text("That is not the token").wait_for()
     enter(page)
     assert page.url.endswith("/shelf/lots/IPA-31")
     moved = page.locator("form", has=page.locator("input[name=event][value=moved]"))
@@ -69,3 +73,19 @@ def test_the_job_that_was_typed_meanwhile_is_come_back_to(page: Any) -> None:
     enter(page)
     assert "part.substrate=brass" in page.url
     assert page.get_by_label("Highest service temperature").input_value() == "60"
+
+
+def test_a_run_whose_person_was_signed_out_goes_on_where_it_was(page: Any) -> None:
+    """It isn't the network: the run says so, leads to the door, and what was done meanwhile is kept."""
+    page.goto(f"/bench-run?{BOARD}&gauges=1")
+    page.get_by_label("Who does the work?").fill("kim")
+    page.get_by_role("button", name="Start").click()
+    page.locator(".state", has_text="All is kept").wait_for()
+    page.context.clear_cookies()
+    page.locator(".step button.go").click()
+    page.get_by_role("alert").get_by_text("You are signed out").wait_for()
+    assert "no network" not in page.locator(".state").inner_text()
+    page.get_by_role("link", name="Enter, and come back to this step").click()
+    enter(page)
+    page.locator(".state", has_text="All is kept").wait_for()
+    assert "Step 2 of" in page.locator(".step .where").inner_text()

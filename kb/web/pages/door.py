@@ -32,7 +32,7 @@ REMEMBERED_S = 400 * 24 * 3600
 def door(request: Request) -> Response:
     people = bool(request.app.state.entrance.there())
     onward = _onward(request.query_params.get("next", ""))
-    return page(request, "enter.html", title="Enter", onward=onward, people=people)
+    return page(request, "enter.html", title="Enter", onward=onward, people=people, said="", wrong=False)
 
 
 @router.post("/enter")

@@ -18,7 +18,7 @@
   const known = new Set(events.map((event) => event.key));
   const kept = new Set([...own.kept, ...known]);
   for (const event of own.events) if (!known.has(event.key)) { events.push(event); known.add(event.key); }
-  let message = "", answer = null, online = true, sending = false, rung = new Set(), early = null, shown = "";
+  let message = "", again = null, answer = null, online = true, sending = false, rung = new Set(), early = null, shown = "";
 
   const pad = (n) => String(n).padStart(2, "0");
   const local = (ms) => {
@@ -67,7 +67,11 @@
         headers: { "Content-Type": "application/json", "X-Session-Token": place.dataset.token },
         body: JSON.stringify({ run: data.run, events: waiting.slice(0, 400) }),
       });
-      const said = await sent.json();
+      /* The door stands there instead of the run: one has to come in anew, and comes back to it. */
+      const shut = !(sent.headers.get("Content-Type") ?? "").includes("json");
+      const said = shut ? { detail: "You are signed out. What you did is kept on this device." } : await sent.json();
+      const here = location.pathname + location.search;
+      again = shut ? ["Enter, and come back to this step", `/enter?${new URLSearchParams({ next: here })}`] : sent.status === 403 ? ["Load this step again", here] : null;
       if (sent.ok) {
         for (const key of said.kept) kept.add(key);
         for (const e of said.events) if (!known.has(e.key)) { events.push(e); known.add(e.key); }
@@ -180,7 +184,10 @@
     const parts = [make("p", { className: "state" }), make("ul", { className: "timers" })];
     const rejected = Object.entries(now.failed).map(([i, why]) => `gauge ${i} (${why})`);
     if (rejected.length && !found.finished) parts.push(make("p", { className: "hint", textContent: `Rejected: ${rejected.join(", ")}.` }));
-    if (message) parts.push(make("p", { className: "said fault", role: "alert", textContent: message }));
+    if (message) {
+      const way = again && make("a", { href: again[1], textContent: again[0] });
+      parts.push(make("p", { className: "said fault", role: "alert" }, message, way ? " " : "", way));
+    }
     if (!now.who) parts.push(begin());
     else if (answer?.record) parts.push(recorded(answer.record));
     else if (found.finished || now.ended) parts.push(ending(now));
