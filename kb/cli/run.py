@@ -68,7 +68,7 @@ class Bench:
 
     def walk(self) -> None:
         """Take the steps as the schedule has them, until all is done and recorded."""
-        from kb.work.run import record
+        from kb.stock.receiving import Barred
         from kb.work.walk import next_of
 
         if not self.events:
@@ -79,11 +79,22 @@ class Bench:
             else:
                 self.patient = True
                 self._step(found)
-        self.happen("end", note=_asked("Part, serial number: "))
-        work = self.it.estimate
-        kept = record(self.ledger, self.name, self.it.name, self.steps, self.it.chain, work, self.facts_of, today())
+        if not any(event["kind"] == "end" for event in self.events):
+            self.happen("end", note=_asked("Part, serial number: "))
+        try:
+            kept = self._recorded()
+        except Barred as fault:
+            print_text(f"Not recorded: {fault}\n")
+            self.happen("anyway", note=_words("It was used: why it is recorded all the same: "))
+            kept = self._recorded()
         told = "; ".join(f"gauge {one['installation']} {one['outcome']}" for one in kept["installations"])
         print_text(f"Record {kept['id']}: {told}.\n")
+
+    def _recorded(self) -> Any:
+        from kb.work.run import record
+
+        it = self.it
+        return record(self.ledger, self.name, it.name, self.steps, it.chain, it.estimate, self.facts_of, today())
 
     def happen(self, kind: str, **more: Any) -> None:
         """Keep something that happened now."""
@@ -203,6 +214,13 @@ def _told(step: Any, number: int, count: int, which: str) -> Iterator[str]:
     yield from (f"  NEVER: {line}" for line in step.never)
     if step.wait_s:
         yield f"  Then the clock runs: {duration(step.wait_s / 60)}{f' ({step.wait_for})' if step.wait_for else ''}."
+
+
+def _words(prompt: str) -> str:
+    """What somebody says, asked for until they say something."""
+    while not (words := _asked(prompt)):
+        pass
+    return words
 
 
 def _asked(prompt: str) -> str:

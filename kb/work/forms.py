@@ -60,7 +60,9 @@ class Happened(_Form):
     """Something that was done or seen in a run of the bench. `key` makes it one, however often it is sent."""
 
     key: Mark
-    kind: Literal["done", "early", "lot", "room", "reading", "fail", "note", "who", "undo", "outcome", "part", "end"]
+    kind: Literal[
+        "done", "early", "lot", "room", "reading", "fail", "note", "who", "undo", "outcome", "part", "anyway", "end"
+    ]
     at: Moment
     who: Said
     step: Number | None = None

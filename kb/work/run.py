@@ -73,6 +73,10 @@ class Fold:
     #: The part that each is on; where nothing is said of one, the part of the whole run.
     parts: dict[str, str] = field(default_factory=dict)
     part: str = ""
+    #: When each lot was last used.
+    used: dict[str, str] = field(default_factory=dict)
+    #: Why it is to be recorded although a lot was used that must not be.
+    anyway: str = ""
 
 
 def fold(events: Sequence[Event], steps: Sequence[Step]) -> Fold:
@@ -92,6 +96,8 @@ def fold(events: Sequence[Event], steps: Sequence[Step]) -> Fold:
                 found.readings.setdefault(name, {})[event["name"]] = event["value"]
         elif kind == "outcome":
             found.outcomes |= dict.fromkeys(names, event["note"])
+        elif kind == "anyway":
+            found.anyway = event["note"]
         elif kind == "part":
             found.parts |= dict.fromkeys(names, event["note"])
         elif kind == "fail":
@@ -111,6 +117,8 @@ def _done(found: Fold, event: Event, steps: Sequence[Step], taken: Mapping[str, 
         raise BadInput("step", f"{number} is none of the {len(steps)} of this chain", "the knowledge has changed")
     step = steps[number - 1]
     lot = taken.get(step.item or "")
+    if lot:
+        found.used[lot] = event["at"]
     for name in event["installations"]:
         own = found.lots.setdefault(name, [])
         if lot and lot not in own:
@@ -132,7 +140,8 @@ def record(
 ) -> Document:
     """Write the record of a run that is done, with the times of its steps, and take from the shelf what it used.
 
-    BadInput or Barred where something stands against it; what was recorded of the run before is given again.
+    BadInput where something stands against it, Barred where a lot was used at a time when it must not be and nobody
+    said why; what was recorded of the run before is given again.
     """
     before = recorded(ledger, run)
     if before is not None:
@@ -140,10 +149,12 @@ def record(
     events = happened(ledger, run)
     raw = record_said(events, steps, job, chain)
     shelf = ledger.shelf()
-    used = {lot for one in raw["installations"] for lot in one.get("lots", ())}
-    for lot in sorted(used):
-        may_use(ledger, {**raw, "lot": lot}, facts_of, False, today)
-    taken = draws(estimate, raw["installations"], {}, shelf)
+    used = fold(events, steps).used
+    for lot, at in sorted(used.items()):
+        may_use(ledger, {**raw, "at": at, "lot": lot}, facts_of, bool(raw["reason"]), today)
+    # A lot that was condemned after its use gives nothing any more, and is named all the same: by it they are found.
+    drawn = draws(estimate, raw["installations"], {}, shelf)
+    taken = [draw for draw in drawn if not shelf.lots[draw["lot"]].condemned]
     items = {lot: shelf.lots[lot].item for lot in sorted(used)}
     return recording.record(ledger, {**raw, "run": run, "items": items, "draws": taken}, today, once=once)
 
@@ -185,6 +196,7 @@ def record_said(events: Sequence[Event], steps: Sequence[Step], job: str, chain:
         "job": job,
         "at": last["at"],
         "who": last["who"],
+        "reason": found.anyway,
         "chain": chain.named,
         "bench": found.room,
         "installations": made_,

@@ -22,6 +22,7 @@ from kb.report.form import named
 from kb.rules.words import duration, message, value_words
 from kb.stock.flags import Judged, first_out, judged
 from kb.stock.fold import Shelf
+from kb.stock.receiving import Barred
 from kb.stock.scan import lot_named
 from kb.web.api.common import Json
 from kb.web.desk import Desk, TheDesk
@@ -130,6 +131,7 @@ def happened(request: Request, desk: TheDesk, sent: Annotated[dict[str, Any], De
             answer["record"] = _recorded(run, asked, asked.chain(rank), desk)
         except TackroomError as fault:
             answer["refused"] = problem_of(fault).detail
+            answer["barred"] = isinstance(fault, Barred)
     return Json(answer)
 
 

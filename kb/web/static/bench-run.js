@@ -418,8 +418,18 @@
       box.append(make("p", { className: "choices" }, `Gauge ${i}: `, button("pass", () => { happen("outcome", { installations: [i], note: "pass" }); show(); }, true),
         button("fail", () => { happen("outcome", { installations: [i], note: "fail" }); show(); }, true)));
     }
-    if (answer?.refused) box.append(make("p", { className: "said fault", role: "alert", textContent: `Not recorded: ${answer.refused}` }));
-    if (!open.length) {
+    if (answer?.refused) box.append(make("p", { className: "said fault", role: "alert", textContent: `Not recorded: ${answer.refused}.` }));
+    if (answer?.barred) {
+      const why = field("run-anyway", "It was used: why it is recorded all the same");
+      box.append(why.row, make("p", { className: "press" }, button("Write the record with that reason", () => {
+        const words = typed(why, "Say why: it stands in the record.");
+        if (words === null) return;
+        forget(why);
+        answer = null;
+        happen("anyway", { note: words });
+        show();
+      })));
+    } else if (!open.length) {
       const parts = partsOf(all, now);
       box.append(...parts.map(({ one }) => one.row), make("p", { className: "press" }, button("Write the record", () => {
         answer = null;
