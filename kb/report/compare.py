@@ -93,18 +93,16 @@ def counts_words(found: Comparison) -> str:
     return f"{said[:1].upper()}{said[1:]}{f'; against it, {against}' if against else ''}."
 
 
-def gap_words(found: Comparison, gap: Gap) -> str:
-    """Say for which of the two a criterion counts, and how much.
+def gap_words(names: tuple[str, str], gap: Gap) -> str:
+    """Say for which of two chains a criterion counts, and how much.
 
-    >>> from kb.planning.compare import Side
-    >>> sides = Comparison(Side("chain 1", None, None), Side("chain 2", None, None))
-    >>> gap_words(sides, Gap("time", "min", (30, 60), (-4, 2)))
+    >>> gap_words(("chain 1", "chain 2"), Gap("time", "min", (30, 60), (-4, 2)))
     'for chain 1, 6 points'
     """
     gain = gap.points[1] - gap.points[0]
     if not gain:
         return "for neither"
-    return f"for {(found.one if gain > 0 else found.other).name}, {points(abs(gain))}"
+    return f"for {names[gain < 0]}, {points(abs(gain))}"
 
 
 def _ready(side: Side) -> str:

@@ -15,7 +15,7 @@ MATERIAL = "part.substrate"
 #: So many materials are offered where words may mean several.
 MOST_OFFERED = 6
 #: Ways out that only whoever is at a terminal has.
-_COMMAND = re.compile(r"(?:,? or,? |; )?[^,;]*`tackroom [^`]*`[^,;]*")
+_COMMAND = re.compile(r"(?:,? or,? |; )?[^,;]*`(?:tackroom|stock) [^`]*`[^,;]*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,6 +52,8 @@ def without_commands(words: str) -> str:
 
     >>> without_commands("'glue 77' is no item that is known; see `tackroom list`")
     "'glue 77' is no item that is known"
+    >>> without_commands("L-1: there is no such lot; see `stock list`")
+    'L-1: there is no such lot'
     """
     return _COMMAND.sub("", words).strip(" ,;")
 

@@ -108,13 +108,15 @@ def problem_response(request: Request, problem: Problem) -> Response:
     if request.scope["path"].startswith("/api/"):
         body = json.dumps(document(problem), ensure_ascii=False)
         return Response(body, problem.status, headers, MEDIA_TYPE)
+    from kb.web.faults import without_commands
     from kb.web.render import page
 
     at_the_door = request.scope["path"] == "/enter"
     if problem.status == 401 or (at_the_door and problem.kind in _DOOR):
         values = _at_the_door(request, problem, at_the_door)
         return page(request, "enter.html", status=problem.status, headers=headers, title="Enter", **values)
-    return page(request, "problem.html", status=problem.status, headers=headers, problem=problem, title="Not done")
+    values = {"problem": problem, "told": without_commands(problem.detail), "title": "Not done"}
+    return page(request, "problem.html", status=problem.status, headers=headers, **values)
 
 
 def _at_the_door(request: Request, problem: Problem, wrong: bool) -> dict[str, Any]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 from typing import Any
 
@@ -42,9 +42,19 @@ def environment() -> Environment:
         "duration": duration,
         "drawn": drawn,
         "capitalize_first": capitalize_first,
+        "at_field": at_field,
     }
     found.globals |= {"rooms": ROOMS, "job_pages": JOB_PAGES, "standing": STANDING, "once": new_word, "look": address}
     return found
+
+
+def at_field(lines: Sequence[str], name: str) -> str:
+    """Give what a form's faults say of one of its fields; "" where that is nothing.
+
+    >>> at_field(["quantity: is missing; give it", "'reason': may not be empty"], "reason")
+    'may not be empty'
+    """
+    return next((line.partition(": ")[2] for line in lines if line.startswith((f"{name}: ", f"'{name}': "))), "")
 
 
 def drawn(picture: Picture | Pictogram) -> Markup:

@@ -25,6 +25,7 @@ from kb.web.fields import GROUPS, label_of
 from kb.web.forms import query_of
 from kb.web.pages.answer import said
 from kb.web.pages.common import asked_in, has_job, job_in, rank_in
+from kb.web.pages.mending import mended
 from kb.web.reckoning import costed, estimated, scheduled
 from kb.web.render import page
 from kb.web.workers import Heavy
@@ -35,9 +36,9 @@ MOST_ROWS = 400
 
 
 def with_job(request: Request, title: str, what: str, answer: Callable[[], Response]) -> Response:
-    """`answer` where the address holds a job; else the way to one."""
+    """`answer` where the address holds a job, with what is wrong in it asked for again; else the way to one."""
     if has_job(request):
-        return answer()
+        return mended(request, title, answer)
     return page(request, "no_job.html", title=title, what=what)
 
 

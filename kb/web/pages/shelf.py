@@ -19,6 +19,7 @@ from kb.stock.shelf_life import STATES, last_moment
 from kb.stock.shelf_list import shelf_csv
 from kb.stock.view import flags_groups
 from kb.web.desk import Desk, TheDesk
+from kb.web.pages.mending import mended
 from kb.web.pages.paper import printed
 from kb.web.pages.shelf_forms import day_in, lot_address, refusal
 from kb.web.render import page
@@ -40,6 +41,10 @@ MOST_LABELS = 500
 @router.get("/shelf")
 def shelf(request: Request, desk: TheDesk) -> Response:
     """The lots, the first to expire on top, and what of them needs somebody."""
+    return mended(request, "Shelf", lambda: _shelf(request, desk))
+
+
+def _shelf(request: Request, desk: Desk) -> Response:
     given = {name: request.query_params.get(name, "").strip() for name in ("item", "state")}
     on, items = day_in(request, desk), desk.items()
     if given["state"] not in ("", BARRED, *STATES):

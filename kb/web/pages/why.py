@@ -21,10 +21,11 @@ from kb.report.ready import ready_words
 from kb.report.trouble import relaxation_words
 from kb.report.why import why_words
 from kb.rules.words import seen_words
-from kb.web.desk import TheDesk
+from kb.web.desk import Desk, TheDesk
 from kb.web.forms import query_of
 from kb.web.pages.answer import LABELS, said
 from kb.web.pages.common import asked_in
+from kb.web.pages.mending import mended
 from kb.web.render import page
 from kb.web.workers import Lasting
 
@@ -34,6 +35,10 @@ router = APIRouter(route_class=Lasting)
 @router.get("/why")
 def why(request: Request, desk: TheDesk) -> Response:
     """What the rules say of one item for the job in the address, what it lost by, and what would let it in."""
+    return mended(request, "Why not …?", lambda: _why(request, desk))
+
+
+def _why(request: Request, desk: Desk) -> Response:
     asked = asked_in(request, desk)
     words = request.query_params.get("item", "").strip()
     if not words:
@@ -41,11 +46,14 @@ def why(request: Request, desk: TheDesk) -> Response:
     entry = resolve.item(words, desk.known, "item", KINDS).entry
     found = explain(asked.engine, asked.plan, entry)
     ways = found.way_in.relaxations if found.way_in else ()
+    sides = ("The first chain", "Best with it" if found.standing == "behind" else "Best without it")
     return page(
         request,
         "why.html",
         title=entry.name,
         found=found,
+        sides=sides,
+        gaps=[(gap, gap_words((sides[0].lower(), f"the {sides[1].lower()}"), gap)) for gap in found.gaps],
         words=why_words(found),
         findings=[(said(f), seen_words(f.seen) if f.seen else "", f.rule.instead) for f in found.findings],
         ways=[(relaxation_words(r), query_of(r.job, prefer=asked.prefer)) for r in ways],
@@ -80,7 +88,7 @@ def compare(request: Request, desk: TheDesk) -> Response:
         title="Two chains",
         found=found,
         counts=counts_words(found),
-        gaps=[(gap, gap_words(found, gap)) for gap in found.gaps],
+        gaps=[(gap, gap_words((found.one.name, found.other.name), gap)) for gap in found.gaps],
         rows=[row for row in rows if row[1][0] != row[1][1]],
         same=[row for row in rows if row[1][0] == row[1][1]],
         only=[[said(f) for f in findings] for findings in found.findings],

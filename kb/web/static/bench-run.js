@@ -419,7 +419,8 @@
         button("fail", () => { happen("outcome", { installations: [i], note: "fail" }); show(); }, true)));
     }
     if (answer?.refused) box.append(make("p", { className: "said fault", role: "alert", textContent: `Not recorded: ${answer.refused}.` }));
-    if (answer?.barred) {
+    if (now.ended && !answer) box.append(make("p", { role: "status", textContent: "The record is written as soon as the server has it." }));
+    else if (answer?.barred) {
       const why = field("run-anyway", "It was used: why it is recorded all the same");
       box.append(why.row, make("p", { className: "press" }, button("Write the record with that reason", () => {
         const words = typed(why, "Say why: it stands in the record.");
@@ -439,7 +440,6 @@
         show();
       })));
     }
-    if (now.ended && !answer) box.append(make("p", { role: "status", textContent: "The record is written as soon as the server has it." }));
     return box;
   }
 
