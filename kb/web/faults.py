@@ -30,7 +30,7 @@ class Fault:
     choices: tuple[str, ...] = ()
 
     def __str__(self) -> str:
-        said = f"{self.label}: {self.what}" if self.label else self.what
+        said = f"{self.label}{'' if self.label.endswith('?') else ':'} {self.what}" if self.label else self.what
         return f"{said}; {self.mend}" if self.mend else said
 
 

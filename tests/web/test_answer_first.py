@@ -37,6 +37,30 @@ def test_chain_time_stops_and_the_next_step_are_on_the_first_screen(phone: Any, 
         assert box["y"] + box["height"] <= PHONE["height"], f"{part} is below the first screen"
 
 
+@pytest.mark.parametrize(
+    ("address", "told"),
+    [
+        ("/pair?thing=acetone&thing=polycarbonate", "h2:has(.verdict)"),
+        (f"/amounts?{BOARD}", "p:has-text('good ones')"),
+        (f"/why?{BOARD}&item=epoxy-phenolic-medium", "h1 .verdict"),
+        (f"/compare?{BRACKET}&a=1&b=2", "p:has-text('count')"),
+        ("/shelf", "a:has-text('CA-05')"),
+        (f"/pick?{BOARD}", ".verdict"),
+    ],
+)
+def test_what_was_asked_for_is_told_on_the_first_screen(address: str, told: str, phone: Any) -> None:
+    phone.goto(address)
+    box = phone.locator(f"main {told}").first.bounding_box()
+    assert box["y"] + box["height"] <= PHONE["height"]
+
+
+def test_all_pages_of_a_job_are_seen_without_a_swipe(phone: Any) -> None:
+    phone.goto(f"/?{BRACKET}")
+    row = phone.locator(".jobbar nav ul")
+    assert row.evaluate("(one) => one.scrollWidth - one.clientWidth") == 0
+    assert all(link.is_visible() for link in row.locator("a").all())
+
+
 def test_the_first_answer_is_light_on_the_wire(phone: Any) -> None:
     sizes: dict[str, int] = {}
     phone.on("requestfinished", lambda r: sizes.__setitem__(r.url, r.sizes()["responseBodySize"]))

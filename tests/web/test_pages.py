@@ -626,7 +626,7 @@ def test_a_file_from_another_session_or_too_large_is_refused(page: TestClient) -
 @pytest.mark.parametrize(
     ("address", "status", "said"),
     [
-        ("/why", 422, "What is the part made of?: is missing"),
+        ("/why", 422, "What is the part made of? is missing"),
         (f"/why?{BOARD}", 422, "Item: is missing"),
         (f"/why?{BOARD}&item=unobtainium", 422, "unobtainium"),
         (f"/why?{BOARD}&item=acetone&prefer=luck", 422, "'luck' is not a preference"),
