@@ -71,6 +71,7 @@ class Bench:
         self.tab.goto(f"/bench-run?{JOB}&gauges={gauges}")
         self.tab.get_by_label("Who does the work?").fill(who)
         self.tab.get_by_role("button", name="Start").click()
+        self.tab.clock.run_for(1500)
 
     @property
     def screen(self) -> str:
@@ -147,6 +148,7 @@ def test_a_whole_run_of_two_gauges(tab: Any, workspace: Any) -> None:
     asked = bench.screen
     tab.get_by_role("button", name="Take it").click()
     bench.changed(asked)
+    tab.clock.run_for(1500)
     bench.go_on()
     bench.go_on()
     assert "no network" in tab.locator(".state").inner_text()
@@ -292,6 +294,17 @@ def test_the_device_and_the_server_find_the_same_next(tab: Any) -> None:
         now += datetime.timedelta(seconds=dice.choice([1, 20, 90]))
     else:
         raise AssertionError("it goes round")
+
+
+def test_a_press_that_comes_twice_does_one_step(tab: Any) -> None:
+    bench = Bench(tab)
+    bench.start("kim")
+    bench.until("Abrade dry")
+    bench.until("Step 2")
+    tab.locator(".step button.go").dblclick()
+    tab.locator(".step .where", has_text="Step 3").wait_for()
+    tab.clock.run_for(1500)
+    assert "Step 3" in bench.screen
 
 
 def test_a_reading_beyond_its_limit_fails_at_once_and_the_other_gauge_goes_on(tab: Any) -> None:

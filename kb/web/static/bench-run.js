@@ -4,7 +4,7 @@
   const data = JSON.parse(document.getElementById("run-data").textContent);
   const place = document.getElementById("run"), KEY = `tackroom.run.${data.run}`;
   /* So many waits are told above the step, the soonest first. */
-  const RETRY_MS = 8000, MOST_TIMERS = 4, MOST_TYPED = 200;
+  const RETRY_MS = 8000, MOST_TIMERS = 4, MOST_TYPED = 200, TWICE_MS = 400;
   const read = (name, otherwise) => {
     try { return JSON.parse(localStorage.getItem(name)) ?? otherwise; } catch { return otherwise; }
   };
@@ -18,7 +18,7 @@
   const known = new Set(events.map((event) => event.key));
   const kept = new Set([...own.kept, ...known]);
   for (const event of own.events) if (!known.has(event.key)) { events.push(event); known.add(event.key); }
-  let message = "", again = null, answer = null, online = true, sending = false, rung = new Set(), early = null, shown = "";
+  let message = "", again = null, answer = null, online = true, sending = false, rung = new Set(), early = null, shown = "", shownAt = -Infinity;
 
   const pad = (n) => String(n).padStart(2, "0");
   const local = (ms) => {
@@ -97,7 +97,8 @@
   };
   const button = (words, act, quiet = false) => {
     const made = make("button", { type: "button", textContent: words, className: quiet ? "quiet" : "go" });
-    made.addEventListener("click", act);
+    // A finger that comes down twice does not do the next step as well, whose button stands where this one stood.
+    made.addEventListener("click", () => { if (performance.now() - shownAt >= TWICE_MS) act(); });
     return made;
   };
   const field = (id, words, props = {}) => {
@@ -197,6 +198,7 @@
     place.replaceChildren(...parts);
     const screen = place.querySelector(".where, h2")?.textContent;
     if (shown && screen !== shown) place.scrollIntoView({ block: "start" });
+    if (shown && screen !== shown) shownAt = performance.now();
     shown = screen;
     state();
     tick();
