@@ -70,10 +70,13 @@ def _of(unit: _Unit, block: tuple[int, ...], at: float, steps: Sequence[Step]) -
 
 
 def _chunks(units: Sequence[_Unit]) -> Iterator[list[_Unit]]:
-    """Units that follow each other with the same blocks: a block goes through all of them before the next begins."""
+    """Units that follow each other with the same blocks: a block goes through all of them before the next begins.
+
+    An oven's stay is a chunk of its own: what comes after it has its own time in the schedule.
+    """
     chunk: list[_Unit] = []
     for unit in units:
-        if chunk and chunk[0].blocks != unit.blocks:
+        if chunk and (chunk[0].blocks, chunk[0].whole) != (unit.blocks, unit.whole):
             yield chunk
             chunk = []
         chunk.append(unit)

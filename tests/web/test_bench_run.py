@@ -195,6 +195,13 @@ def test_a_whole_run_of_two_gauges(tab: Any, workspace: Any) -> None:
     moments = [one["at"] for one in document["times"]]
     assert moments == sorted(moments)
     assert ledger.lot("CA-07").quantity < 20
+    # Whoever signs it sees when each step was done.
+    tab.get_by_role("link", name="See it").click()
+    tab.locator("summary", has_text="When its steps were done").last.click()
+    rows = tab.locator("[aria-label='Steps of record %s'] tbody tr" % document["id"])
+    assert rows.count() == len(document["times"])
+    assert "kim" in rows.first.inner_text()
+    tab.go_back()
     # Opened again, it says the same and records nothing more.
     tab.reload()
     assert sum(one.get("run") == run[1] for one in ledger.documents("work") if "installations" in one) == 1

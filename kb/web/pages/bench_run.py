@@ -129,9 +129,10 @@ def happened(request: Request, desk: TheDesk, sent: Annotated[dict[str, Any], De
     if any(event["kind"] == "end" for event in events):
         try:
             answer["record"] = _recorded(run, asked, asked.chain(rank), desk)
+        except Barred as fault:
+            answer |= {"refused": f"{fault.where}: {fault.what.partition('; ')[0]}", "barred": True}
         except TackroomError as fault:
             answer["refused"] = problem_of(fault).detail
-            answer["barred"] = isinstance(fault, Barred)
     return Json(answer)
 
 

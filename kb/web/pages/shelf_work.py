@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import urlencode
 
@@ -261,7 +261,8 @@ def _traced(asked: Mapping[str, str], request: Request, desk: Desk) -> dict[str,
     done = next((one for one in records if str(one["id"]) == number and one["job"] == asked["of"]), None)
     return {
         "found": found,
-        "lines": trace_text(found, names).splitlines()[:MOST_LINES],
+        # The lots stand in a table of their own.
+        "lines": trace_text(replace(found, lots=()), names).splitlines()[:MOST_LINES],
         "names": names,
         "address_of": lot_address,
         "done": "" if done is None else f"Record {done['id']}: {len(done['installations'])} installations.",
