@@ -49,12 +49,13 @@ def environment() -> Environment:
 
 
 def at_field(lines: Sequence[str], name: str) -> str:
-    """Give what a form's faults say of one of its fields; "" where that is nothing.
+    """Give what a form's faults say of one of its fields, or of the last part of its name; "" where that is nothing.
 
     >>> at_field(["quantity: is missing; give it", "'reason': may not be empty"], "reason")
     'may not be empty'
     """
-    return next((line.partition(": ")[2] for line in lines if line.startswith((f"{name}: ", f"'{name}': "))), "")
+    heads = tuple(f"{quote}{own}{quote}: " for own in (name, name.rpartition(".")[2]) for quote in ("", "'"))
+    return next((line.partition(": ")[2] for line in lines if line.startswith(heads)), "")
 
 
 def drawn(picture: Picture | Pictogram) -> Markup:

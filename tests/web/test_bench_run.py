@@ -198,7 +198,7 @@ def test_a_whole_run_of_two_gauges(tab: Any, workspace: Any) -> None:
     # Whoever signs it sees when each step was done.
     tab.get_by_role("link", name="See it").click()
     tab.locator("summary", has_text="When its steps were done").last.click()
-    rows = tab.locator("[aria-label='Steps of record %s'] tbody tr" % document["id"])
+    rows = tab.locator(f"[aria-label='Steps of record {document['id']}'] tbody tr")
     assert rows.count() == len(document["times"])
     assert "kim" in rows.first.inner_text()
     tab.go_back()

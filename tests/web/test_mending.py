@@ -65,3 +65,27 @@ def test_what_a_form_that_writes_lacks_is_said_at_its_field(page: Any) -> None:
     assert "not a number" in page.locator("#used-quantity-fault").inner_text()
     assert (field.input_value(), page.locator("#used-job").input_value()) == ("a drop", "motor 7 \U0001f600")
     assert page.locator("#counted-quantity").get_attribute("aria-invalid") is None, "that is another form"
+
+
+def test_a_reading_that_is_none_is_said_at_its_field_and_a_signature_that_is_refused_beside_the_record(
+    page: Any,
+) -> None:
+    page.goto(f"/record?{BOARD}")
+    page.get_by_label("Installations").first.fill("901")
+    page.get_by_label("resistance deviation").fill("0.1")
+    page.get_by_label("zero return").fill("a lot")
+    page.get_by_role("button", name="Record", exact=True).click()
+    field = page.get_by_label("zero return")
+    assert field.get_attribute("aria-invalid") == "true"
+    assert field.input_value() == "a lot"
+    assert "zero_return_ue=" not in page.locator("main").inner_text(), "nobody types that at a page"
+    field.fill("0.5")
+    page.get_by_role("button", name="Record", exact=True).click()
+    page.locator("summary", has_text="Sign record").click()
+    page.get_by_label("Who signs").fill("kim")
+    page.get_by_role("button", name="Approve").click()
+    assert "somebody else must look at it" in page.get_by_role("alert").inner_text()
+    page.locator("summary", has_text="Sign record").click()
+    page.get_by_label("Who signs").fill("lee")
+    page.get_by_role("button", name="Approve").click()
+    page.locator(".verdict", has_text="approved by lee").wait_for()

@@ -26,6 +26,8 @@ MOST_FAULTS = 50
 #: How long the word that a form carries once may be.
 LONGEST_WORD = 100
 _OPTION = re.compile(r"--([a-z][a-z-]*)")
+#: A fault of one of several readings, which a command names behind its option, and how it would be typed there.
+_READING = re.compile(r"--(?:reading|bench) (\w+: .*?)(?:; such as \w+=\S+)?")
 
 
 def said(fields: Mapping[str, Any], name: str) -> str:
@@ -95,10 +97,17 @@ def told(fault: TackroomError) -> list[str]:
     >>> from kb.base.errors import BadInput
     >>> told(BadInput("--reason", "is missing", "say why, with --until"))
     ["'reason': is missing; say why, with 'until'"]
+    >>> told(BadInput("--reading zero_return_ue", "'x' is not a number", "such as zero_return_ue=1.2"))
+    ["zero_return_ue: 'x' is not a number"]
     """
     each = fault.each if isinstance(fault, Faults) else (fault,)
-    lines = [_OPTION.sub(r"'\1'", without_commands(str(one))) for one in each[:MOST_FAULTS]]
+    lines = [_in_words(str(one)) for one in each[:MOST_FAULTS]]
     return [*lines, f"and {len(each) - MOST_FAULTS} more"] if len(each) > MOST_FAULTS else lines
+
+
+def _in_words(line: str) -> str:
+    reading = _READING.fullmatch(line)
+    return reading[1] if reading else _OPTION.sub(r"'\1'", without_commands(line))
 
 
 def refusal(fault: TackroomError) -> dict[str, Any]:

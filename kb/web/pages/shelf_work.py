@@ -220,8 +220,11 @@ def _told(document: Mapping[str, Any], desk: Desk, request: Request) -> str:
 
 @router.post("/trace")
 def signed(request: Request, desk: TheDesk, form: Written) -> Response:
-    """Put a signature under a record."""
-    return once(request, form, desk, lambda seal: _signed(desk, form, seal))
+    """Put a signature under a record; what is refused is said above the records, where it can be put right."""
+    try:
+        return once(request, form, desk, lambda seal: _signed(desk, form, seal))
+    except TackroomError as fault:
+        return _trace_page(request, desk, dict.fromkeys(TRACED, "") | {"of": said(form, "of")}, fault)
 
 
 def _signed(desk: Desk, form: Mapping[str, Any], seal: Seal) -> str:
@@ -240,7 +243,12 @@ def _signed(desk: Desk, form: Mapping[str, Any], seal: Seal) -> str:
 @router.get("/trace")
 def trace(request: Request, desk: TheDesk) -> Response:
     """Which parts a lot went on, with what to call back; or which lots a job, a part or some days were made from."""
-    asked = {name: request.query_params.get(name, "").strip() for name in TRACED}
+    return _trace_page(request, desk, {name: request.query_params.get(name, "").strip() for name in TRACED})
+
+
+def _trace_page(
+    request: Request, desk: Desk, asked: Mapping[str, str], refused: TackroomError | None = None
+) -> Response:
     values: dict[str, Any] = {"asked": asked, "found": None, "fault": [], "status": 200, "lines": [], "done": ""}
     values["signed_words"] = signed_words
     if any(asked.values()):
@@ -248,6 +256,8 @@ def trace(request: Request, desk: TheDesk) -> Response:
             values |= _traced(asked, request, desk)
         except TackroomError as fault:
             values |= refusal(fault)
+    if refused is not None:
+        values |= refusal(refused)
     return page(request, "record_trace.html", title="Trace", **values)
 
 
