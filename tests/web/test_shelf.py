@@ -472,10 +472,10 @@ def test_what_was_made_is_recorded_once_drawn_from_the_lot_and_traced(page: Test
         ({f"lot.{ADHESIVE}": "CA-05"}, 409, "CA-05: expired"),
         ({"outcome": ""}, 422, "installation 1: nothing says how it came out"),
         ({"reading.zero_return_ue": "9"}, 422, "installation 1: can't pass: zero_return_ue 9"),
-        ({"reading.zero_return_ue": "much"}, 422, "'reading' zero_return_ue: 'much' is not a number"),
+        ({"reading.zero_return_ue": "much"}, 422, "zero_return_ue: 'much' is not a number"),
         ({"lots": "GONE-1"}, 422, "GONE-1: there is no such lot"),
         ({f"amount.{ADHESIVE}": "400"}, 422, "CA-07: 400 g asked for, and 20 g are left"),
-        ({"bench.relative_humidity_pct": "dry"}, 422, "'bench' relative_humidity_pct: 'dry' is not a number"),
+        ({"bench.relative_humidity_pct": "dry"}, 422, "relative_humidity_pct: 'dry' is not a number"),
     ],
 )
 def test_a_record_that_is_refused_takes_nothing(
