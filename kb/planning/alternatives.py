@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from types import MappingProxyType
 from typing import NamedTuple
 
 from kb.engine.breakpoints import breakpoints
@@ -27,6 +28,10 @@ _GRAVE = "reading-at-risk"
 _OF_FAMILY = ("adhesive-family", "coating-family")
 #: What is done only where nothing else is left is no alternative to what is left.
 _LAST = "last-resort"
+#: What a job may let go so that its test is at less risk, by what that is called.
+EASED: Mapping[str, tuple[str, str, str | None]] = MappingProxyType(
+    {"if-clamped": ("part", "clamping", "any"), "if-given-time": ("limits", "ready_within_h", None)}
+)
 #: No service is planned for longer than this.
 LONGEST_DAYS = 3650.0
 
@@ -34,8 +39,8 @@ LONGEST_DAYS = 3650.0
 class Alternative(NamedTuple):
     """The best chain that differs from the first `by` something; the plan that it comes from, and days where it holds.
 
-    `by` is adhesive-family, coating-family, fastest, fewest-hazards or longest-service. One that is `far` behind the
-    first isn't offered: it tells that nothing nearer is left.
+    `by` is adhesive-family, coating-family, fastest, fewest-hazards, longest-service, or a key of EASED. One that is
+    `far` behind the first isn't offered: it tells that nothing nearer is left.
     """
 
     by: str
@@ -51,7 +56,7 @@ def alternatives(engine: Engine, plan: Plan) -> list[Alternative]:
         return []
     first = plan.chains[0]
     known, found = {first.key}, []
-    for find in (_other_adhesive, _other_coat, _fastest, _fewest_hazards, _longest_service):
+    for find in (_eased, _other_adhesive, _other_coat, _fastest, _fewest_hazards, _longest_service):
         for alternative in find(engine, plan):
             if alternative.chain.key not in known and (alternative.by in _OF_FAMILY or not alternative.far):
                 known.add(alternative.chain.key)
@@ -84,6 +89,18 @@ def _grave(chain: Chain, ranking: Ranking) -> int:
         for finding in distinct(chain.findings)
         if finding.known and finding.verdict == "caution"
     )
+
+
+def _eased(engine: Engine, plan: Plan) -> Iterator[Alternative]:
+    """Give the best chain of the job without a clamp out of reach, or without its hurry, where the first risks more."""
+    risks = _grave(plan.chains[0], plan.screened.ranking)
+    for by, (table, field, easy) in EASED.items() if risks else ():
+        asked = getattr(plan.job, table)
+        if getattr(asked, field) != easy:
+            job = plan.job.model_copy(update={table: asked.model_copy(update={field: easy})})
+            other = engine.plan(job, plan.substrate, 1)
+            if other.chains and _grave(other.chains[0], plan.screened.ranking) < risks:
+                yield Alternative(by, other.chains[0], other)
 
 
 def _other_adhesive(engine: Engine, plan: Plan) -> Iterator[Alternative]:

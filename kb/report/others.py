@@ -16,6 +16,8 @@ from kb.rules.words import duration, shown
 
 #: What an alternative is, before its items.
 _HEADS = {
+    "if-clamped": "safer, if a clamp, a strap or a magnet can reach it",
+    "if-given-time": "safer, if there were more time",
     "adhesive-family": "another adhesive",
     "coating-family": "another coat",
     "fastest": "ready sooner",

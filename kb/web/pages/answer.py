@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from kb.engine.chain import Chain
 from kb.job import Choose
 from kb.knowledge import Entry
+from kb.planning.alternatives import EASED
 from kb.planning.ask import Asked
 from kb.planning.choice import choice_of
 from kb.planning.gauge import wanted_of_gauge
@@ -176,7 +177,11 @@ def _others(asked: Asked, today: datetime.date) -> list[Other]:
         if other.far:
             found.append(Other(head_of(asked.plan, other), none_near(asked.plan, other), "", ""))
             continue
-        kept = kept_query(asked, other.chain, today)
+        kept = (
+            query_of(other.plan.job, prefer=asked.prefer)
+            if other.by in EASED
+            else kept_query(asked, other.chain, today)
+        )
         found.append(Other(head_of(asked.plan, other), says(asked.plan, other), bond_words(other.chain), kept))
     return found
 
