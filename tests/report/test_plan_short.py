@@ -115,6 +115,21 @@ def grave(chain: Chain, points: Mapping[str, int]) -> int:
     return sum(points[rule.level or "serious-doubt"] >= points["reading-at-risk"] for rule in cautions)
 
 
+def test_where_the_first_chain_risks_the_test_it_is_told_what_a_clamp_would_give(engine: Engine) -> None:
+    def beam(clamping: str) -> Job:
+        service = {"temperature_c": [-5, 30], "exposures": ["humid-air"], "duration_days": 365}
+        return job_of({"part": {"substrate": "hardwood", "clamping": clamping}, "service": service}, "job")
+
+    asked = ask(engine, beam("thumb-only"), "job")
+    first, points = asked.chain(), asked.plan.screened.ranking.levels_of
+    assert grave(first, points)
+    (eased,) = (other for other in asked.others if other.by == "if-clamped")
+    assert eased.plan.job.part.clamping == "any"
+    assert grave(eased.chain, points) < grave(first, points)
+    assert line(asked.plan, eased).startswith("safer, if a clamp, a strap or a magnet can reach it: ")
+    assert not {"if-clamped", "if-given-time"} & {other.by for other in ask(engine, beam("any"), "job").others}
+
+
 def girder(**part: object) -> Job:
     """A girder in a damp hall for two months."""
     return job_of(
