@@ -144,7 +144,10 @@ def _note(
         left, _ = clause.sides(scene)
         if not isinstance(left, Missing):
             inputs = filled(clause.fact.inputs, scene)
-            calculations.append(Calculated(clause.fact.name, inputs, clause.fact.result, left))
+            told = Calculated(clause.fact.name, inputs, clause.fact.result, left)
+            # A result that has to lie between two limits is told once.
+            if told not in calculations:
+                calculations.append(told)
 
 
 def _who(role: str, scene: Scene) -> tuple[str, str]:
