@@ -89,7 +89,7 @@ on circuit board with solder mask, populated.
     because: A swollen surface is weak, takes minutes to days to give the solvent back, and
              shrinks under the gauge as it does.
     seen:    part: organic yes, polymer structure thermoset, family solder mask, swollen by
-             ketone, chlorinated; degreaser: solvent families ketone
+             ketone, chlorinated; degreaser: main solvent families ketone
     instead: use a degreaser of a family that does not swell it
 
   block: acetone attacks connectors, labels and seals of a populated assembly
