@@ -74,7 +74,7 @@ def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
     for finding in worst_first(checked.findings):
         lines += list(_finding(finding))
     lines += [wrapped(f"{message(f)} [{_basis(f)}]", "  known: ", 4) for f in checked.suits]
-    unknown = checked.unknown if checked.verdict != "blocked" else ()
+    unknown = not_known(checked)
     lines += [wrapped(said, "  not known: ", 4) for said in map(unknown_words, unknown[:MOST_TOLD])]
     if len(unknown) > MOST_TOLD:
         lines.append(f"  not known: {len(unknown) - MOST_TOLD} more such pairs")
@@ -155,6 +155,11 @@ def use_words(uses: Sequence[Use]) -> Iterator[str]:
 def _why(use: Use) -> str:
     found = [f for f in worst_first(use.findings) if f.verdict != "prefer"]
     return message(found[0]) if found else ""
+
+
+def not_known(checked: Checked) -> Sequence[Unknown]:
+    """List what is to be said of what isn't known; nothing where it changes nothing, since they are refused."""
+    return () if checked.verdict == "blocked" else checked.unknown
 
 
 def unknown_words(unknown: Unknown) -> str:

@@ -330,6 +330,7 @@ def test_a_pair_that_is_refused_says_what_would_do(page: TestClient) -> None:
     text = told(ok(page, "/pair?thing=acetone&thing=polycarbonate"))
     assert "acetone + polycarbonate: blocked" in text
     assert re.search(r"What would do in place of acetone take [a-z-]+", text)
+    assert "not known" not in text, "nothing that is not known can mend it"
 
 
 def test_a_pair_is_judged_for_the_job_in_the_address(page: TestClient) -> None:

@@ -77,7 +77,7 @@ def _verdict(words: list[str], request: Request, desk: Desk, ordered: bool) -> d
         "suits": [said(f) for f in checked.suits],
         "notes": [said(f) for f in report.worst_first(checked.notes)],
         "named": [name_of(item, desk.known) for item in checked.items],
-        "unknown": [in_names(report.unknown_words(u), desk.known) for u in checked.unknown],
+        "unknown": [in_names(report.unknown_words(u), desk.known) for u in report.not_known(checked)],
         "lines": [in_names(line, desk.known) for line in _lines(found)],
         "ways_left_out": ways is None,
         "ways": [in_names(report.remedy_words(r), desk.known) for r in ways or ()],
