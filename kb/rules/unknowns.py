@@ -103,6 +103,7 @@ _ASKED = {
     "attacks_copper": "whether {0} attacks copper",
     "attacks_plastics": "whether {0} attacks plastics",
     "base": "what lies below the coat of {0}",
+    "base_family": "what lies below the layer of {0}",
     "base_ammonia_sensitive": "whether ammonia cracks what lies below the layer of {0}",
     "blooms": "whether {0} leaves a white bloom",
     "bond_line_mm": "how thick a glue line {0} leaves",

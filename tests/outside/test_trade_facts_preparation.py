@@ -57,7 +57,6 @@ def said(verdict: str, substrate: str, slots: Mapping[str, str], part: Mapping[s
         ("stainless-304", {"neutraliser": "dilute-ammonia", "conditioner": "deionised-water"}),
         ("stainless-304", {"abrasive_dry": "steel-grit-blast"}),
         ("fr4-laminate", {"abrasive_dry": "alumina-blast-f120"}),
-        ("polycarbonate", {"abrasive_dry": "silicon-carbide-p180"}),
         ("carbon-epoxy-laminate", {"abrasive_dry": "silicon-carbide-p180"}),
         ("alumina-96", {"abrasive_dry": "alumina-p320"}),
         ("white-metal-lead-base", {"abrasive_wet": "silicon-carbide-cami-400"}),
@@ -97,6 +96,15 @@ def test_alcohol_on_stressed_polycarbonate_is_allowed_with_a_warning() -> None:
     alcohol = {"degreaser": "isopropyl-alcohol"}
     assert said("block", "polycarbonate", alcohol) == set()
     assert "liquid-cracks-stressed-polymer" in said("caution", "polycarbonate", alcohol)
+
+
+def test_coarse_paper_on_a_soft_plastic_is_allowed_with_a_warning() -> None:
+    """Finer paper takes its furrows out again (common practice); alone below a thin bond it is warned of twice."""
+    coarse = {"abrasive_dry": "silicon-carbide-p180"}
+    assert said("block", "polycarbonate", coarse) == set()
+    assert "coarse-grain-on-soft-polymer" in said("caution", "polycarbonate", coarse)
+    thin = {**coarse, "adhesive": "ethyl-cyanoacrylate-low-viscosity"}
+    assert "coarse-only-step-under-thin-bond" in said("caution", "polycarbonate", thin)
 
 
 def test_acid_must_be_followed_by_a_neutraliser_that_is_alkaline() -> None:
