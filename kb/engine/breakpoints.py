@@ -71,8 +71,8 @@ def breakpoints(
             continue
         open_ = [condition for condition, truth in zip(rule.when, settled, strict=True) if truth is None]
         for clause in (c for condition in (*open_, *rule.needs) for c in condition.clauses):
-            if moved.intersection(clause.facts()):
-                at = number_alone if numbers.issuperset(moved.intersection(clause.facts())) else scene_of
+            if read := moved.intersection(clause.facts()):
+                at = number_alone if numbers.issuperset(read) else scene_of
                 values.update(_Moved(rule, clause, domains, at, moved).values(start, end))
     between = {value for value in values if min(start, end) <= value <= max(start, end)} - {start} | {end}
     return sorted(between, key=lambda value: abs(value - start))

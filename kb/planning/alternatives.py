@@ -24,8 +24,6 @@ _WORTH_MIN = 30.0
 _WORSE = "bond-at-risk"
 #: From this level on a caution says that the test may come to nothing.
 _GRAVE = "reading-at-risk"
-#: Only of these it is worth saying that none comes near.
-_OF_FAMILY = ("adhesive-family", "coating-family")
 #: What is done only where nothing else is left is no alternative to what is left.
 _LAST = "last-resort"
 #: What a job may let go so that its test is at less risk, by what that is called.
@@ -39,8 +37,8 @@ LONGEST_DAYS = 3650.0
 class Alternative(NamedTuple):
     """The best chain that differs from the first `by` something; the plan that it comes from, and days where it holds.
 
-    `by` is adhesive-family, coating-family, fastest, fewest-hazards, longest-service, or a key of EASED. One that is
-    `far` behind the first isn't offered: it tells that nothing nearer is left.
+    `by` is adhesive-family, coating-family, fastest, fewest-hazards, longest-service, or a key of EASED. One of
+    another family is given although it is `far` behind the first: it isn't offered, and tells that none comes near.
     """
 
     by: str
@@ -58,7 +56,7 @@ def alternatives(engine: Engine, plan: Plan) -> list[Alternative]:
     known, found = {first.key}, []
     for find in (_eased, _other_adhesive, _other_coat, _fastest, _fewest_hazards, _longest_service):
         for alternative in find(engine, plan):
-            if alternative.chain.key not in known and (alternative.by in _OF_FAMILY or not alternative.far):
+            if alternative.chain.key not in known:
                 known.add(alternative.chain.key)
                 found.append(alternative)
     return found
@@ -144,9 +142,9 @@ def _last_resorts(chain: Chain) -> set[str]:
 
 def _fewest_hazards(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     other = engine.plan(plan.job, plan.substrate, 1, "few-hazards")
-    if other.chains and _hazards(other.chains[0]) < _hazards(plan.chains[0]):
-        safer = other.chains[0]
-        yield Alternative("fewest-hazards", safer, other, far=_far(plan, safer, other.screened.ranking))
+    for safer in other.chains:
+        if _hazards(safer) < _hazards(plan.chains[0]) and not _far(plan, safer, other.screened.ranking):
+            yield Alternative("fewest-hazards", safer, other)
 
 
 def _hazards(chain: Chain) -> float:

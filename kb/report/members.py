@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 
 from kb.engine.check import NOT_KNOWN, VERDICTS, Member, Thing
 from kb.report.text import listed
+from kb.rules.words import value_words
 
 #: What is said of so many members of a class.
 _COUNTED = {
@@ -49,9 +50,9 @@ def member_words(members: Sequence[Member]) -> Iterator[str]:
     for fare, things in ranked:
         named = listed(_named(things, columns[place]))
         if all(len(each) == 1 for each in alike[place]):
-            yield f"{_words(fare[0][0])}: {named}."
+            yield f"{value_words(fare[0][0])}: {named}."
         elif len(fare) == 1:
-            yield f"{named}: {_words(fare[0][0])} with each."
+            yield f"{named}: {value_words(fare[0][0])} with each."
         else:
             yield f"{named}: {'; '.join(_with(verdict, beside, others) for verdict, beside in fare)}."
 
@@ -75,11 +76,7 @@ def _with(verdict: str, beside: Sequence[tuple[Thing, ...]], others: Sequence[Se
         named = _named([thing for (thing,) in beside], others[0])
     else:
         named = [" + ".join(thing.id for thing in things) for things in beside]
-    return f"{_words(verdict)} with {listed(named)}"
-
-
-def _words(verdict: str) -> str:
-    return verdict.replace("-", " ")
+    return f"{value_words(verdict)} with {listed(named)}"
 
 
 def _named(things: Sequence[Thing], among: Sequence[Thing]) -> list[str]:

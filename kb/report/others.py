@@ -10,6 +10,7 @@ from kb.engine.plan import Plan
 from kb.planning.alternatives import LONGEST_DAYS, Alternative
 from kb.quantities.layout import hours_of
 from kb.report.first import SAME_MIN, SAME_SHARE, bond_words, speaks_against
+from kb.report.text import counted
 from kb.report.trouble import days
 from kb.rules.findings import distinct
 from kb.rules.words import duration, shown
@@ -108,7 +109,7 @@ def _cautions(first: Chain, other: Chain) -> Iterator[str]:
     one, two = (sum(f.verdict == "caution" for f in distinct(chain.findings)) for chain in (first, other))
     if one != two:
         more = abs(one - two)
-        yield f"{more} caution{'s' * (more > 1)} {'more' if two > one else 'less'}"
+        yield f"{counted(more, 'caution')} {'more' if two > one else 'less'}"
 
 
 def alternative_json(plan: Plan, other: Alternative, chain: dict[str, Any]) -> dict[str, Any]:

@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import Any
 
 from kb.report.estimate import figure
-from kb.report.text import wrapped
+from kb.report.text import counted, wrapped
 from kb.stock.amounts import text
 from kb.work.picking import Picked, PickLine
 
@@ -51,7 +51,7 @@ def pick_text(found: Picked) -> str:
     """What is short, then a list to walk the shelves with."""
     lines = [f"To pick for {found.on}, first expired first out:"]
     short = [line for line in found.lines if line.short]
-    lines.append(f"SHORT of {len(short)} item{'s' if len(short) > 1 else ''}:" if short else "Everything is there.")
+    lines.append(f"SHORT of {counted(len(short), 'item')}:" if short else "Everything is there.")
     lines += [f"  {line.need.item}: {_short(line)}" for line in short]
     lines += ["", wrapped(_AMOUNTS, "")]
     for line in found.lines:

@@ -9,6 +9,7 @@ from typing import Any
 from kb.engine.chain import Chain
 from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.requirements import Requirement
+from kb.report.text import listed
 from kb.rules.roles import SLOTS
 from kb.rules.words import days_words, duration, message, shown
 
@@ -140,7 +141,7 @@ def search_json(trouble: Trouble) -> dict[str, Any]:
 
 def relaxation_words(relaxation: Relaxation) -> str:
     """The changes in one sentence, and the gravest doubt of the chain that they give."""
-    said = _joined([change_words(change) for change in relaxation.changes])
+    said = listed([change_words(change) for change in relaxation.changes])
     chain = relaxation.gives
     bond = chain.pick("adhesive").entry or chain.pick("backing").entry
     doubt = f" Doubtful still: {message(relaxation.doubt)}." if relaxation.doubt is not None else ""
@@ -205,7 +206,7 @@ def hours(value: float) -> str:
 
 
 def _fewer(field: str, words: Sequence[str]) -> str:
-    told = _joined([_noun(word) for word in words])
+    told = listed([_noun(word) for word in words])
     if field == "service.exposures":
         return f"keep it from {told}"
     if field == "limits.exclude_hazards":
@@ -230,7 +231,7 @@ def no_such(conflict: Iterable[Requirement]) -> str:
     """What nothing does: first what the work asks, then what the service asks."""
     asked = [(r.field.startswith("service."), _asked(r)) for r in conflict]
     work, service = ([words for of_service, words in asked if of_service is here] for here in (False, True))
-    return "Nothing " + " and then ".join(_joined(part) for part in (work, service) if part)
+    return "Nothing " + " and then ".join(listed(part) for part in (work, service) if part)
 
 
 def _asked(r: Requirement) -> str:
@@ -244,11 +245,7 @@ def _noun(word: str) -> str:
 
 def either(relaxations: Sequence[Relaxation]) -> str:
     """The ways out as one sentence; "" where there is none."""
-    ways = [_joined([change_words(change) for change in r.changes]) for r in relaxations]
+    ways = [listed([change_words(change) for change in r.changes]) for r in relaxations]
     if not ways:
         return ""
     return f"Either {'; or '.join(ways)}." if len(ways) > 1 else f"{ways[0][0].upper()}{ways[0][1:]}."
-
-
-def _joined(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))

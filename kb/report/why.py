@@ -8,7 +8,7 @@ from typing import Any
 from kb.engine.chain import Chain
 from kb.engine.why import Gap, Why
 from kb.report.first import points
-from kb.report.text import STANDING, wrapped
+from kb.report.text import STANDING, capitalize_first, listed, wrapped
 from kb.report.trouble import change_words, conflict_json, items_of, no_such, relaxation_json, search_json
 from kb.rules.findings import Finding
 from kb.rules.words import duration, finding_json, message, seen_words, shown
@@ -76,7 +76,7 @@ def why_words(why: Why) -> str:
 
 
 def _standing(why: Why) -> str:
-    said = f"{_capital(why.item.name)} {_SAID[why.standing]}."
+    said = f"{capitalize_first(why.item.name)} {_SAID[why.standing]}."
     if why.standing == "out" and why.way_in is not None:
         return f"{said} {_no_way(why)}" if not why.way_in.relaxations else said
     if why.first is None or why.other is None:
@@ -86,16 +86,10 @@ def _standing(why: Why) -> str:
         return f"{said} The best chain {_which(why)} costs as much; between equals the order of the catalog decides."
     lost = [f"{points} by {gap.criterion}" for gap in why.gaps if (points := gap.points[1] - gap.points[0]) > 0]
     won = [f"{points} by {gap.criterion}" for gap in why.gaps if (points := gap.points[0] - gap.points[1]) > 0]
-    gained = f" and wins {_listed(won)}" if won else ""
-    return f"{said} The best chain {_which(why)} is {behind} points dearer: it loses {_listed(lost)}{gained}."
-
-
-def _capital(text: str) -> str:
-    return text[:1].upper() + text[1:]
-
-
-def _listed(words: list[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))) if words else "nothing"
+    gained = f" and wins {listed(won)}" if won else ""
+    return (
+        f"{said} The best chain {_which(why)} is {behind} points dearer: it loses {listed(lost) or 'nothing'}{gained}."
+    )
 
 
 def _which(why: Why) -> str:
@@ -139,8 +133,8 @@ def _ways_in(why: Why) -> Iterator[str]:
         return
     yield "What would let it in, least first (each was planned again):"
     for way in ways[:MOST_TOLD]:
-        said = _listed([change_words(change) for change in way.changes])
-        yield wrapped(f"{_capital(said)}.", "  - ", 4)
+        said = listed([change_words(change) for change in way.changes])
+        yield wrapped(f"{capitalize_first(said)}.", "  - ", 4)
     if len(ways) > MOST_TOLD:
         yield f"  and {len(ways) - MOST_TOLD} more; --json holds them all"
     if not why.way_in.complete:

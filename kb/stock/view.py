@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from decimal import Decimal
 from typing import TYPE_CHECKING, NamedTuple
 
+from kb.rules.words import value_words
 from kb.stock.amounts import convert, text
 from kb.stock.flags import Flags, Judged, LeftOver, Low, OutOfDate, Reorder
 from kb.stock.lots import Event
@@ -191,7 +192,7 @@ def flags_groups(flags: Flags) -> list[tuple[str, list[Line]]]:
 
 
 def _judged(one: Judged) -> Line:
-    return Line(one.lot.lot, one.lot.item, f"{one.life.state.replace('-', ' ')}: {one.life.reason}")
+    return Line(one.lot.lot, one.lot.item, f"{value_words(one.life.state)}: {one.life.reason}")
 
 
 def _left_over(over: LeftOver) -> Line:

@@ -9,6 +9,7 @@ from markupsafe import Markup
 from starlette.responses import RedirectResponse, Response
 
 from kb.base.errors import BadInput, TackroomError
+from kb.rules.words import value_words
 from kb.stock.amounts import text
 from kb.stock.flags import Judged, flags, judged
 from kb.stock.labels import labels_html
@@ -60,7 +61,7 @@ def _shelf(request: Request, desk: Desk) -> Response:
         title="Shelf",
         on=on,
         given=given,
-        states={BARRED: "must not be used", **{state: state.replace("-", " ") for state in STATES}},
+        states={BARRED: "must not be used", **{state: value_words(state) for state in STATES}},
         filtered=any(given.values()) or begin > 0,
         names=sorted({items.name(one.lot.item) for one in found.lots}),
         name_of=items.name,
