@@ -6,10 +6,15 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from kb import knowledge as kb_knowledge
 from kb.engine.plan import Engine
 from kb.knowledge import Knowledge
+
+# How long an example takes says more of the machine than of the program; speed is measured in tests/benchmarks.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -157,7 +157,7 @@ VALUES = st.recursive(
 @given(
     st.dictionaries(st.sampled_from([*Job.model_fields, "serv", ""]), st.dictionaries(st.sampled_from(FIELDS), VALUES))
 )
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=300, suppress_health_check=[HealthCheck.too_slow])
 def test_whatever_is_written_there_is_no_traceback(data: dict[str, Any]) -> None:
     try:
         job_facts(job_of(data, "t"), {"max_temperature_c": 90.0})

@@ -56,7 +56,6 @@ from tests.stock.factory import AnyItem
 EXAMPLES = int(os.environ.get("TACKROOM_EXAMPLES", "60"))
 tries = settings(
     max_examples=EXAMPLES,
-    deadline=None,
     database=None,
     derandomize="TACKROOM_EXAMPLES" not in os.environ,
     suppress_health_check=list(HealthCheck),

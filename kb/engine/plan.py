@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Mapping
+from collections.abc import Collection, Container, Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -12,13 +12,13 @@ from typing import Any
 from kb.engine.chain import Chain, Judge
 from kb.engine.domain import EMPTY, Domain, domains
 from kb.engine.grounding import Grounder, Sets
-from kb.engine.rank import MS_PER_MINUTE, Ranking
+from kb.engine.rank import MS_PER_MINUTE, Ranking, milliseconds
 from kb.engine.refusals import refusals
 from kb.engine.relaxed import Relaxed
 from kb.engine.scene import scene_of
 from kb.engine.screen import Screener
 from kb.engine.screened import Grounded, Screened
-from kb.engine.search.k_best import MOST_TRANSITIONS, k_best
+from kb.engine.search.k_best import MOST_TRANSITIONS, Best, best_within, k_best
 from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest
 from kb.engine.settle import RuleConstraint
@@ -120,7 +120,7 @@ class Engine:
         """Make the screener of a ranking: of one that prices rules as it does, with all that one knows already."""
         for known in tuple(self._screeners.values()):
             if known.ranking.prices_rules_like(ranking):
-                return known.restated(self.knowledge, self.domains, ranking, ())
+                return known.priced(ranking)
         return Screener(self.knowledge, self.domains, ranking, self._rules)
 
     def _scene(self, job: Job, substrate: Entry) -> Scene:
@@ -228,10 +228,24 @@ class Engine:
         chains, _ = self._best(screened, problem, 1)
         return chains[0] if chains else None
 
+    def best_within(self, screened: Screened, limits_min: Iterable[float]) -> Iterator[Chain]:
+        """Give the best chain that is ready within each of some times that the first is known to miss, if there is one.
+
+        Longer limits are looked into when they are asked for.
+        """
+        # What every chain takes is no part of the search.
+        limits = (milliseconds(minutes - screened.constant[1]) for minutes in limits_min)
+        for best in best_within(screened.problem, limits, self.most_transitions):
+            yield from _judged(screened, best)
+
     def _best(self, screened: Screened, problem: SearchProblem, top: int) -> tuple[tuple[Chain, ...], int | None]:
         """Find the best chains of a problem that is the job's or a part of it, and the bound of what is missing."""
         best = k_best(problem, top, self.most_transitions)
-        judge = Judge(screened)
-        chains = tuple(judge.chain(rank, label) for rank, label in enumerate(best.labels, start=1))
         bound = None if best.bound is None or best.proven == top else best.bound + screened.constant[0]
-        return chains, bound
+        return _judged(screened, best), bound
+
+
+def _judged(screened: Screened, best: Best) -> tuple[Chain, ...]:
+    """Make chains of what a search found."""
+    judge = Judge(screened)
+    return tuple(judge.chain(rank, label) for rank, label in enumerate(best.labels, start=1))

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from copy import copy
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -38,6 +38,13 @@ class _Before(NamedTuple):
     screened: Screened
 
 
+@dataclass
+class _Memory:
+    """The job that was screened last, if any. Threads may share it, for the job is only ever replaced."""
+
+    before: _Before | None = None
+
+
 class Screener:
     """The rules under one ranking. What a rule comes to is kept by the values that it reads of the job."""
 
@@ -45,10 +52,15 @@ class Screener:
         self.knowledge, self.domains, self.ranking = knowledge, domains, ranking
         self._rules: list[tuple[Grounder, dict[tuple[object, ...], Grounded | None]]] = [(g, {}) for g in rules]
         self._readers = Readers(grounder.rule for grounder in rules)
-        #: Threads may share it, for it is only ever replaced.
-        self._before: _Before | None = None
+        self._memory = _Memory()
         #: Rules that must be asked again, whatever the job before.
         self._anew: frozenset[int] = frozenset()
+
+    def priced(self, ranking: Ranking) -> Screener:
+        """Make the screener of a ranking that prices rules as its own does: what one of them screens, both know."""
+        screener = copy(self)
+        screener.ranking = ranking
+        return screener
 
     def restated(
         self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking | None, readers: Iterable[int]
@@ -59,7 +71,7 @@ class Screener:
         """
         screener = copy(self)
         screener.knowledge, screener.domains, screener.ranking = knowledge, domains, ranking or self.ranking
-        screener._rules = list(self._rules)
+        screener._rules, screener._memory = list(self._rules), _Memory(self._memory.before)
         screener._anew = frozenset(readers)
         for number in screener._anew:
             screener._rules[number] = (self._rules[number][0], {})
@@ -67,22 +79,22 @@ class Screener:
 
     def said_otherwise(self, scene: Scene) -> list[tuple[Grounded | None, Grounded | None]]:
         """Give what rules came to in the job before and what they come to now, where that is not the same."""
-        assert self._before is not None
-        before, last, _ = self._before
+        assert self._memory.before is not None
+        before, last, _ = self._memory.before
         numbers = sorted(self._readers.of_changes(before, scene) | self._anew)
         pairs = ((last[number], self._grounded_rule(*self._rules[number], scene)) for number in numbers)
         return [(old, new) for old, new in pairs if old != new]
 
     def screen(self, scene: Scene) -> Screened:
         """Hold a job against every rule. `scene` holds the facts of its part and its own tables."""
-        before = self._before
+        before = self._memory.before
         if before is not None and self._says_same(before.scene, scene):
             every, screened = before.every, self._as_before(before.screened, scene)
         else:
             every = self._grounded(scene)
             screened = self._screened(scene, [each for each in every if each is not None])
         # Scene and answers of one job: another thread may have put its own here meanwhile.
-        self._before = _Before(scene, every, screened)
+        self._memory.before = _Before(scene, every, screened)
         return screened
 
     def _says_same(self, before: Scene, now: Scene) -> bool:
@@ -156,7 +168,7 @@ class Screener:
 
     def _grounded(self, scene: Scene) -> list[Grounded | None]:
         """Ground every rule; those that read nothing that differs from the job before are as they were."""
-        if (before := self._before) is None:
+        if (before := self._memory.before) is None:
             return [self._grounded_rule(grounder, kept, scene) for grounder, kept in self._rules]
         every = [*before.every]
         for number in self._readers.of_changes(before.scene, scene) | self._anew:

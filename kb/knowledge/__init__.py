@@ -17,7 +17,7 @@ from kb.base.errors import BadInput
 from kb.knowledge import cache
 from kb.knowledge.called import called
 from kb.knowledge.index import Index
-from kb.knowledge.packing import unpack_rule
+from kb.knowledge.packing import Conditions, conditions_of, unpack_rule
 from kb.rules.clauses import Facts
 from kb.rules.rule import Rule
 
@@ -73,6 +73,16 @@ class Knowledge:
     def baring(self) -> tuple[Rule, ...]:
         """The rules that take the layer of a part off."""
         return tuple(rule for rule in self.rules if rule.bares)
+
+    @cached_property
+    def conditions_of_steps(self) -> tuple[Conditions, ...]:
+        """What each step of the procedure hangs on."""
+        return conditions_of(self.tables["steps"])
+
+    @cached_property
+    def conditions_of_usage(self) -> tuple[Conditions, ...]:
+        """What each row of what the work uses hangs on."""
+        return conditions_of(self.tables["usage"]["rows"])
 
     def entry(self, item_id: str) -> Entry:
         """Give the entry of that id; BadInput with the near id where there is none."""

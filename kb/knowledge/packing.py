@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable, Mapping
+from typing import Any, NamedTuple
 
 from kb.rules.clauses import AnyOf, Calculation, Clause, Condition, Ref
 from kb.rules.rule import Rule
@@ -10,6 +11,13 @@ from kb.rules.rule import Rule
 #: A condition, or a rule, in plain values.
 Packed = tuple[Any, ...]
 _WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")
+
+
+class Conditions(NamedTuple):
+    """What a row of a table hangs on, and the roles that this reads."""
+
+    all: tuple[Condition, ...]
+    roles: frozenset[str]
 
 
 def pack_rule(rule: Rule) -> Packed:
@@ -52,3 +60,9 @@ def unpack(packed: Packed) -> Condition:
         op,
         Ref(value[1], value[2]) if value[0] == "ref" else value[1],
     )
+
+
+def conditions_of(rows: Iterable[Mapping[str, Any]]) -> tuple[Conditions, ...]:
+    """Put together what each row of a table hangs on, in their order."""
+    unpacked = (tuple(unpack(packed) for packed in row["when"]) for row in rows)
+    return tuple(Conditions(each, frozenset(role for c in each for role in c.roles())) for each in unpacked)

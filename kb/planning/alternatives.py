@@ -9,7 +9,7 @@ from typing import NamedTuple
 from kb.engine.breakpoints import breakpoints
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
-from kb.engine.rank import MS_PER_MINUTE, Ranking
+from kb.engine.rank import Ranking
 from kb.engine.search.reach import feasible
 from kb.engine.slots import INDEX
 from kb.job import Job
@@ -123,16 +123,13 @@ def _of_another_family(engine: Engine, plan: Plan, slot: str, by: str) -> Iterat
 
 def _fastest(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     """Give the best chain within a quarter of the first one's time, else within more, that a bench would still make."""
-    first, problem = plan.chains[0], plan.screened.problem
-    for share in _FASTER:
-        minutes = min(share * first.critical_path_min, first.critical_path_min - _WORTH_MIN)
-        # What every chain takes is no part of the search.
-        limit_ms = int((minutes - plan.screened.constant[1]) * MS_PER_MINUTE)
-        if limit_ms > 0:
-            chain = engine.best(plan.screened, problem._replace(limit_ms=limit_ms))
-            if chain is not None and not _far(plan, chain):
-                yield Alternative("fastest", chain, plan)
-                return
+    minutes = plan.chains[0].critical_path_min
+    limits = (min(share * minutes, minutes - _WORTH_MIN) for share in _FASTER)
+    sooner = engine.best_within(plan.screened, (limit for limit in limits if limit > 0))
+    for chain in sooner:
+        if not _far(plan, chain):
+            yield Alternative("fastest", chain, plan)
+            return
 
 
 def _last_resorts(chain: Chain) -> set[str]:

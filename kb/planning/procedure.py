@@ -13,7 +13,7 @@ from kb.base.vocabulary import STAGES
 from kb.engine.chain import Chain, scene_with
 from kb.engine.plan import Plan
 from kb.engine.slots import COATS, NAMES, Binding, bindings
-from kb.knowledge.packing import unpack
+from kb.knowledge.packing import Conditions
 from kb.rules.clauses import Missing, Scene, all_of, look_up
 from kb.rules.findings import Finding
 from kb.rules.roles import OWN_ROLES, SLOT_ROLES
@@ -82,13 +82,13 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
     by_slot = dict(enumerate(chain.picks))
     everything = {role: chain.pick(role).facts(role) for role in OWN_ROLES}
     base = {**plan.screened.scene, **everything, "cure": chain.pick("adhesive").facts("cure")}
-    for step in plan.knowledge.tables["steps"]:
+    for step, conditions in zip(plan.knowledge.tables["steps"], plan.knowledge.conditions_of_steps, strict=True):
         role = step["item"]
-        binds: Sequence[Binding] = bindings(frozenset({role, *_beside(step)})) if role else (Binding({}),)
+        binds: Sequence[Binding] = bindings(frozenset({role, *_beside(conditions)})) if role else (Binding({}),)
         for binding in binds:
             scene = scene_with(base, binding, by_slot)
             facts = scene.get(role) if role else {}
-            if facts is None or all_of(unpack(c).truth(scene) for c in step["when"]) is False:
+            if facts is None or all_of(c.truth(scene) for c in conditions.all) is False:
                 continue
             yield Step(
                 stage=step["stage"],
@@ -109,10 +109,9 @@ def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
             )
 
 
-def _beside(step: Mapping[str, Any]) -> Iterator[str]:
-    """Give the roles of one slot each that its conditions read: what else it hangs on than its own item."""
-    read = (role for packed in step["when"] for role in unpack(packed).roles())
-    return (role for role in read if len(SLOT_ROLES.get(role, ())) == 1)
+def _beside(conditions: Conditions) -> Iterator[str]:
+    """Give the roles of one slot each that are read: what else a step hangs on than its own item."""
+    return (role for role in conditions.roles if len(SLOT_ROLES.get(role, ())) == 1)
 
 
 def _seconds(step: Mapping[str, Any], scene: Mapping[str, Any]) -> float:

@@ -12,7 +12,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.engine.slots import COATS, INDEX, bindings
 from kb.knowledge import Entry
-from kb.knowledge.packing import unpack
+from kb.knowledge.packing import Conditions
 from kb.rules.clauses import Facts, Missing, Scene, all_of, look_up
 from kb.rules.roles import OWN_ROLES, SLOT_ROLES
 
@@ -82,21 +82,20 @@ def counts_of(plan: Plan, attempts: int, mixes: Mapping[str, int]) -> Counts:
 
 def uses(plan: Plan, chain: Chain) -> list[Use]:
     """Everything that the chain takes, stage by stage."""
-    table = plan.knowledge.tables["usage"]
+    rows = zip(plan.knowledge.tables["usage"]["rows"], plan.knowledge.conditions_of_usage, strict=True)
     base = scene_of(plan, chain)
-    found = [use for row in table["rows"] for use in _of_row(row, plan, chain, base)]
+    found = [use for row, conditions in rows for use in _of_row(row, conditions, plan, chain, base)]
     return sorted(found, key=lambda use: STAGES.index(use.stage))
 
 
-def _of_row(row: Mapping[str, Any], plan: Plan, chain: Chain, base: Scene) -> Iterator[Use]:
+def _of_row(row: Mapping[str, Any], conditions: Conditions, plan: Plan, chain: Chain, base: Scene) -> Iterator[Use]:
     by_slot = dict(enumerate(chain.picks))
-    conditions = [unpack(c) for c in row["when"]]
-    several = {r for c in conditions for r in c.roles()} | {row["role"]}
+    several = conditions.roles | {row["role"]}
     # A row about coats stands once for each of them, as a step does.
     for binding in bindings(frozenset({"coating"} if "coating" in several else ())):
         scene = {**base, **{role: by_slot[slot].facts(role) for role, slot in binding.slots.items()}}
         # As with steps: what may be needed is brought.
-        if all_of(c.truth(scene) for c in conditions) is False:
+        if all_of(c.truth(scene) for c in conditions.all) is False:
             continue
         entry = plan.knowledge.entries[row["aid"]] if row["aid"] else _item(row["role"], chain, binding.slots)
         if entry is not None:

@@ -151,7 +151,7 @@ def calendars(draw: st.DrawFn) -> Calendar:
     return Calendar(opens, closes, frozenset(days), draw(st.integers(0, 6)))
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(campaigns(), calendars(), st.integers(0, 3 * DAY))
 def test_nobody_is_booked_twice_and_every_wait_is_kept(campaign: Campaign, calendar: Calendar, start: int) -> None:
     schedule = greedy(campaign, calendar, start)
@@ -159,20 +159,20 @@ def test_nobody_is_booked_twice_and_every_wait_is_kept(campaign: Campaign, calen
     assert campaign.chain_s == 0 or schedule.end - start >= campaign.chain_s
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 @given(campaigns())
 def test_never_longer_than_everything_in_a_row(campaign: Campaign) -> None:
     assert campaign.chain_s <= greedy(campaign, Calendar()).end <= campaign.serial_s
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(campaigns(), calendars())
 def test_the_same_campaign_gives_the_same_schedule(campaign: Campaign, calendar: Calendar) -> None:
     assert greedy(campaign, calendar) == greedy(campaign, calendar)
 
 
 @pytest.mark.skipif(not installed(), reason="the optional solver is not installed")
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(campaigns(most=5), calendars())
 def test_the_solver_breaks_no_rule_that_ours_keeps(campaign: Campaign, calendar: Calendar) -> None:
     known = greedy(campaign, calendar)

@@ -123,7 +123,7 @@ def test_a_planned_job_is_told_what_will_be_out_of_date_on_its_day() -> None:
     assert flags(one, facts_of, "2027-06-01", planned={"acetone": "2027-07-01"}).planned == []
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(
     st.lists(st.tuples(st.integers(1, 400), st.integers(1, 200)), min_size=1, max_size=6),
     st.integers(1, 300),

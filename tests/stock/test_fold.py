@@ -409,7 +409,7 @@ def whatever_is_allowed(sequence: list[dict[str, Any]]) -> Ledger:
     return ledger
 
 
-@settings(max_examples=200, deadline=None)
+@settings(max_examples=200)
 @given(st.lists(drafts(), max_size=30), st.lists(st.integers(0, 30), max_size=4))
 def test_no_sequence_makes_a_negative_amount_and_any_chunking_gives_the_same_shelf(
     sequence: list[dict[str, Any]], cuts: list[int]
@@ -427,7 +427,7 @@ def test_no_sequence_makes_a_negative_amount_and_any_chunking_gives_the_same_she
     assert list(chunked.lots) == list(shelf.lots)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.lists(drafts(), max_size=30))
 def test_on_the_last_day_everything_has_happened(sequence: list[dict[str, Any]]) -> None:
     ledger = whatever_is_allowed(sequence)

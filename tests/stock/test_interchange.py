@@ -277,7 +277,7 @@ def saved_again(content: str, decimal_commas: bool = False) -> bytes:
     return ("\ufeff" + out.getvalue()).encode("utf-8" if decimal_commas else "utf-16-le")
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.lists(any_draft(), min_size=1, max_size=25))
 def test_any_history_goes_out_and_comes_back_the_same(sequence: list[dict[str, Any]]) -> None:
     store = whatever_is_allowed(sequence)

@@ -146,7 +146,7 @@ def shelves(draw: st.DrawFn) -> Shelf:
     return shelf(*draw(st.permutations(lots)))
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(shelves(), st.integers(1, 150), st.integers(0, 20))
 def test_a_pick_is_exact_in_date_and_in_order(here: Shelf, needed: int, kept_for_others: int) -> None:
     others = {mark: (Decimal(kept_for_others), "mL") for mark in here.lots}

@@ -23,7 +23,7 @@ def pairs(layer: Layer) -> dict[int, int]:
 
 def best_case(layer: Layer, constraints: int) -> int:
     """Sum the points that `constraints`, which end in `layer`, may take off, all of them together: zero or less."""
-    return sum(min(0, c.cost) for bit in bits_of(constraints) if not (c := layer.ending[bit]).forbids)
+    return sum(layer.ending[bit].cost for bit in bits_of(constraints & layer.bonuses))
 
 
 def edge_weight(layer: Layer, constraints: int) -> tuple[int, int]:

@@ -17,11 +17,11 @@ cost less than that are proven to be the best.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from kb.engine.search.layers import Graph, Transition, expanded, layers_of
-from kb.engine.search.marginals import Marginals, SpanningTree, in_time
+from kb.engine.search.marginals import Marginals, SpanningTree, Timing
 from kb.engine.search.masks import bits_of, union
 from kb.engine.search.problem import Label, SearchProblem
 from kb.engine.wide import beam_search
@@ -53,19 +53,29 @@ def k_best(problem: SearchProblem, k: int, most_transitions: int = MOST_TRANSITI
     best = Search(problem, k, most_transitions).run()
     if problem.limit_ms is None or all(label.ms <= problem.limit_ms for label in best.labels):
         return best
-    return Search(problem, k, most_transitions, timed=True).run()
+    return Search(problem, k, most_transitions, Timing(problem)).run()
+
+
+def best_within(problem: SearchProblem, limits_ms: Iterable[int], most_transitions: int) -> Iterator[Best]:
+    """Find the cheapest chain that keeps each of several limits: those that the cheapest of all is known to miss."""
+    timing = Timing(problem)
+    for limit in limits_ms:
+        within = problem._replace(limit_ms=limit)
+        yield Search(within, 1, most_transitions, timing).run() if timing.may_keep(limit) else Best([])
 
 
 class Search:
     """One search: made, it has its bounds; `run` then looks for chains.
 
-    `timed`: the limit is kept; else time is only added up.
+    With `timing` the limit is kept; else time is only added up.
     """
 
-    def __init__(self, problem: SearchProblem, k: int, most: int = MOST_TRANSITIONS, timed: bool = False) -> None:
+    def __init__(
+        self, problem: SearchProblem, k: int, most: int = MOST_TRANSITIONS, timing: Timing | None = None
+    ) -> None:
         self.k, self.most = k, most
-        self.limit = problem.limit_ms if timed else None
-        options = problem.options if self.limit is None else in_time(problem, self.limit)
+        self.limit = problem.limit_ms if timing else None
+        options = timing.options(self.limit) if timing and self.limit is not None else problem.options
         self.layers = layers_of(options, problem.constraints)
         self.tree = SpanningTree(self.layers)
 

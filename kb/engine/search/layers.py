@@ -36,6 +36,8 @@ class Layer:
         self.groups: list[Group] = []
         self.sets: dict[int, int] = {}
         self.begins = self.touched = self.ends = 0
+        #: Of those that end here, the ones that take points off.
+        self.bonuses = 0
         self.ending: dict[int, Constraint] = {}
         self._effects: dict[int, tuple[int, int] | None] = {0: (0, 0)}
 
@@ -86,6 +88,8 @@ def layers_of(options: Sequence[Levels], constraints: Iterable[Constraint]) -> l
         first.begins |= bit
         last.ends |= bit
         last.ending[bit] = constraint
+        if constraint.cost < 0 and not constraint.forbids:
+            last.bonuses |= bit
         for slot, members in constraint.sets.items():
             layers[slot].touched |= bit
             layers[slot].sets[members] = layers[slot].sets.get(members, 0) | bit

@@ -13,7 +13,7 @@ from collections.abc import Sequence
 
 from kb.engine.search.bounds import Message, added, best_case, edge_weight, eliminated, pairs
 from kb.engine.search.layers import Layer, layers_of
-from kb.engine.search.masks import merged, partition, union
+from kb.engine.search.masks import bits_of, merged, partition, union
 from kb.engine.search.problem import Levels, SearchProblem
 
 #: Options of a slot by a bound on the chains through them, least first.
@@ -57,12 +57,24 @@ class SpanningTree:
         return [marginals[node] for node in self.nodes], min(beyond, default=None)
 
 
-def in_time(problem: SearchProblem, limit_ms: int) -> tuple[Levels, ...]:
-    """Give the options of each slot but those through which every chain plainly takes longer than `limit_ms`."""
-    times = [merged(((ms, ms), members) for (_, ms), members in levels.items()) for levels in problem.options]
-    layers = layers_of(times, [constraint._replace(cost=constraint.ms) for constraint in problem.constraints])
-    marginals, _ = SpanningTree(layers).within(limit_ms)
-    return problem.only([union(members for _, members in here) for here in marginals]).options
+class Timing:
+    """How long chains take at the least, by the option that they use: worked out once, for many limits of time."""
+
+    def __init__(self, problem: SearchProblem) -> None:
+        self._problem = problem
+        times = [merged(((ms, ms), members) for (_, ms), members in levels.items()) for levels in problem.options]
+        self._tree = SpanningTree(
+            layers_of(times, [constraint._replace(cost=constraint.ms) for constraint in problem.constraints])
+        )
+
+    def may_keep(self, limit_ms: int) -> bool:
+        """Tell whether any chain may keep the limit; if not, certainly none does."""
+        return self._tree.least is not None and self._tree.least <= limit_ms
+
+    def options(self, limit_ms: int) -> tuple[Levels, ...]:
+        """Give the options of each slot but those through which every chain plainly takes longer."""
+        marginals, _ = self._tree.within(limit_ms)
+        return self._problem.only([union(members for _, members in here) for here in marginals]).options
 
 
 def _spanned(nodes: Sequence[Node]) -> list[Node]:
@@ -119,10 +131,11 @@ class Node:
                 own = self.by_match(bits)
                 leasts = eliminated(self.layer, nodes[earlier].by_match(bits), own)
                 costs = added(costs, ((leasts[matches], members) for matches, members in own.items()))
-        for bit, constraint in self.layer.ending.items():
-            if len(constraint.sets) != 2 and (points := best_case(self.layer, bit)):
+        for bit in bits_of(self.layer.bonuses):
+            constraint = self.layer.ending[bit]
+            if len(constraint.sets) != 2:
                 mask = constraint.sets[max(constraint.sets)]
-                costs = added(costs, ((points, mask), (0, ~mask)))
+                costs = added(costs, ((constraint.cost, mask), (0, ~mask)))
         self.costs = sorted(costs.items())
         rows = []
         for matches, members in self.own_by_match.items():

@@ -6,12 +6,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from kb.engine.search.k_best import k_best
+from kb.engine.search.k_best import MOST_TRANSITIONS, best_within, k_best
 from kb.engine.search.problem import Constraint, Label, SearchProblem
 from kb.engine.wide import beam
 from tests.engine.search.problems import every_chain, levels_of, problems
 
-MANY = settings(max_examples=400, deadline=None)
+MANY = settings(max_examples=400)
 
 
 @MANY
@@ -26,6 +26,14 @@ def test_the_best_chains_in_order(problem: SearchProblem, k: int) -> None:
 @given(problems(timed=True), st.sampled_from((1, 2, 3, 10, 10_000)))
 def test_the_best_chains_within_the_time_limit(problem: SearchProblem, k: int) -> None:
     assert k_best(problem, k).labels == every_chain(problem)[:k]
+
+
+@MANY
+@given(problems(), st.lists(st.integers(-2, 12), max_size=4))
+def test_the_best_chain_within_one_limit_after_the_other(problem: SearchProblem, limits: list[int]) -> None:
+    found = best_within(problem, limits, MOST_TRANSITIONS)
+    for limit, best in zip(limits, found, strict=True):
+        assert best.labels == every_chain(problem._replace(limit_ms=limit))[:1]
 
 
 @MANY

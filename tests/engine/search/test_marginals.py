@@ -6,13 +6,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from kb.engine.search.layers import Layer, layers_of
-from kb.engine.search.marginals import SpanningTree, in_time
+from kb.engine.search.marginals import SpanningTree, Timing
 from kb.engine.search.masks import union
 from kb.engine.search.problem import Label, SearchProblem
 from kb.engine.wide.lower_bounds import LowerBounds
 from tests.engine.search.problems import every_chain, levels_of, problems
 
-MANY = settings(max_examples=400, deadline=None)
+MANY = settings(max_examples=400)
 
 
 def cheapest(chains: list[Label]) -> dict[tuple[int, int], int]:
@@ -109,11 +109,11 @@ def test_the_rest_is_never_dearer_than_a_chain_shows(problem: SearchProblem) -> 
 @given(problems(timed=True, full=True).map(lenient))
 def test_what_a_chain_in_time_uses_is_not_left_aside(problem: SearchProblem) -> None:
     assert problem.limit_ms is not None
-    kept = [union(levels.values()) for levels in in_time(problem, problem.limit_ms)]
+    kept = [union(levels.values()) for levels in Timing(problem).options(problem.limit_ms)]
     for label in every_chain(problem):
         assert all(members >> position & 1 for members, position in zip(kept, label.picks, strict=True))
 
 
 def test_what_is_plainly_too_slow_is_left_aside() -> None:
     problem = SearchProblem((levels_of([(1, 3), (2, 1)]), levels_of([(0, 2), (0, 4)])), (), limit_ms=4)
-    assert [*map(dict, in_time(problem, 4))] == [{(2, 1): 2}, {(0, 2): 1}]
+    assert [*map(dict, Timing(problem).options(4))] == [{(2, 1): 2}, {(0, 2): 1}]

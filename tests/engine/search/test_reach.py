@@ -9,7 +9,7 @@ from kb.engine.search.problem import SearchProblem
 from kb.engine.search.reach import fastest, feasible, soonest
 from tests.engine.search.problems import every_chain, problems
 
-MANY = settings(max_examples=400, deadline=None)
+MANY = settings(max_examples=400)
 
 
 def by_position(found: list[dict[int, int]]) -> list[dict[int, int]]:
