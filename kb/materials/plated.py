@@ -12,7 +12,6 @@ from typing import Any
 from kb.base.lexicon import Lexicon
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes, identify
-from kb.materials.qualified import qualified
 
 
 def plated(words: str, knowledge: Knowledge) -> Entry | dict[str, Any] | None:
@@ -70,8 +69,11 @@ def _metal(words: str, knowledge: Knowledge) -> Entry | None:
     named: Entry | classes.Class | None = classes.class_meant(words, knowledge)
     if named is None and matches and identify.clear(matches):
         named = matches[0].entry
-    elif named is None and (found := qualified(words, knowledge)) is not None:
-        named = found.named
+    elif named is None:
+        from kb.materials.qualified import qualified
+
+        found = qualified(words, knowledge)
+        named = found.named if found is not None else None
     if named is None:
         return None
     if isinstance(named, Entry):

@@ -19,8 +19,8 @@ from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
 from kb.quantities.layout import hours_of
 from kb.report.ready import ready_words
-from kb.report.text import STANDING
-from kb.report.trouble import days, items_of
+from kb.report.text import STANDING, days
+from kb.report.trouble import items_of
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.words import duration, message, shown
 

@@ -10,8 +10,7 @@ from kb.engine.plan import Plan
 from kb.planning.alternatives import LONGEST_DAYS, Alternative
 from kb.quantities.layout import hours_of
 from kb.report.first import SAME_MIN, SAME_SHARE, bond_words, speaks_against
-from kb.report.text import counted
-from kb.report.trouble import days
+from kb.report.text import counted, days
 from kb.rules.findings import distinct
 from kb.rules.words import duration, shown
 

@@ -13,8 +13,7 @@ from kb.planning.procedure import procedure
 from kb.quantities.layout import hours_of
 from kb.report.reading import must_know
 from kb.report.ready import ready_words
-from kb.report.text import STANDING, wrapped
-from kb.report.trouble import days
+from kb.report.text import STANDING, days, wrapped
 from kb.rules.findings import Finding
 from kb.rules.roles import OMITS_OF_SLOT, SLOTS
 from kb.rules.words import duration, message, shown

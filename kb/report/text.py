@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
 from collections.abc import Sequence
 from contextvars import ContextVar
+
+from kb.rules.words import days_words, duration
 
 #: The width of a line where nobody watches: what is printed or kept is the same everywhere.
 WIDTH = 96
@@ -74,3 +77,21 @@ def counted(number: int, what: str) -> str:
     ('1 oven', '2 ovens')
     """
     return f"{number} {what}{'' if number == 1 else 's'}"
+
+
+def days(value: float) -> str:
+    """Tell days, or hours below one.
+
+    >>> days(365.0), days(1.0), days(0.5)
+    ('365 days', '1 day', '12 h')
+    """
+    return hours(value * 24) if value < 1 else days_words(value)
+
+
+def hours(value: float) -> str:
+    """Tell hours and whole minutes, none too few.
+
+    >>> hours(26.51), hours(2.0), hours(0.75)
+    ('26 h 31 min', '2 h', '45 min')
+    """
+    return duration(math.ceil(value * 60 - 1e-6))

@@ -9,9 +9,9 @@ from typing import Any
 from kb.engine.chain import Chain
 from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.requirements import Requirement
-from kb.report.text import listed
+from kb.report.text import days, hours, listed
 from kb.rules.roles import SLOTS
-from kb.rules.words import days_words, duration, message, shown
+from kb.rules.words import message, shown
 
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
 #: What a requirement asks of a chain, after "Nothing …"; {0} is the value. A field and a word before the field alone.
@@ -185,24 +185,6 @@ def _told(field: str, value: Any) -> str:
     if field == "limits.ready_within_h" and value is not None:
         return hours(value)
     return days(value) if field == "service.duration_days" else shown(value)
-
-
-def days(value: float) -> str:
-    """Days, or hours below one.
-
-    >>> days(365.0), days(1.0), days(0.5)
-    ('365 days', '1 day', '12 h')
-    """
-    return hours(value * 24) if value < 1 else days_words(value)
-
-
-def hours(value: float) -> str:
-    """Hours and whole minutes, none too few.
-
-    >>> hours(26.51), hours(2.0), hours(0.75)
-    ('26 h 31 min', '2 h', '45 min')
-    """
-    return duration(math.ceil(value * 60 - 1e-6))
 
 
 def _fewer(field: str, words: Sequence[str]) -> str:
