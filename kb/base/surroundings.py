@@ -223,9 +223,10 @@ def split(entries: Iterable[Any]) -> tuple[list[Any], dict[str, Any]]:
             )
         word = named(typed)
         words.append(word)
-        # What is written as an exposure is called says no kind of it; nothing need be read to tell.
-        told = isinstance(typed, str) and typed not in exposures()
-        _, kind = _kinds_said_as().get(folded(typed), ("", "")) if told else ("", "")
+        kind = ""
+        # What is written as an exposure is called says no kind of it: nothing need be read to tell.
+        if isinstance(typed, str) and typed not in exposures():
+            _, kind = _kinds_said_as().get(folded(typed), ("", ""))
         given = {**({"of": [kind]} if kind else {}), **{name: value for name, value in table.items() if name != "is"}}
         if given and word in said:
             raise ValueError(f"'{word}' stands there twice with figures or kinds; write one table: {_BOTH}")

@@ -7,6 +7,7 @@ from typing import Any
 
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
+from kb.knowledge import Entry
 from kb.planning.alternatives import Alternative
 from kb.planning.firmness import firmness, rivals
 from kb.quantities.layout import hours_of
@@ -30,14 +31,14 @@ def why_first(plan: Plan, others: Sequence[Alternative]) -> str:
     first = plan.chains[0]
     if rival.cost == first.cost:
         return ""
-    reasons = [*speaks_against(plan, rival, first), *_in_favour(plan, first, rival)]
+    reasons = [*speaks_against(plan, rival, first), *speaks_for(plan, first, rival)]
     gap = hours_of(plan, rival).ready_after_min - hours_of(plan, first).ready_after_min
     if gap > max(SAME_MIN, SAME_SHARE * first.critical_path_min):
         worth = plan.screened.ranking.of_minutes(gap, plan.screened.scene["service"] or {}).points
         reasons.append((worth, f"it is ready {duration(gap)} sooner"))
     reasons.sort(key=lambda reason: -reason[0])
     told = "; ".join(words for _, words in reasons[:2]) or "it is a little better in several small things"
-    return f"Before {bond_words(rival)}: {told}."
+    return f"Chosen over {bond_words(rival, first)}: {told}."
 
 
 def why_words(plan: Plan, others: Sequence[Alternative]) -> str:
@@ -54,7 +55,8 @@ def how_firmly(plan: Plan, others: Sequence[Alternative]) -> str:
         return "Firm: no one judgement would turn it by counting half as much again, or half as much."
     means = plan.knowledge.tables["ranking"]["means"][found.level]
     more = "more" if found.share > 0 else "less"
-    return f"It turns where '{means}' counts {abs(found.share):.0%} {more}: then {bond_words(found.rival)} is first."
+    rival = bond_words(found.rival, plan.chains[0])
+    return f"It turns where '{means}' counts {abs(found.share):.0%} {more}: then {rival} is first."
 
 
 def firmness_json(plan: Plan, others: Sequence[Alternative]) -> dict[str, Any] | None:
@@ -81,12 +83,26 @@ def unlike(first: Chain, other: Chain) -> str:
     return " and ".join(dict.fromkeys(names)) or f"the cure {other.cure.get('id', '')}"
 
 
-def bond_words(chain: Chain) -> str:
-    """Name a chain by what makes it: its adhesive, or the gauge that is welded on, and its coats."""
-    entry = chain.pick("adhesive").entry or chain.pick("backing").entry
-    coats = " and ".join(coat.name for coat in chain.coatings)
+def bond_words(chain: Chain, beside: Chain | None = None) -> str:
+    """Name a chain by what makes it: its adhesive, or the gauge that is welded on, and its coats.
+
+    What it shares with one `beside` it, which was named already, is called the same.
+    """
+    glue, entry = chain.pick("adhesive").entry, _bond(chain)
     name = entry.name if entry else "nothing"
+    coats = " and ".join(coat.name for coat in chain.coatings)
+    if beside is not None:
+        same_bond, same_coats = entry == _bond(beside), chain.coatings == beside.coatings
+        if same_bond and same_coats:
+            return f"the same bond with {unlike(beside, chain)}"
+        name = f"the same {'adhesive' if glue else 'gauge'}" if same_bond else name
+        coats = f"the same {'coat' if len(chain.coatings) == 1 else 'coats'}" if same_coats and coats else coats
     return f"{name} under {coats}" if coats else f"{name}, bare"
+
+
+def _bond(chain: Chain) -> Entry | None:
+    """Give the adhesive, or the gauge that is welded on."""
+    return chain.pick("adhesive").entry or chain.pick("backing").entry
 
 
 def how_sure(plan: Plan) -> str:
@@ -121,7 +137,7 @@ def speaks_against(plan: Plan, rival: Chain, first: Chain) -> Iterator[tuple[int
             )
 
 
-def _in_favour(plan: Plan, first: Chain, rival: Chain) -> Iterator[tuple[int, str]]:
+def speaks_for(plan: Plan, first: Chain, rival: Chain) -> Iterator[tuple[int, str]]:
     """What speaks for the first chain alone, with its points."""
     known = {finding.rule.id for finding in rival.findings}
     for finding in distinct(first.findings):

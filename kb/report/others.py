@@ -9,7 +9,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.alternatives import LONGEST_DAYS, Alternative
 from kb.quantities.layout import hours_of
-from kb.report.first import SAME_MIN, SAME_SHARE, bond_words, speaks_against
+from kb.report.first import SAME_MIN, SAME_SHARE, bond_words, speaks_against, speaks_for
 from kb.report.text import counted, days
 from kb.rules.findings import distinct
 from kb.rules.words import duration, shown
@@ -30,7 +30,7 @@ def line(plan: Plan, other: Alternative) -> str:
     """Tell an alternative in a line: what it is, what it is like beside the first chain, and its bond."""
     if other.far:
         return f"{head(plan, other)}: {none_near(plan, other)}"
-    return f"{head(plan, other)}: {says(plan, other)}: {bond_words(other.chain)}"
+    return f"{head(plan, other)}: {bond_words(other.chain, plan.chains[0])}: {says(plan, other)}"
 
 
 def none_near(plan: Plan, other: Alternative) -> str:
@@ -49,7 +49,20 @@ def says(plan: Plan, other: Alternative) -> str:
     """Say what an alternative is like beside the first chain."""
     told = [*_service(other), *_time(plan, other), *_heat(plan.chains[0], other.chain)]
     told += [*_hazards(plan.chains[0], other.chain), *_cautions(plan.chains[0], other.chain)]
-    return "; ".join(told) or "as good but for its points"
+    return "; ".join(told or _worse(plan, other))
+
+
+def _worse(plan: Plan, other: Alternative) -> Iterator[str]:
+    """Say what puts an alternative behind the first chain, where neither time nor heat, hazard or number tells."""
+    first = plan.chains[0]
+    against = max(speaks_against(plan, other.chain, first), default=None)
+    in_favour = max(speaks_for(plan, first, other.chain), default=None)
+    if against is not None:
+        yield against[1]
+    elif in_favour is not None:
+        yield f"but for the first speaks: {in_favour[1]}"
+    else:
+        yield "a little worse in several small things"
 
 
 def _service(other: Alternative) -> Iterator[str]:

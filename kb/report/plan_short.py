@@ -84,7 +84,7 @@ def _above(plan: Plan, resolved: Resolved, first: Chain, others: Sequence[Altern
     yield wrapped(f"{capitalize_first(ready_words(hours_of(plan, first)))}.{in_time}", "READY    ")
     yield from chain_lines(first)
     if why := " ".join(filter(None, (why_first(plan, others), how_sure(plan)))):
-        yield clipped(why, "WHY      ", 2)
+        yield clipped(why, "WHY      ", 3)
     if firmly := how_firmly(plan, others):
         yield clipped(firmly, "HOW FIRM ", 2)
     if alike := equals(plan, others):

@@ -10,7 +10,7 @@ import pytest
 from kb.engine.plan import Engine, Plan
 from kb.planning.ask import Asked, ask
 from kb.planning.firmness import firmness, rivals
-from kb.report.first import FIRM_SHARE, equals, how_firmly, how_sure, why_first, why_words
+from kb.report.first import FIRM_SHARE, bond_words, equals, how_firmly, how_sure, why_first, why_words
 from kb.report.plan_text import plan_text
 from tests.oracles.jobs import random_job
 
@@ -39,10 +39,7 @@ def test_it_names_the_next_that_differs_and_no_points(answers: list[Asked]) -> N
             continue
         next_one = min(against, key=lambda chain: chain.cost)
         if next_one.cost > one.plan.chains[0].cost:
-            adhesive = next_one.pick("adhesive").entry or next_one.pick("backing").entry
-            assert adhesive
-            assert said.startswith(f"Before {adhesive.name}")
-            assert ": " in said
+            assert said.startswith(f"Chosen over {bond_words(next_one, one.plan.chains[0])}: ")
 
 
 def test_a_tie_between_families_is_told_and_never_broken_by_the_catalog(answers: list[Asked]) -> None:
@@ -53,7 +50,7 @@ def test_a_tie_between_families_is_told_and_never_broken_by_the_catalog(answers:
             if rival.cost == first.cost:
                 ties += 1
                 assert equals(one.plan, one.others)
-                assert not why_first(one.plan, one.others).startswith("Before")
+                assert not why_first(one.plan, one.others).startswith("Chosen over")
         for chain in one.plan.chains[1:]:
             assert (chain.cost == first.cost) <= bool(equals(one.plan, one.others))
     text = next(plan_text(one.plan, one.resolved, None, one.others) for one in answers if equals(one.plan, one.others))
