@@ -8,9 +8,11 @@ from typing import Any, cast
 import pytest
 
 from kb.engine.plan import Engine, Plan
+from kb.planning.alternatives import offered
 from kb.planning.ask import Asked, ask
 from kb.planning.firmness import firmness, rivals
 from kb.report.first import FIRM_SHARE, bond_words, equals, how_firmly, how_sure, why_first, why_words
+from kb.report.others import says
 from kb.report.plan_text import plan_text
 from tests.oracles.jobs import random_job
 
@@ -122,3 +124,17 @@ def test_the_shelf_is_named_where_it_decided() -> None:
     assert why_first(told_of(costs=(5,), supplied=1), ()) == "It is the best that the shelf can supply."
     assert why_first(told_of(costs=(5,)), ()).startswith("Nothing that differs from it")
     assert not why_first(told_of(costs=(5,), top=1), ())
+
+
+def test_of_an_alternative_only_what_differs_is_named_and_what_it_lacks_is_said(answers: list[Asked]) -> None:
+    shared = 0
+    for one in answers:
+        first = one.plan.chains[0]
+        for other in offered(one.others):
+            named = bond_words(other.chain, first)
+            glue = other.chain.pick("adhesive").entry
+            if glue is not None and glue == first.pick("adhesive").entry:
+                shared += 1
+                assert glue.name not in named
+            assert says(one.plan, other)
+    assert shared > 20
