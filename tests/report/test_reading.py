@@ -45,4 +45,4 @@ def test_nothing_is_lost(fitted: Asked) -> None:
 def test_both_texts_begin_with_it(fitted: Asked, shown: str) -> None:
     lines = answer_text(fitted, shown).splitlines()
     first = next(line for line in lines if line.startswith(("  ! ", "  caution: ")))
-    assert "off, discharge it" in first
+    assert "switch off and discharge" in first
