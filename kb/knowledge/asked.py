@@ -52,6 +52,24 @@ class OpenTable(Strict):
     among: tuple[Id, ...] = Field(min_length=2)
 
 
+class WipedTable(Strict):
+    """What a coat is exposed to where a liquid of some sort is wiped over it, and of which kinds that is."""
+
+    kind: Literal["degreaser", "conditioner", "neutraliser"]
+    when: tuple[WhenTable, ...] = Field(min_length=1)
+    exposure: str
+    of: tuple[str, ...] = ()
+    of_fact: Text | None = None
+
+    @model_validator(mode="after")
+    def _closed(self) -> Self:
+        if self.exposure not in v.EXPOSURES:
+            raise ValueError(f"exposure: '{self.exposure}' is not an exposure")
+        if strange := set(self.of) - set(exposures()[self.exposure].kinds):
+            raise ValueError(f"of: '{self.exposure}' is of no kind {', '.join(sorted(strange))}")
+        return self
+
+
 class AskedTable(Strict):
     """The whole file."""
 
@@ -60,6 +78,8 @@ class AskedTable(Strict):
     classes: tuple[ClassTable, ...]
     exposures: dict[str, tuple[Text, ...]]
     kinds: dict[str, dict[str, tuple[Text, ...]]]
+    heated: dict[str, dict[Text, float]]
+    wiped: tuple[WipedTable, ...]
     open: tuple[OpenTable, ...]
 
     @model_validator(mode="after")
@@ -67,6 +87,9 @@ class AskedTable(Strict):
         for exposure in self.exposures:
             if exposure not in v.EXPOSURES:
                 raise ValueError(f"exposures: '{exposure}' is not an exposure")
+        for exposure in self.heated:
+            if exposure not in v.EXPOSURES:
+                raise ValueError(f"heated: '{exposure}' is not an exposure")
         for exposure, called in self.kinds.items():
             if exposure not in v.EXPOSURES:
                 raise ValueError(f"kinds: '{exposure}' is not an exposure")
@@ -103,9 +126,11 @@ def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mappin
         for item in asked.among:
             _known(item, items, shown)
     for exposure in v.EXPOSURES:
-        note((exposure, *table.exposures.get(exposure, ())), ("exposure", (exposure, ())))
+        note((exposure, *table.exposures.get(exposure, ())), ("exposure", (exposure, (), None)))
         for of, called in table.kinds.get(exposure, {}).items():
-            note(called, ("exposure", (exposure, (of,))))
+            note(called, ("exposure", (exposure, (of,), None)))
+        for name, at_c in table.heated.get(exposure, {}).items():
+            note((name,), ("exposure", (exposure, (), at_c)))
     for kind, families in v.FAMILIES.items():
         for family in families:
             note((family,), ("family", (kind, family)))
@@ -113,6 +138,10 @@ def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mappin
         "classes": tuple(
             (row.words[0], row.kind, row.families, tuple(pack(w.condition()) for w in row.when), row.items, row.meant)
             for row in table.classes
+        ),
+        "wiped": tuple(
+            (row.kind, tuple(pack(w.condition()) for w in row.when), row.exposure, row.of, row.of_fact)
+            for row in table.wiped
         ),
         "open": tuple((row.words[0], row.among) for row in table.open),
         "runs": {run: tuple(meanings) for run, meanings in runs.items()},

@@ -52,7 +52,7 @@ DERIVED = (
     *(f"base_{name}" for name in BASE),
     "ruined_by",
     "worn_by",
-    *(f"{state}_in.{exposure}" for state in ("ruined", "worn") for exposure in KINDS_FACT),
+    *(f"{state}_in.{exposure}" for state in ("ruined", "worn", "good") for exposure in KINDS_FACT),
     "grade_limits",
     "through_limits",
     *DERIVED_HAZARDS,
@@ -202,6 +202,7 @@ def _resistance(told: Facts) -> dict[str, Any]:
             by_kind = {k: told.get(f"{exposure}.except.{k}", grades[exposure]) for k in exposures()[exposure].kinds}
             found[f"ruined_in.{exposure}"] = [kind for kind, grade in by_kind.items() if grade == "poor"]
             found[f"worn_in.{exposure}"] = [kind for kind, grade in by_kind.items() if grade == "fair"]
+            found[f"good_in.{exposure}"] = [kind for kind, grade in by_kind.items() if grade == "good"]
     limits = [(*name.split("."), most) for name, most in told.items() if name.partition(".")[2] in LIMITED]
     found["grade_limits"] = [(exposure, LIMITED[by], most) for exposure, by, most in limits]
     found["through_limits"] = [row for row in found["grade_limits"] if exposures()[row[0]].through]

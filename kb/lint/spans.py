@@ -139,8 +139,9 @@ def _empty_family(tree: Tree) -> Found:
 def _foreign_family(tree: Tree) -> Found:
     """Lists of families with a word that is none."""
     lists: tuple[tuple[str, str, str], ...] = (
-        ("coating", "sticks_over", "coating"), ("treatment", "treats", "substrate"),
-        ("treatment", "serves", "adhesive"), ("backing", "bonds_with", "adhesive"),
+        ("coating", "sticks_over", "coating"), ("coating", "holds_little_over", "coating"),
+        ("treatment", "treats", "substrate"), ("treatment", "serves", "adhesive"),
+        ("backing", "bonds_with", "adhesive"), ("backing", "bonds_also_with", "adhesive"),
     )  # fmt: skip
     for kind, name, of in lists:
         for item in tree.items.values():

@@ -5,12 +5,14 @@ Every reading is given; which is meant, what stands beside it decides (kb.engine
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from kb.base.errors import BadInput
 from kb.base.lexicon import Lexicon, run_of, squeezed
+from kb.base.units import to_unit
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
@@ -23,6 +25,13 @@ OFFERED, ALIKE = 75.0, 85.0
 SLIP, SEEN = 90.0, 80.0
 #: What can be done about a word that nothing has: makers' names are not in here, what things are made of is.
 _TEACH = "say what it is made of (`tackroom list`), or teach the word once: `tackroom call WORD ITEM`"
+#: Degrees as they are typed beside what is so hot, and what is meant where they stand alone.
+_DEGREES = re.compile(
+    r"(?:\b(?:at|of|up to)\s+)?(?<![\w.])(?P<minus>minus\s+)?(?P<number>[-+]?\d+(?:\.\d+)?)\s*"
+    r"(?:°|deg(?:rees?)?\.?)?\s*(?P<unit>[cf]|celsius|fahrenheit)\b",
+    re.IGNORECASE,
+)
+_HEAT = "dry-air"
 #: Shorter words are never taken for a slip of one another.
 SHORT = 5
 #: What is said of a class in asked.toml as a number: of things that go as well, the greater is meant.
@@ -46,6 +55,8 @@ class Reading:
     not_known: tuple[str, ...] = ()
     #: Of an exposure the kinds that are meant; empty where no kind is named.
     of: tuple[str, ...] = ()
+    #: Of an exposure how hot or cold it is [degC]; None where nobody said.
+    at_c: float | None = None
 
 
 def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
@@ -61,6 +72,8 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
         return [_item(exact)]
     if words in EXPOSURES:
         return [Reading("exposure", words)]
+    if (heated := _heated(words, knowledge, where)) is not None:
+        return [heated]
     if (finished := resolve.finish_on_metal(words, knowledge, where)) is not None:
         return [_item(finished.entry)]
     found = list(_Words(words, knowledge).meanings(where))
@@ -137,8 +150,8 @@ class _Words:
 
     def _meaning(self, sort: str, which: Any) -> Iterator[Reading]:
         if sort == "exposure":
-            name, of = which
-            yield Reading("exposure", name, of=of)
+            name, of, at_c = which
+            yield Reading("exposure", name, of=of, at_c=at_c)
         elif sort == "class":
             name, kind, families, when, items, meant = self.asked["classes"][which]
             conditions = [unpack(condition) for condition in when]
@@ -162,6 +175,23 @@ class _Words:
         """BadInput: what was typed may be any of these, and they are handled differently."""
         _, among = self.asked["open"][number]
         raise BadInput(where, f"'{self.words}' may mean several things", f"write one of: {', '.join(among)}")
+
+
+def _heated(words: str, knowledge: Knowledge, where: str) -> Reading | None:
+    """Read an exposure with a number of degrees beside it, or degrees alone: "oil at 120 C", "200 degC"."""
+    found = _DEGREES.search(words)
+    if found is None:
+        return None
+    number = f"-{found['number']}" if found["minus"] else found["number"]
+    at_c = to_unit(f"{number} deg{found['unit'][0].upper()}", "degC")
+    rest = f"{words[: found.start()]} {words[found.end() :]}".strip()
+    if not rest:
+        return Reading("exposure", _HEAT, at_c=at_c)
+    try:
+        meant = readings(rest, knowledge, where)
+    except BadInput:
+        return None
+    return next((replace(reading, at_c=at_c) for reading in meant if reading.kind == "exposure"), None)
 
 
 def _item(entry: Entry) -> Reading:

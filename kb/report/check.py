@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from kb.engine.check import NOT_KNOWN, Answer, Asked, Checked, Remedy, Unknown, Use
-from kb.report.members import count_words, differ, member_words
+from kb.engine.check import EXPOSURE, NOT_KNOWN, Answer, Asked, Checked, Remedy, Unknown, Use
+from kb.report.members import count_words, differ, member_words, whose_words
 from kb.report.text import listed, wrapped
 from kb.rules.findings import Finding
 from kb.rules.words import finding_json, message, shown
@@ -42,7 +42,14 @@ def check_json(found: Answer, remedies: Sequence[Remedy] | None = ()) -> dict[st
             for u in checked.uses
         ],
         "orders": [{"items": list(ids), "verdict": verdict} for ids, verdict in checked.orders.items()],
-        "by_member": [{"items": list(m.checked.items), "verdict": m.checked.verdict} for m in found.members],
+        "by_member": [
+            {
+                "items": list(m.checked.items),
+                "verdict": m.checked.verdict,
+                "rules": sorted({f.rule.id for f in (*m.checked.findings, *m.checked.notes, *m.checked.suits)}),
+            }
+            for m in found.members
+        ],
         "remedies": [
             {"do": "swap" if r.item else "add", "item": r.item or None, "by": list(r.by), "verdict": r.verdict}
             for r in remedies or ()
@@ -61,6 +68,7 @@ def _read_json(asked: Asked) -> dict[str, Any]:
         "members": [thing.id for thing in asked.things] if asked.is_class else [],
         "may_also_be": list(asked.others),
         "not_known": list(asked.not_known),
+        "at_c": next((thing.at_c for thing in asked.things), None),
     }
 
 
@@ -72,15 +80,19 @@ def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
     lines += [wrapped(said, "  ") for said in [*order_words(checked), *use_words(checked.uses)]]
     lines += [wrapped(said, "  ") for said in member_words(found.members)]
     for finding in worst_first(checked.findings):
-        lines += list(_finding(finding))
-    lines += [wrapped(f"{message(f)} [{_basis(f)}]", "  known: ", 4) for f in checked.suits]
+        lines += list(_finding(finding, whose_words(finding, found.members)))
+    for finding in checked.suits:
+        whose = whose_words(finding, found.members)
+        lines.append(wrapped(f"{_said(finding, whose)} [{_basis(finding)}]", "  known: ", 4))
     unknown = not_known(checked)
     lines += [wrapped(said, "  not known: ", 4) for said in map(unknown_words, unknown[:MOST_TOLD])]
     if len(unknown) > MOST_TOLD:
         lines.append(f"  not known: {len(unknown) - MOST_TOLD} more such pairs")
     if checked.notes:
         lines.append("  Said of one of them by itself, whatever it goes with:")
-        lines += [wrapped(f"{message(f)} [{f.rule.id}]", f"  - {f.verdict}: ", 4) for f in worst_first(checked.notes)]
+        for finding in worst_first(checked.notes):
+            said = _said(finding, whose_words(finding, found.members))
+            lines.append(wrapped(f"{said} [{finding.rule.id}]", f"  - {finding.verdict}: ", 4))
     if remedies:
         lines.append("  What would do:")
         lines += [wrapped(remedy_words(remedy), "  - ", 4) for remedy in remedies]
@@ -98,8 +110,13 @@ def said_of(found: Answer) -> str:
     return SAID[verdict]
 
 
-def _finding(finding: Finding) -> Iterator[str]:
-    yield wrapped(f"{message(finding)} [{_basis(finding)}]", f"  {finding.verdict}: ", 4)
+def _said(finding: Finding, whose: str) -> str:
+    """What a rule says, and of which members of a class it says it."""
+    return f"{message(finding)}{f' (said of {whose})' if whose else ''}"
+
+
+def _finding(finding: Finding, whose: str) -> Iterator[str]:
+    yield wrapped(f"{_said(finding, whose)} [{_basis(finding)}]", f"  {finding.verdict}: ", 4)
     yield wrapped(finding.rule.because, "    because: ", 13)
     if finding.rule.instead:
         yield wrapped(finding.rule.instead, "    instead: ", 13)
@@ -116,15 +133,20 @@ def _basis(finding: Finding) -> str:
 def readings(asked: Iterable[Asked]) -> Iterator[str]:
     """How each word was read, where that isn't just as it was typed.
 
-    >>> list(readings([Asked("gear oil", "exposure", "mineral-oil", ()), Asked("acetone", "degreaser", "acetone", ())]))
+    >>> list(readings([Asked("gear oil", "exposure", "mineral-oil", (Thing("mineral-oil"),))]))
     ['"gear oil" is read as mineral-oil, an exposure.']
+    >>> list(readings([Asked("acetone", "degreaser", "acetone", ())]))
+    []
     """
     for one in asked:
-        if one.is_class:
+        if one.wiped:
+            meant = listed([thing.words for thing in one.things])
+            yield f'"{one.typed}", wiped over a coat, is judged as {meant} on it.'
+        elif one.is_class:
             yield f'"{one.typed}" is a class: {listed([thing.id for thing in one.things])}.'
         elif one.name != one.typed.replace(" ", "-").lower():
-            of = listed([kind for thing in one.things for kind in thing.of])
-            yield f'"{one.typed}" is read as {one.name}{f" ({of})" if of else ""}, {_kind(one.kind)}.'
+            name = one.things[0].words if one.kind == EXPOSURE else one.name
+            yield f'"{one.typed}" is read as {name}, {_kind(one.kind)}.'
         if one.not_known:
             strange = listed([f'"{word}"' for word in one.not_known])
             yield f'In "{one.typed}", {strange} is nothing that is known here: nothing of it was judged.'
@@ -166,12 +188,13 @@ def unknown_words(unknown: Unknown) -> str:
     """Of what nothing is known, in a sentence.
 
     >>> unknown_words(Unknown("acetone", "butyl-mastic-tape", None))
-    'acetone and butyl-mastic-tape never meet in a chain'
+    'acetone and butyl-mastic-tape never meet in a chain: what comes of them together is not known'
     """
     if unknown.relation is None:
         if unknown.first == unknown.second:
             return f"{unknown.first} is named twice"
-        return f"{unknown.first} and {unknown.second} never meet in a chain"
+        never = f"{unknown.first} and {unknown.second} never meet in a chain"
+        return f"{never}: what comes of them together is not known"
     return f"{unknown.first} {unknown.relation.words} {unknown.second}: nothing says that it goes well"
 
 

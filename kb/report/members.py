@@ -7,8 +7,11 @@ from collections.abc import Iterator, Sequence
 
 from kb.engine.check import NOT_KNOWN, VERDICTS, Member, Thing
 from kb.report.text import listed
+from kb.rules.findings import Finding
 from kb.rules.words import value_words
 
+#: So many members of whom a rule speaks are named; more are counted.
+MOST_NAMED = 5
 #: What is said of so many members of a class.
 _COUNTED = {
     "compatible": "go together",
@@ -57,6 +60,30 @@ def member_words(members: Sequence[Member]) -> Iterator[str]:
             yield f"{named}: {'; '.join(_with(verdict, beside, others) for verdict, beside in fare)}."
 
 
+def whose_words(finding: Finding, members: Sequence[Member]) -> str:
+    """Say of which members a rule speaks; "" where they are all, or where there is but one thing that is meant.
+
+    A rule is told once, in the words of the first member: what holds of only some must not be read of all.
+    """
+    rule = finding.rule.id, finding.known
+    spoken = [member for member in members if rule in _rules(member)]
+    columns = list(zip(*(member.things for member in members), strict=True))
+    named = {item for _, item, _ in finding.names}
+    told = []
+    for place, column in enumerate(columns):
+        among, here = list(dict.fromkeys(column)), list(dict.fromkeys(member.things[place] for member in spoken))
+        # Of one alone its own words say it.
+        if len(here) < len(among) and (len(here) > 1 or here[0].id not in named):
+            names = _named(here, among)
+            told.append(listed(names) if len(names) <= MOST_NAMED else f"{len(here)} of {len(among)}")
+    return listed(told, "with")
+
+
+def _rules(member: Member) -> set[tuple[str, bool]]:
+    checked = member.checked
+    return {(said.rule.id, said.known) for said in (*checked.findings, *checked.notes, *checked.suits)}
+
+
 def _alike(members: Sequence[Member], place: int, others: Sequence[int]) -> dict[_Fares, list[Thing]]:
     """The things at a place, by how they fare with the things at the other places."""
     fares: dict[Thing, dict[str, list[tuple[Thing, ...]]]] = {}
@@ -75,7 +102,7 @@ def _with(verdict: str, beside: Sequence[tuple[Thing, ...]], others: Sequence[Se
     if len(others) == 1:
         named = _named([thing for (thing,) in beside], others[0])
     else:
-        named = [" + ".join(thing.id for thing in things) for things in beside]
+        named = [" + ".join(thing.words for thing in things) for things in beside]
     return f"{value_words(verdict)} with {listed(named)}"
 
 
@@ -90,7 +117,7 @@ def _named(things: Sequence[Thing], among: Sequence[Thing]) -> list[str]:
     for thing in things:
         family = _family(thing)
         whole = len(families) > 1 and here[family] == families[family] > 1
-        found[f"{family} (all {families[family]})" if whole else thing.id] = None
+        found[f"{family} (all {families[family]})" if whole else thing.words] = None
     return list(found)
 
 

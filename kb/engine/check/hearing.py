@@ -14,7 +14,7 @@ from typing import NamedTuple
 from kb.base.vocabulary import PROOF_STAGE, STAGES
 from kb.engine.chain import scene_with
 from kb.engine.check.layout import Layout
-from kb.engine.check.things import Situation
+from kb.engine.check.things import COLD, HOT, Situation
 from kb.engine.domain import Domain
 from kb.engine.grounding import Conjunction, Grounder
 from kb.engine.search.masks import positions_of
@@ -185,15 +185,20 @@ class Hearing:
     def _hangs_on_job(self, rule: Rule) -> bool:
         """Whether a condition reads only what no job has said.
 
-        What is exposed is judged all the same, and how long or how hot for is then not known.
+        What is exposed is judged all the same, and how long or how hot for is then not known; so is what was said to
+        be so hot or cold.
         """
         absent = [clauses for clauses in _reads(rule) if all(any(map(self._untold, paths)) for paths in clauses)]
         if not absent:
             return False
         untold = (path for clauses in absent for clause in clauses for path in clause if self._untold(path))
-        return not (self.situation.exposures and _asks_for_exposure(rule)) or any(
-            role_of(path) != "service" for path in untold
-        )
+        told = self.situation.exposures and (_asks_for_exposure(rule) or self._told_heat(rule))
+        return not told or any(role_of(path) != "service" for path in untold)
+
+    def _told_heat(self, rule: Rule) -> bool:
+        """Whether it reads how hot or cold it gets, and that was said."""
+        said = {f"service.{name}" for name in (*HOT, *COLD) if name in (self.situation.scene["service"] or {})}
+        return any(not said.isdisjoint(paths) for clauses in _reads(rule) for paths in clauses)
 
     def _untold(self, path: str) -> bool:
         """Whether a fact is one of a job's that nobody gave, and that no job has that doesn't say it."""

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from kb.base.errors import BadInput
 from kb.engine.check.things import SEVERAL, Thing
+from kb.engine.check.wiped import exposed_to, wiped
 from kb.knowledge import Knowledge
 from kb.materials.asked import Reading, readings
 from kb.rules.relations import EXPOSURE, KINDS_BESIDE, KINDS_MET, meet
@@ -44,6 +45,8 @@ class Asked(NamedTuple):
     others: tuple[str, ...] = ()
     #: What was typed beside the name and is not known here.
     not_known: tuple[str, ...] = ()
+    #: The liquid that is wiped over a coat, where what it does there is what is asked.
+    wiped: str = ""
 
 
 class Question(NamedTuple):
@@ -68,21 +71,33 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
         first, then = (typed[place] for place in against)
         said = f"no chain puts '{then}' ({chosen[against[1]].kind}) on after '{first}' ({chosen[against[0]].kind})"
         raise BadInput(where, said, "name them in the order of work, or without a word of order")
+    asked = [
+        Asked(
+            one,
+            reading.kind,
+            reading.name,
+            tuple(Thing(entry.id, entry) for entry in reading.members)
+            or (Thing(reading.name, of=reading.of, at_c=reading.at_c),),
+            reading.is_class,
+            tuple(other.kind for other in may_be if other is not reading),
+            reading.not_known,
+        )
+        for one, reading, may_be in zip(typed, chosen, found, strict=True)
+    ]
+    over = wiped([one.kind for one in asked], ordered)
     return Question(
-        tuple(
-            Asked(
-                one,
-                reading.kind,
-                reading.name,
-                tuple(Thing(entry.id, entry) for entry in reading.members) or (Thing(reading.name, of=reading.of),),
-                reading.is_class,
-                tuple(other.kind for other in may_be if other is not reading),
-                reading.not_known,
-            )
-            for one, reading, may_be in zip(typed, chosen, found, strict=True)
-        ),
-        ordered,
+        tuple(_as_wiped(one, knowledge) if place in over else one for place, one in enumerate(asked)), ordered
     )
+
+
+def _as_wiped(asked: Asked, knowledge: Knowledge) -> Asked:
+    """Read a liquid that is wiped over a coat as what the coat is exposed to; as it is where that is not known."""
+    things = tuple(dict.fromkeys(thing for one in asked.things if (thing := exposed_to(one, knowledge)) is not None))
+    if not things:
+        return asked
+    several = len(things) > 1
+    name = asked.name if several else things[0].id
+    return asked._replace(kind=EXPOSURE, name=name, things=things, is_class=several, others=(), wiped=asked.name)
 
 
 def _against(combo: Sequence[Reading]) -> tuple[int, int] | None:
@@ -96,7 +111,7 @@ def _against(combo: Sequence[Reading]) -> tuple[int, int] | None:
             (a, b)
             for (a, first), (b, then) in pairwise(placed)
             if WHEN[first] > WHEN[then] and (WHEN[then] or first == "coating")
-            if frozenset((first, then)) not in KINDS_BESIDE
+            if frozenset((first, then)) not in KINDS_BESIDE and not wiped((first, then), ordered=True)
         ),
         None,
     )

@@ -14,11 +14,17 @@ from kb.base.vocabulary import EXPOSURES
 from kb.engine.scene import scene_of
 from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.derive import ROOM_C
 from kb.rules.clauses import UNKNOWN, Facts
 from kb.rules.job_facts import job_facts
 from kb.rules.relations import EXPOSURE
 from kb.rules.roles import BESIDE_ROLES, CHAIN_ROLE, JOB_ROLES, SLOTS
+from kb.rules.words import shown
 
+#: The facts of a service that its hot end sets, and its cold one.
+HOT, COLD = ("high_c", "stated_high_c", "peak_c"), ("low_c", "stated_low_c")
+#: So cold a service says nothing of what a part endures.
+_NO_HEAT_C = -200.0
 #: Of these several may be named at once; of every other kind a chain holds one.
 SEVERAL = (EXPOSURE, "coating", "abrasive")
 
@@ -31,11 +37,23 @@ class Thing:
     entry: Entry | None = field(default=None, compare=False)
     #: Of an exposure the kinds that are meant; empty where no kind is named.
     of: tuple[str, ...] = ()
+    #: Of an exposure how hot or cold it is [degC]; None where nobody said.
+    at_c: float | None = None
 
     @property
     def kind(self) -> str:
         """The kind of the item."""
         return self.entry.kind if self.entry else EXPOSURE
+
+    @property
+    def words(self) -> str:
+        """What it is called, an exposure with its kinds and how hot it is.
+
+        >>> Thing("solvent-splash", of=("ketone",)).words, Thing("mineral-oil", at_c=120.0).words
+        ('solvent-splash (ketone)', 'mineral-oil (120 degC)')
+        """
+        more = [*self.of, *([f"{shown(self.at_c)} degC"] if self.at_c is not None else [])]
+        return f"{self.id} ({', '.join(more)})" if more else self.id
 
 
 class Setting(NamedTuple):
@@ -112,7 +130,7 @@ def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledg
     if exposures:
         service = scene["service"] or {}
         joined = {name: (*service.get(name, ()), *words) for name, words in _surroundings(exposures).items()}
-        scene["service"] = {**service, **joined}
+        scene["service"] = {**service, **joined, **_heat(exposures, service)}
     return scene
 
 
@@ -120,6 +138,20 @@ def _surroundings(exposures: Sequence[Thing]) -> dict[str, tuple[str, ...]]:
     """The facts of a service in which something is exposed to these, and nothing more is said."""
     words = tuple(thing.id for thing in exposures)
     return {"exposures": words, **implied(words, {thing.id: thing.of for thing in exposures})}
+
+
+def _heat(exposures: Sequence[Thing], service: Facts) -> dict[str, Any]:
+    """What is said of how hot or cold these are, beside what the `service` of a job says; nothing where nothing is."""
+    said = [(thing.id, thing.at_c) for thing in exposures if thing.at_c is not None]
+    found: dict[str, Any] = {}
+    for names, worst in ((HOT, max), (COLD, min)):
+        if ends := [c for _, c in said if (c >= ROOM_C) == (worst is max)]:
+            found |= {name: worst([*ends, *([service[name]] if name in service else [])]) for name in names}
+    if said:
+        # It comes from a room, where it was bonded.
+        found = {name: ROOM_C for name in (*HOT, *COLD) if name not in service} | found
+        found["met"] = (*service.get("met", ()), *((word, "high_c", c) for word, c in said))
+    return found
 
 
 def usual_tables(part: Entry | None) -> dict[str, Facts]:
@@ -136,7 +168,7 @@ def usual_tables(part: Entry | None) -> dict[str, Facts]:
 
 @cache
 def _plain_job() -> Job:
-    said: dict[str, Any] = {"part": {"substrate": "any"}, "service": {"temperature_c": [20, 20]}}
+    said: dict[str, Any] = {"part": {"substrate": "any"}, "service": {"temperature_c": [_NO_HEAT_C, _NO_HEAT_C]}}
     return job_of(said, "check")
 
 

@@ -158,7 +158,11 @@ class Bench:
     def _hearings(self, situation: Situation) -> tuple[Hearing, Approvals]:
         """The rules that can speak there; for things of the same kinds that stand in no slot they are the same."""
         kinds = frozenset(thing.kind for thing in situation.things)
-        fixed = tuple(thing.id for thing in situation.things if thing.entry is None or thing.kind == "substrate")
+        fixed = tuple(
+            (thing.id, thing.of, thing.at_c)
+            for thing in situation.things
+            if thing.entry is None or thing.kind == "substrate"
+        )
         beside = tuple(id(situation.scene.get(kind)) for kind in ("substrate", "aid", "substance"))
         key = (kinds, fixed, beside)
         if key not in self._heard:

@@ -27,6 +27,7 @@ class Backing(Item):
     elongation_pct: Positive | None = None
     fatigue: Literal["low", "medium", "high"] | None = Field(None, description="life in cyclic strain")
     bonds_with: tuple[str, ...] = Field(description="adhesive families that bond it")
+    bonds_also_with: tuple[str, ...] = Field((), description="families that hold on it, and that it isn't made for")
     insulates: bool
     conformable: bool
     water_uptake: Level | None = None
@@ -163,6 +164,9 @@ class Coating(Mixture):
     gives_off: tuple[Literal["amine", "sulfur", "tin", "plasticiser", "oil", "silicone-oil", "none"], ...] = ()
     corrosive_to: tuple[str, ...] = Field((), description="substrate families that it corrodes; copper: grid and leads")
     sticks_over: tuple[str, ...] | None = Field(None, description="coating families that it holds on to; left out: any")
+    holds_little_over: tuple[str, ...] = Field(
+        (), description="families from which it can be peeled, and which it seals"
+    )
     water_vapour: Literal["open", "slow", "barrier"] = Field(description="how freely vapour goes through its thickness")
     mechanical: Literal["none", "light", "firm"]
     resists: Resists

@@ -15,7 +15,7 @@ from kb.engine.check import EXPOSURE, GRID_KINDS, PRESET, Answer, Grid, grid_of,
 from kb.knowledge import Knowledge
 from kb.report import check as report
 from kb.report import matrix as grids
-from kb.report.members import member_words
+from kb.report.members import member_words, whose_words
 from kb.report.pictures.grids import matrix_picture
 from kb.web.desk import Desk, TheDesk
 from kb.web.forms import pairs_of, query_of
@@ -73,7 +73,10 @@ def _verdict(words: list[str], request: Request, desk: Desk, ordered: bool) -> d
     return {
         "checked": checked,
         "verdict_words": report.said_of(found).partition(": ")[2],
-        "said": [(said(f), f.rule.instead) for f in report.worst_first(checked.findings)],
+        "said": [
+            (said(f), f.rule.instead, in_names(whose_words(f, found.members), desk.known))
+            for f in report.worst_first(checked.findings)
+        ],
         "suits": [said(f) for f in checked.suits],
         "notes": [said(f) for f in report.worst_first(checked.notes)],
         "named": [name_of(item, desk.known) for item in checked.items],

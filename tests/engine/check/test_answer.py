@@ -39,6 +39,16 @@ def test_where_members_differ_it_is_told_who_fares_how(engine: Engine) -> None:
     assert document["classes"] == {rtv["as"]: rtv["members"], brass["as"]: brass["members"]}
 
 
+def test_a_rule_says_of_which_members_it_speaks(engine: Engine) -> None:
+    text = " ".join(check_text(asked(engine, "IPA", "over", "conformal coating")).split())
+    assert "does not last under solvent splashes (said of acrylic-lacquer (all 6) and " in text
+    assert "(said of parylene (all 3)) [coating-graded-good-in-this-exposure" in text
+    alike = " ".join(check_text(asked(engine, "acetone", "over", "parylene-c-type")).split())
+    assert "said of" not in alike
+    rows = check_json(asked(engine, "IPA", "over", "conformal coating"))["by_member"]
+    assert {"solvent-splash-ruins-coat" in row["rules"] for row in rows} == {True, False}
+
+
 def test_of_two_classes_the_one_is_told_that_says_most(engine: Engine) -> None:
     text = " ".join(check_text(asked(engine, "epoxy", "silicone")).split())
     assert "silicone-acetoxy (all 3): blocked with each." in text
@@ -130,7 +140,7 @@ def test_document_and_text(engine: Engine) -> None:
 
 
 def test_what_is_not_known_is_said_to_be(engine: Engine) -> None:
-    found = asked(engine, "acetone", "butyl-mastic-tape")
+    found = asked(engine, "oxygen-plasma", "butyl-mastic-tape")
     document = check_json(found)
     assert (document["verdict"], document["unseen"]) == ("not-known", True)
-    assert "acetone and butyl-mastic-tape never meet in a chain" in check_text(found)
+    assert "butyl-mastic-tape and oxygen-plasma never meet in a chain" in check_text(found)

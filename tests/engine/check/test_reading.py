@@ -141,3 +141,27 @@ def test_a_part_may_be_described(knowledge: Knowledge) -> None:
     assert entry.facts["porous"] is True
     with pytest.raises(BadInput, match="can't be read"):
         readings("{ like = ", knowledge, "t")
+
+
+@pytest.mark.parametrize(
+    ("typed", "name", "at_c"),
+    [
+        ("oil at 120 C", "mineral-oil", 120.0),
+        ("120 degC engine oil", "mineral-oil", 120.0),
+        ("minus 40 C", "dry-air", -40.0),
+        ("212 degF", "dry-air", 100.0),
+        ("boiling water", "fresh-water-immersion", 100.0),
+        ("oil", "mineral-oil", None),
+    ],
+)
+def test_degrees_beside_an_exposure_say_how_hot_it_is(
+    typed: str, name: str, at_c: float | None, knowledge: Knowledge
+) -> None:
+    (found,) = [one for one in asked(knowledge, typed, "PU lacquer").asked if one.kind == "exposure"]
+    assert (found.name, found.things[0].at_c) == (name, pytest.approx(at_c) if at_c else None)
+
+
+def test_degrees_beside_anything_else_are_no_heat(knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput):
+        readings("wombat at 120 C", knowledge, "t")
+    assert [r.kind for r in readings("S235", knowledge, "t")] == ["substrate"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kb.engine.check import NOT_KNOWN, Setting, check, either_way, supplied, worst
+from kb.engine.check import NOT_KNOWN, Bench, Setting, Thing, answer, check, either_way, question, supplied, worst
 from kb.engine.plan import Engine
 from kb.job import job_of
 from tests.engine.check.asking import spoken, thing, together
@@ -154,3 +154,18 @@ def test_verdicts_rank() -> None:
     assert worst(("compatible", NOT_KNOWN)) == NOT_KNOWN
     assert worst((NOT_KNOWN, "caution")) == "caution"
     assert worst(("needs", "caution", "blocked")) == "blocked"
+
+
+def test_what_is_too_hot_or_too_cold_is_told_without_a_job(engine: Engine) -> None:
+    hot = answer(engine, question(("90 C", "microcrystalline-wax-plain"), engine.knowledge, "t")).checked
+    assert "coat-too-hot-at-peak" in {f.rule.id for f in hot.findings if f.known}
+    cold = answer(engine, question(("minus 60 C", "microcrystalline-wax-plain"), engine.knowledge, "t")).checked
+    assert "coat-too-cold-for-long" in {f.rule.id for f in cold.findings if not f.known}
+    room = answer(engine, question(("30 C", "microcrystalline-wax-plain"), engine.knowledge, "t")).checked
+    assert room.verdict == "compatible"
+
+
+def test_one_liquid_at_two_heats_is_judged_twice(engine: Engine) -> None:
+    bench = Bench(engine)
+    oil = [bench.check((Thing("mineral-oil", at_c=c), thing(engine, "nitrile-lacquer-air-drying"))) for c in (30, 200)]
+    assert [one.verdict for one in oil][1] == "blocked" != oil[0].verdict
