@@ -25,6 +25,8 @@ from kb.cli.stock_common import (
     write,
 )
 
+#: What stands warmer was never frozen [degC].
+FREEZING_C = 0.0
 Degrees = Annotated[str | None, typer.Option("--storage-c", help="The temperature there, degC, or such as '41 degF'.")]
 
 
@@ -77,7 +79,13 @@ def thaw(
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Record that a frozen lot was thawed. Give the time with --at: without one, the day counts from its start."""
-    write(workspace, event("thawed", lot, at, who, reason), dry_run, as_json, ahead)
+    ledger, draft = open_ledger(workspace), event("thawed", lot, at, who, reason)
+    write(workspace, draft, dry_run, as_json, ahead, ledger)
+    stood_c = ledger.lot(draft["lot"]).storage_c
+    if stood_c is not None and stood_c > FREEZING_C:
+        tell(
+            f"{draft['lot']}: it stood at {stood_c:g} degC, not frozen; if it wasn't thawed, `stock undo`"
+        )
 
 
 @app.command()

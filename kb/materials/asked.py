@@ -32,6 +32,7 @@ _DEGREES = re.compile(
     re.IGNORECASE,
 )
 _HEAT = "dry-air"
+_NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
 #: Shorter words are never taken for a slip of one another.
 SHORT = 5
 #: What is said of a class in asked.toml as a number: of things that go as well, the greater is meant.
@@ -181,9 +182,13 @@ def _heated(words: str, knowledge: Knowledge, where: str) -> Reading | None:
     """Read an exposure with a number of degrees beside it, or degrees alone: "oil at 120 C", "200 degC"."""
     found = _DEGREES.search(words)
     if found is None:
+        _with_unit(words, knowledge, where)
         return None
     number = f"-{found['number']}" if found["minus"] else found["number"]
-    at_c = to_unit(f"{number} deg{found['unit'][0].upper()}", "degC")
+    try:
+        at_c = to_unit(f"{number} deg{found['unit'][0].upper()}", "degC")
+    except ValueError as fault:
+        raise BadInput(where, f"'{words}': {fault}", "give degrees that there are") from None
     rest = f"{words[: found.start()]} {words[found.end() :]}".strip()
     if not rest:
         return Reading("exposure", _HEAT, at_c=at_c)
@@ -192,6 +197,13 @@ def _heated(words: str, knowledge: Knowledge, where: str) -> Reading | None:
     except BadInput:
         return None
     return next((replace(reading, at_c=at_c) for reading in meant if reading.kind == "exposure"), None)
+
+
+def _with_unit(words: str, knowledge: Knowledge, where: str) -> None:
+    """BadInput where an exposure is said to be "at" a number whose unit is missing."""
+    rest, at, number = words.rpartition(" at ")
+    if at and _NUMBER.fullmatch(number) and _DEGREES.search(said := f"{words} C") and _heated(said, knowledge, where):
+        raise BadInput(where, f"'{words}' has no unit", f"write '{said}', or F; '{rest}' alone says no heat")
 
 
 def _item(entry: Entry) -> Reading:

@@ -17,6 +17,8 @@ from kb.rules.rule import Rule
 
 #: Readings of the room that decide about work; its size and air changes are about vapour.
 READINGS = ("air_temperature_c", "relative_humidity_pct", "part_temperature_c")
+#: The least difference that such an instrument shows.
+_TOLD = {"air_temperature_c": 0.1, "relative_humidity_pct": 1.0, "part_temperature_c": 0.1}
 _SLACK = 1e-9
 #: No heater or drier of a room brings it below this humidity [%].
 _DRIEST_PCT = 10
@@ -98,7 +100,9 @@ def _of_reading(clause: Clause, _: Any, limit: Any) -> Move | None:
     role, _, reading = clause.fact.partition(".") if isinstance(clause.fact, str) else ("", "", "")
     if role != "bench" or reading not in READINGS:
         return None
-    return Move(reading, clause.op in ("above", "at-least"), limit)
+    # A limit at which the rule still speaks is to be passed by what a room's instrument can tell.
+    passed = {"at-least": -_TOLD[reading], "at-most": _TOLD[reading]}.get(clause.op, 0.0)
+    return Move(reading, clause.op in ("above", "at-least"), limit + passed)
 
 
 def _of_dew_point(clause: Clause, dew_c: Any, _: Any, room: Bench) -> Move | None:

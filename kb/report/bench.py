@@ -46,9 +46,9 @@ def bench_text(found: Fitness) -> str:
     lines = [
         _SUPPOSED if supposed else _SAID[found.verdict],
         "",
-        f"  Air: {room.air_temperature_c:g} degC, {room.relative_humidity_pct:g} % relative humidity, "
+        f"  Air: {round(room.air_temperature_c, 1):g} degC, {room.relative_humidity_pct:g} % relative humidity, "
         f"{air.humidity_ratio_g_kg:.3g} g of water per kg of dry air",
-        f"  Part: {room.part_temperature_c:g} degC{_at_part(air.humidity_at_part_pct)}",
+        f"  Part: {round(room.part_temperature_c, 1):g} degC{_at_part(air.humidity_at_part_pct)}",
         f"  {'Frost point' if air.phase == 'frost' else 'Dew point'}{_dew(found)}",
         wrapped(" + ".join(entry.name for entry in chain if entry), "  Chain: ", 4),
         f"    (chain {found.chain.rank} of the plan for this job in an ordinary room)",

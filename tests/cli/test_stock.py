@@ -124,6 +124,11 @@ def test_each_event_is_one_event_and_a_dry_run_none(stocked: Run, tmp_path: Path
     assert stocked("verify").status == 0
 
 
+def test_thawing_what_never_froze_is_doubted(stocked: Run) -> None:
+    stocked("move", "A-1", "fridge", "--storage-c", "5", "--at", "2027-01-20")
+    assert "it stood at 5 degC, not frozen" in stocked("thaw", "A-1", "--at", "2027-01-21").err
+
+
 def test_text_for_people_says_the_same(stocked: Run, tmp_path: Path) -> None:
     assert "A-1 used 2.5 mL, by kim" in stocked("use", "A-1", "2.5", "mL", "--at", "2027-01-20").out
     assert "Not recorded (dry run)" in stocked("open", "A-1", "--at", "2027-01-21", "--dry-run").out

@@ -100,6 +100,15 @@ def test_or_drying_the_room_is_enough_too(engine: Engine) -> None:
     assert judged(engine, **{**room, "relative_humidity_pct": drier + 2}).verdict == "wait"
 
 
+def test_a_limit_at_which_a_rule_still_speaks_is_passed(engine: Engine) -> None:
+    """A fast solvent draws dew from 70 % on: 70 % or less would change nothing."""
+    job = job_with(BRACKET, bench={"air_temperature_c": 25, "relative_humidity_pct": 70, "part_temperature_c": 25})
+    _, chain = planned(ordinary(job), engine)
+    found = fitness(engine, job, substrate_of(job, engine), chain)
+    assert "fast-solvent-draws-dew" in {f.rule.id for f in found.findings}
+    assert "dry the room to 69 % or less" in [change.partition(", or")[0] for change in map(str, found.changes)]
+
+
 def test_perfectly_dry_air_has_no_dew_point(engine: Engine) -> None:
     found = judged(engine, relative_humidity_pct=0)
     assert (found.verdict, found.air.dew_point_c, found.air.margin_c) == ("wait", None, None)

@@ -165,3 +165,9 @@ def test_degrees_beside_anything_else_are_no_heat(knowledge: Knowledge) -> None:
     with pytest.raises(BadInput):
         readings("wombat at 120 C", knowledge, "t")
     assert [r.kind for r in readings("S235", knowledge, "t")] == ["substrate"]
+
+
+def test_heat_that_cannot_be_is_asked_back(knowledge: Knowledge) -> None:
+    for typed, told in (("oil at -300 C", "absolute zero"), ("water at 40", "has no unit")):
+        with pytest.raises(BadInput, match=told):
+            question((typed, "wax"), knowledge, "t")

@@ -167,5 +167,5 @@ def test_what_is_too_hot_or_too_cold_is_told_without_a_job(engine: Engine) -> No
 
 def test_one_liquid_at_two_heats_is_judged_twice(engine: Engine) -> None:
     bench = Bench(engine)
-    oil = [bench.check((Thing("mineral-oil", at_c=c), thing(engine, "nitrile-lacquer-air-drying"))) for c in (30, 200)]
+    oil = [bench.check((Thing("mineral-oil", at_c=c), thing("nitrile-lacquer-air-drying", engine))) for c in (30, 200)]
     assert [one.verdict for one in oil][1] == "blocked" != oil[0].verdict
