@@ -83,9 +83,7 @@ def thaw(
     write(workspace, draft, dry_run, as_json, ahead, ledger)
     stood_c = ledger.lot(draft["lot"]).storage_c
     if stood_c is not None and stood_c > FREEZING_C:
-        tell(
-            f"{draft['lot']}: it stood at {stood_c:g} degC, not frozen; if it wasn't thawed, `stock undo`"
-        )
+        tell(f"{draft['lot']}: it stood at {stood_c:g} degC, not frozen; if it wasn't thawed, `stock undo`")
 
 
 @app.command()

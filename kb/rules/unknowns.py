@@ -108,6 +108,7 @@ _ASKED = {
     "blooms": "whether {0} leaves a white bloom",
     "bond_line_mm": "how thick a glue line {0} leaves",
     "bond_line_um": "how thick a glue line {0} leaves",
+    "boiling_point_c": "at what heat {0} boils",
     "bonds_also_with": "which adhesives hold on {0} that it isn't made for",
     "bonds_with": "which adhesives {0} bonds with",
     "brittle": "whether {0} is brittle",
