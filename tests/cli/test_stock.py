@@ -126,7 +126,7 @@ def test_each_event_is_one_event_and_a_dry_run_none(stocked: Run, tmp_path: Path
 
 def test_thawing_what_never_froze_is_doubted(stocked: Run) -> None:
     stocked("move", "A-1", "fridge", "--storage-c", "5", "--at", "2027-01-20")
-    assert "it stood at 5 degC, not frozen" in stocked("thaw", "A-1", "--at", "2027-01-21").err
+    assert "it stood at 5 degC, not frozen" in stocked("thaw", "A-1", "--at", "2027-01-21").error
 
 
 def test_text_for_people_says_the_same(stocked: Run, tmp_path: Path) -> None:

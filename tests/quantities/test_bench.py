@@ -11,7 +11,9 @@ import pytest
 from kb.base.errors import BadInput
 from kb.engine.plan import Engine
 from kb.quantities.bench import Fitness, fitness, ordinary, psychrometrics
+from kb.quantities.moves import _of_reading
 from kb.report.bench import bench_json, bench_text
+from kb.rules.clauses import Clause
 from tests.quantities.jobs import BOARD, BRACKET, job_with, planned, substrate_of, with_adhesive
 
 CYANOACRYLATE = "ethyl-cyanoacrylate-low-viscosity"
@@ -100,13 +102,17 @@ def test_or_drying_the_room_is_enough_too(engine: Engine) -> None:
     assert judged(engine, **{**room, "relative_humidity_pct": drier + 2}).verdict == "wait"
 
 
-def test_a_limit_at_which_a_rule_still_speaks_is_passed(engine: Engine) -> None:
-    """A fast solvent draws dew from 70 % on: 70 % or less would change nothing."""
-    job = job_with(BRACKET, bench={"air_temperature_c": 25, "relative_humidity_pct": 70, "part_temperature_c": 25})
-    _, chain = planned(ordinary(job), engine)
-    found = fitness(engine, job, substrate_of(job, engine), chain)
-    assert "fast-solvent-draws-dew" in {f.rule.id for f in found.findings}
-    assert "dry the room to 69 % or less" in [change.partition(", or")[0] for change in map(str, found.changes)]
+@pytest.mark.parametrize(
+    ("fact", "op", "told"),
+    [
+        ("bench.relative_humidity_pct", "at-least", "dry the room to 69 % or less"),
+        ("bench.relative_humidity_pct", "above", "dry the room to 70 % or less"),
+        ("bench.relative_humidity_pct", "at-most", "humidify the room to 71 % or more"),
+        ("bench.part_temperature_c", "at-least", "cool the part to 69.9 degC or less"),
+    ],
+)
+def test_a_limit_at_which_a_rule_still_speaks_is_passed(fact: str, op: Any, told: str) -> None:
+    assert str(_of_reading(Clause(fact, op, 70), None, 70)) == told
 
 
 def test_perfectly_dry_air_has_no_dew_point(engine: Engine) -> None:

@@ -9,6 +9,7 @@ from itertools import product
 from typing import Any, NamedTuple
 
 from kb.base.errors import BadInput
+from kb.base.surroundings import exposures as exposures_known
 from kb.base.surroundings import implied
 from kb.base.vocabulary import EXPOSURES
 from kb.engine.scene import scene_of
@@ -142,7 +143,7 @@ def _surroundings(exposures: Sequence[Thing]) -> dict[str, tuple[str, ...]]:
 
 def _heat(exposures: Sequence[Thing], service: Facts) -> dict[str, Any]:
     """What is said of how hot or cold these are, beside what the `service` of a job says; nothing where nothing is."""
-    said = [(thing.id, thing.at_c) for thing in exposures if thing.at_c is not None]
+    said = [(thing.id, at_c) for thing in exposures if (at_c := _degrees(thing)) is not None]
     found: dict[str, Any] = {}
     for names, worst in ((HOT, max), (COLD, min)):
         if ends := [c for _, c in said if (c >= ROOM_C) == (worst is max)]:
@@ -152,6 +153,12 @@ def _heat(exposures: Sequence[Thing], service: Facts) -> dict[str, Any]:
         found = {name: ROOM_C for name in (*HOT, *COLD) if name not in service} | found
         found["met"] = (*service.get("met", ()), *((word, "high_c", c) for word, c in said))
     return found
+
+
+def _degrees(exposure: Thing) -> float | None:
+    """How hot or cold an exposure is: as it was said, or as it is at least by itself."""
+    alone = exposures_known()[exposure.id]
+    return next((c for c in (exposure.at_c, alone.at_least_c, alone.at_most_c) if c is not None), None)
 
 
 def usual_tables(part: Entry | None) -> dict[str, Facts]:
