@@ -1,4 +1,4 @@
-"""Write every generated page of docs/ anew: `python -m kb.reference [FOLDER]`."""
+"""Write generated pages of docs/ anew: `python -m kb.reference [PAGE ...]`; left out, all of them."""
 
 from __future__ import annotations
 
@@ -9,7 +9,9 @@ from kb import knowledge
 from kb.reference.pages import PAGES
 
 if __name__ == "__main__":
-    folder = Path(sys.argv[1] if len(sys.argv) > 1 else "docs")
+    asked = sys.argv[1:] or [*PAGES]
+    if unknown := [name for name in asked if name not in PAGES]:
+        sys.exit(f"{', '.join(unknown)}: no such page; there are {', '.join(PAGES)}")
     known = knowledge.load()
-    for name, written in PAGES.items():
-        (folder / name).write_text(written(known), encoding="utf-8")
+    for name in asked:
+        Path("docs", name).write_text(PAGES[name](known), encoding="utf-8")
