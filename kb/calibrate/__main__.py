@@ -36,6 +36,8 @@ def run(
     """Find the points that keep every judged comparison."""
     rules, catalog = shipped()
     judged = list(load_comparisons(rules / JUDGED))
+    if workspace is not None and not workspace.is_dir():
+        raise BadInput(str(workspace), "is no folder", "name the lab's workspace")
     if workspace is not None:
         judged += load_comparisons(workspace / "rules" / JUDGED, house=True)
     if not judged:
