@@ -34,6 +34,9 @@ class Grade(Strict):
     model_config = ConfigDict(populate_by_name=True)
     is_: Resistance = Field(alias="is")
     up_to_c: Celsius | None = None
+    for_three_days_c: Celsius | None = Field(
+        None, description="how hot for three days at most, where up_to_c is for long"
+    )
     for_days: Positive | None = None
     concentration_pct: Percent | None = None
     dose_kgy: Positive | None = None

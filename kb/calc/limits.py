@@ -22,6 +22,7 @@ def _figures(value: Any) -> list[Figure]:
 #: How a limit is said, by the figure that it is a limit of.
 _SAID = {
     "high_c": "{0} up to {1:g} degC",
+    "three_days_c": "{0} up to {1:g} degC for three days",
     "days": "{0} for {1:g} days",
     "concentration_pct": "{0} up to {1:g} %",
     "dose_kgy": "{0} up to {1:g} kGy",
@@ -40,7 +41,10 @@ SPECS: Final = {
             "limits": Input("a list of [exposure, figure, most]: what a grade holds for", _figures),
             "met": Input("a list of [exposure, figure, value]: what a job brings", _figures),
         },
-        results={"beyond": "true where a figure that the job brings is above its limit"},
+        results={
+            "beyond": "true where a figure that the job brings is above its limit",
+            "for_days_only": "true where only a limit for three days lets it be so hot",
+        },
         example={
             "limits": [["sea-water-immersion", "high_c", 50]],
             "met": [["sea-water-immersion", "high_c", 80], ["sea-water-immersion", "days", 30]],
@@ -59,18 +63,37 @@ SPECS: Final = {
 }
 
 
+#: A limit that holds for three days at most, and the one for long that it stands in for.
+_BRIEF: Final = ("three_days_c", "high_c")
+_BRIEF_DAYS: Final = 3.0
+
+
 def beyond_limits(limits: Sequence[Figure], met: Sequence[Figure]) -> Mapping[str, Any]:
     """Whether a job brings more of an exposure than a grade holds for; what it doesn't meet has no limit.
 
     Source: comparison figure by figure.
 
     >>> beyond_limits([("alkali", "concentration_pct", 10.0)], [("alkali", "concentration_pct", 10.0)])
-    {'beyond': False}
-    >>> beyond_limits([("alkali", "concentration_pct", 10.0)], [("alkali", "concentration_pct", 30.0)])
-    {'beyond': True}
+    {'beyond': False, 'for_days_only': False}
+    >>> hot = [("wash-down", "high_c", 80.0), ("wash-down", "three_days_c", 100.0)]
+    >>> beyond_limits(hot, [("wash-down", "high_c", 95.0), ("wash-down", "days", 2.0)])
+    {'beyond': False, 'for_days_only': True}
+    >>> beyond_limits(hot, [("wash-down", "high_c", 95.0), ("wash-down", "days", 30.0)])
+    {'beyond': True, 'for_days_only': False}
     """
+    brief, long = _BRIEF
     brought = {(word, name): value for word, name, value in met}
-    return {"beyond": any(brought.get((word, name), most) > most for word, name, most in limits)}
+    most_briefly = {word: most for word, name, most in limits if name == brief}
+    passed = [(word, name) for word, name, most in limits if brought.get((word, name), most) > most]
+    beyond = [
+        (word, name)
+        for word, name in passed
+        if name != long
+        or word not in most_briefly
+        or brought[word, name] > most_briefly[word]
+        or brought.get((word, "days"), _BRIEF_DAYS + 1) > _BRIEF_DAYS
+    ]
+    return {"beyond": bool(beyond), "for_days_only": bool(passed) and not beyond}
 
 
 def limits_in(limits: Sequence[Figure], exposures: Sequence[str]) -> Mapping[str, Any]:

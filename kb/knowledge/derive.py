@@ -69,6 +69,7 @@ ROOM_C = 20.0
 #: What a grade of resistance is limited by, and the figure of a job that it is held to.
 LIMITED = {
     "up_to_c": "high_c",
+    "for_three_days_c": "three_days_c",
     "for_days": "days",
     "concentration_pct": "concentration_pct",
     "dose_kgy": "dose_kgy",
