@@ -53,6 +53,7 @@ class Part(Table):
     clamping: Literal["any", "weights-only", "thumb-only"] = "any"
     orientation: Literal["horizontal", "vertical", "overhead"] = "horizontal"
     in_place: bool | None = Field(None, description="bonded where it stands; left out: where its face isn't level")
+    no_abrading: bool = Field(False, description="nothing may scratch, grind or blast the face")
     #: What a test of this very part, its paint or its plating has shown to be absent.
     tested_free_of: tuple[str, ...] = ()
 
@@ -163,6 +164,7 @@ class Limits(Table):
     ready_within_h: Positive | None = None
     exclude_hazards: tuple[str, ...] = ()
     outgassing: bool = False
+    removable: bool = Field(False, description="all of it must come off again after the test, and leave the part whole")
     #: Whose limits of exposure hold; left out, the strictest list counts, and the answer says whose it is.
     jurisdiction: str | None = None
 

@@ -163,6 +163,8 @@ def _of_part(job: Job, substrate: Facts) -> Iterator[Requirement]:
         yield Requirement("part.clamping", part.clamping, "any", _put("part.clamping"))
     if part.orientation != "horizontal":
         yield Requirement("part.orientation", part.orientation, "horizontal", _put("part.orientation"))
+    if part.no_abrading:
+        yield Requirement("part.no_abrading", True, False, _put("part.no_abrading"))
     yield from _untested(part.tested_free_of, substrate, "painted" in part.surface)
 
 
@@ -230,3 +232,5 @@ def _of_the_rest(job: Job, substrate: Facts) -> Iterator[Requirement]:
     yield from _words("limits.exclude_hazards", job.limits.exclude_hazards, ())
     if job.limits.outgassing:
         yield Requirement("limits.outgassing", True, False, _put("limits.outgassing"))
+    if job.limits.removable:
+        yield Requirement("limits.removable", True, False, _put("limits.removable"))

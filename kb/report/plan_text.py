@@ -64,6 +64,8 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
         f"{shown(low)} to {shown(high)} degC{peak}, {', '.join(service.exposures)}, "
         f"{days(service.duration_days)}, {service.measurement}, "
         f"surface {', '.join(part.surface)}, clamping {part.clamping}"
+        f"{', not to be abraded' if part.no_abrading else ''}"
+        f"{', to come off again' if plan.job.limits.removable else ''}"
     )
     yield wrapped(asked, "Service: ")
     unknown = missed_by(resolved, plan.screened.rules)

@@ -42,6 +42,7 @@ def job_facts(job: Job, substrate: Facts) -> dict[str, dict[str, Any]]:
             "clamping": job.part.clamping,
             "orientation": job.part.orientation,
             "in_place": job.part.orientation != "horizontal" if job.part.in_place is None else job.part.in_place,
+            "no_abrading": job.part.no_abrading,
             "tested_free_of": job.part.tested_free_of,
             "family_known": "family" in substrate,
             "acid_known": "acid_sensitive" in substrate,
@@ -76,6 +77,7 @@ def job_facts(job: Job, substrate: Facts) -> dict[str, dict[str, Any]]:
             "ready_within_min": NO_LIMIT_MIN if within is None else within * 60,
             "exclude_hazards": job.limits.exclude_hazards,
             "outgassing": job.limits.outgassing,
+            "removable": job.limits.removable,
         },
         "choose": job.choose.facts(),
     }

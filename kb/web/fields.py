@@ -75,6 +75,7 @@ GROUPS: tuple[Group, ...] = (
         Question("part.orientation", "The face lies", "one",
                  choices=words(("horizontal", "vertical", "overhead")), usual="horizontal"),
         Question("part.in_place", "Bonded where it stands, no oven?", "one", choices=YES_NO),
+        Question("part.no_abrading", "Must its face stay unscratched?", "one", choices=YES_NO[::2] + YES_NO[1:2]),
         Question("part.tested_free_of", "Tested, and found free of", "many", choices=words(v.TESTED_FOR),
                  hint="The part itself, its paint or its plating: a swab, a chip, or a laboratory."),
     )),
@@ -98,6 +99,8 @@ GROUPS: tuple[Group, ...] = (
                  choices=(("", "the strictest list"), *((word, word.upper() if len(word) == 2 else word.title())
                                                         for word in v.JURISDICTIONS[:-1]))),
         Question("limits.outgassing", "Outgassing limits apply (ASTM E595)", "one", choices=YES_NO[::2] + YES_NO[1:2]),
+        Question("limits.removable", "Must it come off again, and leave the part whole?", "one",
+                 choices=YES_NO[::2] + YES_NO[1:2]),
     )),
     Group("The batch", (
         Question("batch.boards", "Parts", usual="1"),
