@@ -40,6 +40,18 @@ _ENDINGS = {
 }
 
 
+#: How people write what pint spells out; each can be read back.
+_WRITTEN = {
+    "delta_degC": "degC",
+    "micrometer": "um",
+    "kilogray": "kGy",
+    "meter": "m",
+    "minute": "min",
+    "hour": "h",
+    "percent": "%",
+    "**": "",
+}
+
 LONGEST = 60
 _NAME = r"[A-Za-zµμ°%_]+(?:(?:\*\*|\^)?-?[1-9])?"
 _QUANTITY = re.compile(
@@ -57,6 +69,26 @@ def unit_of(field: str) -> str | None:
         if field.endswith(ending):
             return unit
     return None
+
+
+def written(unit: str) -> str:
+    """Write a unit of pint's as people do.
+
+    >>> written("meter**3"), written("1/hour"), written("ppm/delta_degC"), written("day")
+    ('m3', '1/h', 'ppm/degC', 'day')
+    """
+    for spelt, short in _WRITTEN.items():
+        unit = unit.replace(spelt, short)
+    return unit
+
+
+def degrees(celsius: float) -> str:
+    """Print a temperature to a tenth of a degree: nobody measures a part closer, and 22 degF is no round figure.
+
+    >>> degrees(-5.555556), degrees(60.0), degrees(-0.04), degrees(-195.8)
+    ('-5.6', '60', '0', '-195.8')
+    """
+    return f"{round(celsius, 1) + 0.0:.10g}"
 
 
 def converted(field: str, value: Any) -> Any:
@@ -125,7 +157,7 @@ def _parse(text: str, unit: str) -> float:
     # One number, then a unit: given the whole text pint would reckon it out, and "9**9**9**9" has no end.
     parts = _QUANTITY.fullmatch(_spelled(_with_point(text), unit))
     if parts is None:
-        raise ValueError(f"'{text}' is not a number with a unit, such as '20 {unit}'")
+        raise ValueError(f"'{text}' is not a number with a unit, such as '20 {written(unit)}'")
     number, own = float(parts["number"]), parts["unit"]
     if not own:
         return number
@@ -135,10 +167,10 @@ def _parse(text: str, unit: str) -> float:
         # Conversions leave noise in the last digits (50 degF is 10.000000000000057 degC); nine decimals are plenty.
         return round(float(quantity.to(unit).magnitude), 9)
     except pint.DimensionalityError:
-        raise ValueError(f"'{text}' is not in a unit that converts to {unit}") from None
+        raise ValueError(f"'{text}' is not in a unit that converts to {written(unit)}") from None
     except Exception:
         # pint raises many kinds for malformed text (tokenizer, attribute, syntax, recursion): all mean this.
-        raise ValueError(f"'{text}' is not a number with a unit, such as '20 {unit}'") from None
+        raise ValueError(f"'{text}' is not a number with a unit, such as '20 {written(unit)}'") from None
 
 
 @cache

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from kb.base.units import degrees
 from kb.quantities.bench import Fitness, assumed_in
 from kb.report.estimate import remark_lines
 from kb.report.text import wrapped
@@ -46,9 +47,9 @@ def bench_text(found: Fitness) -> str:
     lines = [
         _SUPPOSED if supposed else _SAID[found.verdict],
         "",
-        f"  Air: {round(room.air_temperature_c, 1):g} degC, {room.relative_humidity_pct:g} % relative humidity, "
+        f"  Air: {degrees(room.air_temperature_c)} degC, {room.relative_humidity_pct:g} % relative humidity, "
         f"{air.humidity_ratio_g_kg:.3g} g of water per kg of dry air",
-        f"  Part: {round(room.part_temperature_c, 1):g} degC{_at_part(air.humidity_at_part_pct)}",
+        f"  Part: {degrees(room.part_temperature_c)} degC{_at_part(air.humidity_at_part_pct)}",
         f"  {'Frost point' if air.phase == 'frost' else 'Dew point'}{_dew(found)}",
         wrapped(" + ".join(entry.name for entry in chain if entry), "  Chain: ", 4),
         f"    (chain {found.chain.rank} of the plan for this job in an ordinary room)",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from kb.base.units import degrees
 from kb.engine.why import Gap
 from kb.planning.compare import Comparison, Side
 from kb.quantities.layout import hours_of
@@ -54,7 +55,7 @@ def compare_text(found: Comparison) -> str:
     lines += [_row(field, shown(one), shown(other)) for field, one, other in found.conditions]
     lines += [_row(slot, one or "-", other or "-") for slot, one, other in found.slots if one != other]
     sides = (found.one.chain, found.other.chain)
-    lines.append(_row("cure", *(f"{shown(c.cure['temperature_c'])} degC" if c and c.cure else "-" for c in sides)))
+    lines.append(_row("cure", *(f"{degrees(c.cure['temperature_c'])} degC" if c and c.cure else "-" for c in sides)))
     lines.append(_row("ready after", *map(_ready, (found.one, found.other))))
     same = "; ".join(f"{slot} {one}" for slot, one, other in found.slots if one == other)
     if same:

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from kb import __version__
-from kb.base.units import unit_of
+from kb.base.units import degrees, unit_of, written
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
@@ -27,16 +27,7 @@ from kb.rules.words import duration, message, shown
 Paper = Literal["a4", "letter"]
 #: What each paper is called in a style sheet.
 PAPERS: Mapping[Paper, str] = {"a4": "A4", "letter": "letter"}
-_UNITS = {
-    "1/hour": "per h",
-    "minute": "min",
-    "micrometer": "um",
-    "hour": "h",
-    "day": "days",
-    "meter**3": "m3",
-    "percent": "%",
-    "ppm": "microstrain",
-}
+_UNITS = {"1/hour": "per h", "day": "days", "ppm": "microstrain"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +55,7 @@ def named(field: str, unit: str = "") -> str:
     """A field's name in words, with its unit: `unit`, else the one that the name ends in."""
     own = unit_of(field)
     words = field.rpartition("_")[0] if own or field.endswith(f"_{unit}") else field
-    of = unit or _UNITS.get(own or "", own or "")
+    of = unit or _UNITS.get(own or "", written(own or ""))
     return words.replace("_", " ") + (f", {of}" if of else "")
 
 
@@ -83,9 +74,9 @@ def chain_rows(chain: Chain) -> Iterator[Row]:
 
 def cure_words(cure: Mapping[str, Any]) -> str:
     """An adhesive's cure in one sentence."""
-    said = f"cure {duration(cure['duration_min'])} at {shown(cure['temperature_c'])} degC"
+    said = f"cure {duration(cure['duration_min'])} at {degrees(cure['temperature_c'])} degC"
     if cure.get("post_cure_min"):
-        said += f", then {duration(cure['post_cure_min'])} at {shown(cure['post_cure_c'])} degC"
+        said += f", then {duration(cure['post_cure_min'])} at {degrees(cure['post_cure_c'])} degC"
     return f"{said}; full strength after {duration(cure['full_strength_min'])}"
 
 
@@ -113,9 +104,9 @@ def service_words(plan: Plan) -> str:
     service = plan.job.service
     low, high = service.temperature_c
     peak = service.peak
-    said = [f"{shown(low)} to {shown(high)} degC"]
+    said = [f"{degrees(low)} to {degrees(high)} degC"]
     if peak is not None:
-        said.append(f"peak {shown(peak.temperature_c)} degC for {shown(peak.duration_h)} h")
+        said.append(f"peak {degrees(peak.temperature_c)} degC for {shown(peak.duration_h)} h")
     said += [
         ", ".join(service.exposures),
         days(service.duration_days),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Any
 
+from kb.base.units import degrees
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.alternatives import LONGEST_DAYS, Alternative
@@ -12,7 +13,7 @@ from kb.quantities.layout import hours_of
 from kb.report.first import SAME_MIN, SAME_SHARE, bond_words, speaks_against, speaks_for
 from kb.report.text import counted, days
 from kb.rules.findings import distinct
-from kb.rules.words import duration, shown
+from kb.rules.words import duration
 
 #: What an alternative is, before its items.
 _HEADS = {
@@ -96,7 +97,7 @@ def _gap(plan: Plan, other: Alternative) -> float:
 def _heat(first: Chain, other: Chain) -> Iterator[str]:
     one, two = (chain.cure.get("hottest_c") for chain in (first, other))
     if one != two and one is not None and two is not None:
-        yield f"cured at {shown(two)} degC and not at {shown(one)}"
+        yield f"cured at {degrees(two)} degC and not at {degrees(one)}"
 
 
 def _hazards(first: Chain, other: Chain) -> Iterator[str]:

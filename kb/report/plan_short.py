@@ -6,6 +6,7 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from kb.base.units import degrees
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.knowledge import Entry
@@ -21,7 +22,7 @@ from kb.report.reading import must_read
 from kb.report.ready import ready_words
 from kb.report.text import STANDING, capitalize_first, clipped, wrapped
 from kb.rules.findings import Finding, distinct
-from kb.rules.words import duration, message, shown
+from kb.rules.words import duration, message
 
 if TYPE_CHECKING:
     # Only where there is no chain: a plan that has one doesn't load the search for conflicts.
@@ -159,11 +160,11 @@ def _cure(chain: Chain) -> str:
     if not cure:
         return ""
     post = (
-        f", then {shown(cure['post_cure_c'])} degC for {duration(cure['post_cure_min'])}"
+        f", then {degrees(cure['post_cure_c'])} degC for {duration(cure['post_cure_min'])}"
         if cure.get("post_cure_min")
         else ""
     )
-    return f": {duration(cure['duration_min'])} at {shown(cure['temperature_c'])} degC{post}"
+    return f": {duration(cure['duration_min'])} at {degrees(cure['temperature_c'])} degC{post}"
 
 
 def _told(finding: Finding) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import TYPE_CHECKING
 
+from kb.base.units import degrees
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved, missed_by
@@ -56,12 +57,12 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
         yield wrapped(f"planned as {left}", "         ")
     low, high = service.temperature_c
     peak = (
-        f", peak {shown(service.peak.temperature_c)} degC for {shown(service.peak.duration_h)} h"
+        f", peak {degrees(service.peak.temperature_c)} degC for {shown(service.peak.duration_h)} h"
         if service.peak
         else ""
     )
     asked = (
-        f"{shown(low)} to {shown(high)} degC{peak}, {', '.join(service.exposures)}, "
+        f"{degrees(low)} to {degrees(high)} degC{peak}, {', '.join(service.exposures)}, "
         f"{days(service.duration_days)}, {service.measurement}, "
         f"surface {', '.join(part.surface)}, clamping {part.clamping}"
         f"{', not to be abraded' if part.no_abrading else ''}"
@@ -117,12 +118,12 @@ def _chain(plan: Plan, chain: Chain) -> Iterator[str]:
             if slot == "adhesive":
                 cure = chain.cure
                 post = (
-                    f", then {shown(cure['post_cure_c'])} degC for {duration(cure['post_cure_min'])}"
+                    f", then {degrees(cure['post_cure_c'])} degC for {duration(cure['post_cure_min'])}"
                     if cure.get("post_cure_min")
                     else ""
                 )
                 yield (
-                    f"  {'Cure':<16} {duration(cure['duration_min'])} at {shown(cure['temperature_c'])} degC{post}; "
+                    f"  {'Cure':<16} {duration(cure['duration_min'])} at {degrees(cure['temperature_c'])} degC{post}; "
                     f"full strength after {duration(cure['full_strength_min'])}"
                 )
         elif (finding := omitted.get(OMITS_OF_SLOT.get(slot, ""))) is not None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import islice, product
 from typing import Any
 
+from kb.base.units import degrees
 from kb.calc import function
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
@@ -152,11 +153,11 @@ def readings(plan: Plan, chain: Chain) -> Iterator[Reading]:
         air_temperature_c=bench.air_temperature_c, relative_humidity_pct=bench.relative_humidity_pct
     )["dew_point_c"]
     margin = dew_margin(plan.knowledge)
-    above = f"the part at least {shown(margin)} degC above it" if margin else ""
-    yield Reading("air temperature, degC", shown(bench.air_temperature_c), "")
+    above = f"the part at least {degrees(margin)} degC above it" if margin else ""
+    yield Reading("air temperature, degC", degrees(bench.air_temperature_c), "")
     yield Reading("relative humidity, %", shown(bench.relative_humidity_pct), shown(humidity) if humidity else "")
     yield Reading("dew point, degC", f"{dew:.1f}", above)
-    yield Reading("part temperature, degC", shown(bench.part_temperature_c), shown(window) if window else "")
+    yield Reading("part temperature, degC", degrees(bench.part_temperature_c), shown(window) if window else "")
 
 
 def dew_margin(knowledge: Knowledge) -> float | None:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterable, Sequence
 from typing import Any
 
+from kb.base.units import degrees, unit_of
 from kb.engine.chain import Chain
 from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.requirements import Requirement
@@ -188,6 +189,8 @@ def _key(field: str) -> str:
 def _told(field: str, value: Any) -> str:
     if field == "limits.ready_within_h" and value is not None:
         return hours(value)
+    if unit_of(field.partition("[")[0]) == "degC" and isinstance(value, float):
+        return degrees(value)
     return days(value) if field == "service.duration_days" else shown(value)
 
 

@@ -10,6 +10,7 @@ import math
 import re
 from collections.abc import Iterable, Mapping
 
+from kb.base.units import degrees
 from kb.rules.clauses import Missing, Scene, look_up
 from kb.rules.findings import Finding
 from kb.rules.roles import role_words
@@ -94,6 +95,8 @@ def value_words(value: object, unit: str = "") -> str:
     """
     if unit == "min" and isinstance(value, (int, float)) and not isinstance(value, bool):
         return duration(value)
+    if unit == "degC" and isinstance(value, float):
+        return f"{degrees(value)} degC"
     return f"{_HYPHEN.sub(' ', shown(value)) or 'none'} {unit}".rstrip()
 
 
@@ -152,6 +155,8 @@ def fill(template: str, scene: Scene) -> str:
 
     >>> fill("ready after {chain.critical_path_min} min", {"chain": {"critical_path_min": 1508.0}})
     'ready after 25 h 8 min'
+    >>> fill("{part} is at {bench.part_temperature_c} degC", {"bench": {"part_temperature_c": -5.5556}})
+    'part is at -5.6 degC'
     """
 
     def value_of(hole: re.Match[str]) -> str:
@@ -165,6 +170,8 @@ def fill(template: str, scene: Scene) -> str:
             return ("an unknown number of" if named(name)[1] or name in _COUNTS else "(not known)") + unit
         if unit and isinstance(value, (int, float)):
             return (days_words if unit == " days" else duration)(float(value))
+        if isinstance(value, float) and named(path)[1] == "degC":
+            return degrees(value)
         return shown(value) + unit
 
     return _HOLE.sub(value_of, template)

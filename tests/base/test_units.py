@@ -6,8 +6,10 @@ import math
 from typing import Any
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from kb.base.units import converted, to_unit, unit_of
+from kb.base.units import _ENDINGS, converted, degrees, to_unit, unit_of, written
 
 
 @pytest.mark.parametrize(
@@ -103,3 +105,15 @@ def test_what_has_no_unit_stays() -> None:
 def test_the_fault_names_the_field() -> None:
     with pytest.raises(ValueError, match=r"^grid_mm: 'x' is not a number with a unit"):
         converted("grid_mm", [1, "x"])
+
+
+def test_every_unit_is_written_as_people_do_and_read_back() -> None:
+    for unit in _ENDINGS.values():
+        assert not {"*", "_"} & set(written(unit))
+        assert to_unit(f"20 {written(unit)}", unit) == pytest.approx(20)
+
+
+@given(st.floats(-273.15, 3000))
+def test_a_temperature_is_printed_to_a_tenth(celsius: float) -> None:
+    assert abs(float(degrees(celsius)) - celsius) <= 0.05 + 1e-9
+    assert len(degrees(celsius).partition(".")[2]) <= 1

@@ -7,12 +7,13 @@ from functools import lru_cache
 from itertools import product
 from typing import NamedTuple
 
+from kb.base.units import degrees
 from kb.engine.check.things import Situation, Thing
 from kb.engine.domain import Domain
 from kb.engine.slots import COATS, NAMES
 from kb.rules.clauses import Facts
 from kb.rules.roles import SLOTS
-from kb.rules.words import duration, shown
+from kb.rules.words import duration
 
 #: Beside these a coat is the first one: it lies on the gauge and its glue.
 UNDER_FIRST_COAT = ("backing", "adhesive")
@@ -111,4 +112,4 @@ def cure_words(cure: Facts) -> str:
     >>> cure_words({"temperature_c": 120.0, "duration_min": 60.0})
     'cured at 120 degC for 1 h'
     """
-    return f"cured at {shown(cure['temperature_c'])} degC for {duration(cure['duration_min'])}"
+    return f"cured at {degrees(cure['temperature_c'])} degC for {duration(cure['duration_min'])}"

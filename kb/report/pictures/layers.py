@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from kb.base.units import degrees
 from kb.calc import function
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
@@ -99,7 +100,7 @@ def layers_picture(plan: Plan, chain: Chain) -> Picture:
     low, high = plan.job.service.temperature_c
     bottom = _TOP + _ROW * len(found)
     note = noted(
-        f"Solid: from the cure to {shown(low)} degC. Hatched: to {shown(high)} degC. Positive: the layer is held "
+        f"Solid: from the cure to {degrees(low)} degC. Hatched: to {degrees(high)} degC. Positive: the layer is held "
         "stretched. Elastic, so an upper estimate.",
         bottom + 22,
     )
@@ -113,7 +114,7 @@ def layers_picture(plan: Plan, chain: Chain) -> Picture:
         "layers",
         "Thermal mismatch and stiffening by layer",
         [
-            f"Mismatch is counted from the cure to {shown(low)} and {shown(high)} degC; positive: held stretched",
+            f"Mismatch is counted from the cure to {degrees(low)} and {degrees(high)} degC; positive: held stretched",
             "Stiffening is modulus times thickness over the part's, as if the layer covered it; no foil is counted",
             *(one.words() for one in found),
         ],

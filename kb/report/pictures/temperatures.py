@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
+from kb.base.units import degrees
 from kb.base.vocabulary import FAMILIES
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
@@ -37,9 +38,9 @@ class Window:
 
     def words(self) -> str:
         """The row as a sentence."""
-        short = f", {shown(self.short_high)} degC for short" if self.short_high is not None else ""
+        short = f", {degrees(self.short_high)} degC for short" if self.short_high is not None else ""
         because = f": {self.reason}" if self.reason else ""
-        span = f"{shown(self.low)} to {shown(self.high)} degC{short}"
+        span = f"{degrees(self.low)} to {degrees(self.high)} degC{short}"
         return f"{value_words(self.family)} ({self.entry.name}): {span}; {self.state}{because}"
 
 
@@ -56,7 +57,8 @@ def temperature_picture(plan: Plan, chain: Chain) -> Picture:
     for kind, found in groups:
         drawn_groups.append((kind, y, [_bar(w, scale, y + _ROW * (n + 1)) for n, w in enumerate(found)]))
         y += _ROW * (len(found) + 1) + 8
-    asked = f"The job asks {shown(low)} to {shown(high)} degC" + ("" if peak is None else f", peak {shown(peak)} degC")
+    above = "" if peak is None else f", peak {degrees(peak)} degC"
+    asked = f"The job asks {degrees(low)} to {degrees(high)} degC{above}"
     note = noted(_NOTE, y + 34)
     return drawn(
         "picture_temperatures.svg",

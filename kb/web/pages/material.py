@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from kb.base.errors import BadInput
+from kb.base.units import degrees
 from kb.knowledge import Knowledge
 from kb.materials import resolve
 from kb.materials.resolve import Resolved
@@ -81,5 +82,5 @@ def _scales(facts: Mapping[str, object]) -> list[Scale]:
     if isinstance(grows, int | float):
         found.append(Scale("expansion", f"{shown(float(grows))} ppm/degC", 0.0, 250.0, float(grows)))
     if isinstance(heat, int | float):
-        found.append(Scale("endures", f"{shown(float(heat))} degC", 0.0, 1000.0, float(heat)))
+        found.append(Scale("endures", f"{degrees(float(heat))} degC", 0.0, 1000.0, float(heat)))
     return found

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Request
 from starlette.responses import Response
 
 from kb.base.errors import BadInput, StoreError, TackroomError
+from kb.base.units import degrees
 from kb.stock.amounts import text
 from kb.stock.lots import Event, Lot
 from kb.stock.receiving import changes, in_its_unit, may_use
@@ -177,7 +178,7 @@ def _facts(lot: Lot) -> list[tuple[str, str]]:
         ("Maker's lot", lot.batch),
         ("Called before", ", ".join(name for name, _ in lot.names)),
         ("Where it stands", lot.location or "not said"),
-        ("Kept at", "not known" if lot.storage_c is None else f"{lot.storage_c:g} degC"),
+        ("Kept at", "not known" if lot.storage_c is None else f"{degrees(lot.storage_c)} degC"),
         ("Product number", lot.gtin or ""),
     ]
     return [(name, value) for name, value in told if value]
