@@ -186,7 +186,7 @@ butyl-mastic-tape + mineral-oil
     instead: take nitrile, polysulfide, epoxy or a fluoropolymer
   Said of one of them by itself, whatever it goes with:
   - need: butyl mastic tape seals only where it was pressed home [knead-on-and-roll-down]
-  - caution: a part for mineral-oil may be under pressure, hot, cold or full: have it isolated,
+  - caution: a part for mineral oil may be under pressure, hot, cold or full: have it isolated,
     emptied and released by whoever runs it [isolate-pressurised-plant]
   What would do:
   - in place of butyl-mastic-tape take epoxy-encapsulant-anhydride, epoxy-encapsulant-filled,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from typing import Any
 
+from kb.base.units import degrees
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.knowledge import Entry
@@ -26,9 +27,9 @@ def why_first(plan: Plan, others: Sequence[Alternative]) -> str:
     if plan.supplied == 1:
         return "It is the best that the shelf can supply."
     if not (against := rivals(plan, others)):
-        return "Nothing that differs from it in adhesive or coat is left by the rules." if plan.top > 1 else ""
-    rival = min(against, key=lambda chain: chain.cost)
+        return "Nothing with another kind of adhesive or coat comes near it." if plan.top > 1 else ""
     first = plan.chains[0]
+    rival = min(against, key=lambda chain: (bond_words(chain) == bond_words(first), chain.cost))
     if rival.cost == first.cost:
         return ""
     reasons = [*speaks_against(plan, rival, first), *speaks_for(plan, first, rival)]
@@ -80,7 +81,7 @@ def unlike(first: Chain, other: Chain) -> str:
     """Name the items of a chain that the first one has not."""
     pairs = ((a.entry, b.entry) for a, b in zip(first.picks, other.picks, strict=True) if a.id != b.id)
     names = [there.name if there else f"no {here.name}" if here else "" for here, there in pairs]
-    return " and ".join(dict.fromkeys(names)) or f"the cure {other.cure.get('id', '')}"
+    return " and ".join(dict.fromkeys(names)) or f"a cure at {degrees(other.cure['temperature_c'])} degC"
 
 
 def bond_words(chain: Chain, beside: Chain | None = None) -> str:

@@ -222,9 +222,11 @@ def rule_of(table: RuleTable, where: str, house: bool = False) -> Rule:
         raise BadInput(where, str(fault)) from None
     for condition in (*rule.when, *rule.needs):
         check_condition(condition, where)
-    if rule.of_gauge and rule.roles() & set(SLOT_ROLES):
+    if rule.of_gauge and rule.roles() & set(SLOT_ROLES) - {"backing"}:
         raise BadInput(
-            where, "about: a rule on the gauge itself reads a slot", "let it read the part and the job alone"
+            where,
+            "about: a rule on the gauge itself reads a slot",
+            "let it read the part, the job and the backing alone",
         )
     if rule.bares and rule.roles() & set(SLOT_ROLES):
         raise BadInput(where, "bares: its conditions read a slot", "let them read the part and the job alone")

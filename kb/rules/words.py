@@ -172,6 +172,8 @@ def fill(template: str, scene: Scene) -> str:
             return (days_words if unit == " days" else duration)(float(value))
         if isinstance(value, float) and named(path)[1] == "degC":
             return degrees(value)
+        if isinstance(value, (list, tuple)):
+            return value_words(value)
         return shown(value) + unit
 
     return _HOLE.sub(value_of, template)

@@ -40,6 +40,9 @@ def wanted(asked: Asked) -> set[str]:
          {"foil-for-a-zero-in-the-warmth", "leads-welded-on-in-the-heat"}, {"foil-for-the-usual"}),
         ("stainless-304", {"max_strain_ue": 50_000},
          {"annealed-foil-beyond-three-per-cent"}, {"foil-for-the-usual"}),
+        ("stainless-316", {"exposures": ["sea-water-immersion"], "duration_days": 2500},
+         {"sealed-gauge-brings-its-grid", "sealed-gauge-brings-its-cable", "sealed-gauge-has-its-length"},
+         {"foil-for-the-usual", "leads-on-where-water-comes", "usual-grid-on-fine-grain"}),
         ("solder-masked-board", {}, {"rosette-beside-a-package"}, {"usual-grid-on-fine-grain"}),
     ],
 )  # fmt: skip

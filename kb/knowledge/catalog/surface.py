@@ -10,6 +10,11 @@ from kb.base import vocabulary as v
 from kb.base.models import Celsius, NotNegative, Positive, Span
 from kb.knowledge.catalog.base import Corrosive, Hansen, Item, Mixture
 
+#: What water does to a material.
+WaterHarm = Literal[
+    "rusts", "corrodes", "swells", "softens", "dissolves", "hydrolyses", "weakens", "stains", "bursts"
+]  # fmt: skip
+
 
 class Substrate(Item):
     """What a gauge is bonded to."""
@@ -49,8 +54,7 @@ class Substrate(Item):
     chlorinated_sensitive: bool | None = Field(None, description="halides crack it or its fines react")
     water_sensitive: bool | None = Field(None, description="swells, softens, rusts or takes up water")
     heat_softens: bool | None = None
-    water_harms: tuple[Literal["rusts", "corrodes", "swells", "softens", "dissolves", "hydrolyses", "weakens",
-                               "stains"], ...] | None = Field(None, description="what water does to it")  # fmt: skip
+    water_harms: tuple[WaterHarm, ...] | None = Field(None, description="what water does to it")
     water_uptake_pct: NotNegative | None = Field(None, description="mass of water taken up at saturation")
     swelling_ue_per_pct: NotNegative | None = Field(
         None, description="linear strain by each mass percent of water taken up; of timber across the grain"
