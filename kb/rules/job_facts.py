@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING, Any
 
 from kb.rules.clauses import Facts
@@ -15,6 +16,15 @@ NO_LIMIT_MIN = 1e12
 COAT_MARGIN_MM = 10.0
 #: Facts of the part's material that reach the rules through the job's own, and as what.
 FROM_SUBSTRATE = {"max_temperature_c": "part.max_process_temperature_c", "carries_parts": "part.populated"}
+
+
+def _words(name: str) -> tuple[str, ...]:
+    """The words of a job's name, for what can be said nowhere else in the job.
+
+    >>> _words("Food-grade pump, 2nd run")
+    ('food', 'grade', 'pump', '2nd', 'run')
+    """
+    return tuple(re.findall(r"[a-z0-9]+", name.lower()))
 
 
 def job_facts(job: Job, substrate: Facts) -> dict[str, dict[str, Any]]:
@@ -58,6 +68,7 @@ def job_facts(job: Job, substrate: Facts) -> dict[str, dict[str, Any]]:
             "max_strain_ue": service.max_strain_ue,
             "cycles": service.cycles,
             "cycles_known": service.cycles is not None,
+            "name_words": _words(job.job.name),
         },
         "gauge": {
             "backing": job.gauge.backing or "any",

@@ -38,6 +38,7 @@ _ASKED = {
     "service.measurement": "whether the zero must hold",
     "service.peak_c": "how hot the service peaks",
     "service.peak_h": "how long the peak lasts",
+    "service.name_words": "what the job is called",
     "service.met": "how hot, how strong and how long the surroundings are",
     "service.wet_days": "how long it is wet",
     "service.creeps_in": "what the gauge is exposed to",

@@ -66,7 +66,7 @@ class Adhesive(Mixture):
     kind = "adhesive"
 
     parts: Literal[1, 2]
-    made_for: tuple[Literal["vacuum", "deep-cold", "wet-surfaces"], ...] = Field(
+    made_for: tuple[Literal["vacuum", "deep-cold", "wet-surfaces", "heat"], ...] = Field(
         (), description="what a special grade is kept for; empty for an ordinary one"
     )
     form: Literal["liquid", "paste", "film", "slurry"]
