@@ -20,6 +20,8 @@ class ClassRow(TypedDict):
     family: str
     only: NotRequired[Sequence[str]]
     without: NotRequired[Sequence[str]]
+    #: What it may be though nobody means it by these words, and is more dangerous.
+    looks_like: NotRequired[Sequence[str]]
     #: The member that people mean where they say no more.
     ordinary: NotRequired[str]
 

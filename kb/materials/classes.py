@@ -53,8 +53,25 @@ def members(known_class: Class, knowledge: Knowledge) -> list[Entry]:
 
 def of_family(family: str, knowledge: Knowledge) -> list[Entry]:
     """List what a substrate of a known family may be: as its class, without what nobody means by its name."""
-    found = next((members(row, knowledge) for row in rows(knowledge) if row["words"] == (family,)), None)
+    row = row_of_family(family, knowledge)
+    found = members(row, knowledge) if row else []
     return found or [e for e in knowledge.by_kind["substrate"] if e.family == family]
+
+
+def row_of_family(family: str, knowledge: Knowledge) -> Class | None:
+    """Give the class that a family is by its own name; None where it has one member alone."""
+    return next((row for row in rows(knowledge) if row["words"] == (family,)), None)
+
+
+def alike_dust(known_class: Class, facts: Mapping[str, Any], knowledge: Knowledge) -> dict[str, Any]:
+    """Say what is in the dust of a class's look-alikes and not in its own: those of its members, and its own."""
+    alike = [knowledge.entry(one).facts.get("dust_hazard", ()) for one in known_class.get("looks_like", ())]
+    if not alike and "lookalike_dust_hazard" not in facts:
+        return {}
+    # What one member looks like may be another member.
+    own = facts.get("dust_hazard", ())
+    worse = dict.fromkeys(word for dust in (facts.get("lookalike_dust_hazard", ()), *alike) for word in dust)
+    return {"lookalike_dust_hazard": tuple(word for word in worse if word not in own)}
 
 
 def class_entry(words: str, known_class: Class, knowledge: Knowledge, usual: str = "") -> Entry:
@@ -63,10 +80,7 @@ def class_entry(words: str, known_class: Class, knowledge: Knowledge, usual: str
     ordinary = knowledge.entries.get(usual)
     ends = knowledge.tables["words"]["cautious"]
     facts = cautious([e.facts for e in members(known_class, knowledge)], ends, ordinary.facts if ordinary else {})
-    # What one member looks like may be another member.
-    if "lookalike_dust_hazard" in facts:
-        own = facts.get("dust_hazard", ())
-        facts["lookalike_dust_hazard"] = tuple(word for word in facts["lookalike_dust_hazard"] if word not in own)
+    facts |= alike_dust(known_class, facts, knowledge)
     facts |= {"id": named.replace(" ", "-"), "name": f"{named}, grade not known", "aliases": (), "house": False}
     return Entry(facts["id"], "substrate", known_class["family"], facts["name"], facts)
 

@@ -224,18 +224,20 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
     from kb.knowledge.build import described_facts
 
     own = {name: value for name, value in given.items() if name != "like"}
-    taken: Mapping[str, Any] = {}
+    taken: dict[str, Any] = {}
     may_be = knowledge.by_kind["substrate"]
     model = ""
     if "like" in given:
         liked = item_or_class(str(given["like"]), knowledge, f"{where}: like", ("substrate",))
         may_be = tuple(knowledge.entry(i) for i in liked.members) or (liked.entry,)
-        taken = liked.entry.facts
+        taken = dict(liked.entry.facts)
         model = liked.model or f"{liked.entry.name} ({liked.entry.id})"
     elif "family" in given:
         may_be = _members(str(given["family"]), knowledge, where)
         usual = [e.facts for e in classes.of_family(str(given["family"]), knowledge)]
         taken = {**_agreed(may_be), **classes.harms(usual, knowledge.tables["words"]["cautious"])}
+        row = classes.row_of_family(str(given["family"]), knowledge) or {}
+        taken["looks_like"] = tuple(dict.fromkeys((*taken.get("looks_like", ()), *row.get("looks_like", ()))))
         for name in _DEFINING & set(own):
             if all(member.facts.get(name) != own[name] for member in may_be):
                 said = f"{name} = {shown(own[name])} contradicts the family '{given['family']}'"
