@@ -19,6 +19,7 @@ from kb.quantities.layout import hours_of
 from kb.report.others import line
 from kb.report.plan_json import plan_json
 from kb.report.plan_short import MOST_LINES, answer_text
+from kb.report.plan_text import head_lines
 from kb.report.reading import must_read
 from tests.oracles.jobs import random_job
 from tests.test_cli import run
@@ -220,3 +221,16 @@ def test_an_alternative_that_keeps_the_limit_is_said_to(engine: Engine) -> None:
             assert [", and in time" in line(asked.plan, other) for other in near] == kept
             assert ("Another is in time" in " ".join(answer_text(asked, "short").split())) == any(kept)
     assert seen > 2
+
+
+def test_what_the_face_must_keep_stands_at_the_head(engine: Engine) -> None:
+    asked = {
+        "part": {"substrate": "tin-bronze-cast", "no_abrading": True},
+        "service": {"temperature_c": [5, 35]},
+        "limits": {"removable": True},
+    }
+    whole = ask(engine, job_of(asked, "job"), "job")
+    head = " ".join(" ".join(head_lines(whole.plan, whole.resolved)).split())
+    assert head.rstrip().endswith("not to be abraded, to come off again")
+    plain = ask(engine, girder(), "job")
+    assert "abraded" not in " ".join(head_lines(plain.plan, plain.resolved))
