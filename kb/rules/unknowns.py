@@ -10,8 +10,7 @@ from collections.abc import Iterable, Mapping
 
 from kb.rules.roles import role_words
 
-#: How a fact that nobody has given is asked for, after "it is not known"; {0} is what it is a fact of. A fact of one
-#: role before a fact of any.
+#: How a fact is asked for after "it is not known"; {0} is what it is a fact of. One role's own before any role's.
 _ASKED = {
     "part.clamping": "how the part can be clamped",
     "part.max_process_temperature_c": "what heat the part endures while the adhesive cures",
