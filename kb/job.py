@@ -52,7 +52,9 @@ class Part(Table):
     thickness_mm: Positive | None = None
     clamping: Literal["any", "weights-only", "thumb-only"] = "any"
     orientation: Literal["horizontal", "vertical", "overhead"] = "horizontal"
-    in_place: bool | None = Field(None, description="bonded where it stands; left out: where its face isn't level")
+    no_oven: bool | None = Field(
+        None, description="no oven takes it: it is bonded where it stands; left out: where its face isn't level"
+    )
     no_abrading: bool = Field(False, description="nothing may scratch, grind or blast the face")
     #: What a test of this very part, its paint or its plating has shown to be absent.
     tested_free_of: tuple[str, ...] = ()

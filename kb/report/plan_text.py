@@ -65,7 +65,7 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
         f"{degrees(low)} to {degrees(high)} degC{peak}, {', '.join(service.exposures)}, "
         f"{days(service.duration_days)}, {service.measurement}, "
         f"surface {', '.join(part.surface)}, clamping {part.clamping}"
-        f"{', not to be abraded' if part.no_abrading else ''}"
+        f"{', no oven' if part.no_oven else ''}{', not to be abraded' if part.no_abrading else ''}"
         f"{', to come off again' if plan.job.limits.removable else ''}"
     )
     yield wrapped(asked, "Service: ")

@@ -74,7 +74,7 @@ GROUPS: tuple[Group, ...] = (
                  choices=words(("any", "weights-only", "thumb-only")), usual="any", short="pressed down by"),
         Question("part.orientation", "The face lies", "one",
                  choices=words(("horizontal", "vertical", "overhead")), usual="horizontal"),
-        Question("part.in_place", "Bonded where it stands, no oven?", "one", choices=YES_NO),
+        Question("part.no_oven", "Bonded where it stands, no oven?", "one", choices=YES_NO),
         Question("part.no_abrading", "Must its face stay unscratched?", "one", choices=YES_NO[::2] + YES_NO[1:2]),
         Question("part.tested_free_of", "Tested, and found free of", "many", choices=words(v.TESTED_FOR),
                  hint="The part itself, its paint or its plating: a swab, a chip, or a laboratory."),

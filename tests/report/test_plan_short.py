@@ -143,9 +143,9 @@ def girder(**part: object) -> Job:
 
 
 def test_no_part_is_heated_where_it_stands_while_something_cures_cold(engine: Engine) -> None:
-    in_place, in_oven = (ask(engine, girder(in_place=place), "job") for place in (True, False))
-    assert in_place.chain().cure["hottest_c"] <= 40
-    assert all(other.chain.cure["hottest_c"] <= 40 for other in offered(in_place.others))
+    without, in_oven = (ask(engine, girder(no_oven=there), "job") for there in (True, False))
+    assert without.chain().cure["hottest_c"] <= 40
+    assert all(other.chain.cure["hottest_c"] <= 40 for other in offered(without.others))
     assert any(other.chain.cure["hottest_c"] > 40 for other in offered(in_oven.others))
 
 
