@@ -49,7 +49,6 @@ _ASKED = {
     "service.depth_m": "how deep it lies",
     "service.pressure_bar": "what pressure it stands under",
     "service.dose_kgy": "what dose it gets",
-    "service.concentration_pct": "how strong the liquid is",
     "service.cathodic_protection": "whether the structure is under cathodic protection",
     "service.thermal_cycles": "how often it is heated and cooled",
     "service.assumed": "what was assumed of the surroundings",
