@@ -133,6 +133,7 @@ def _basis(finding: Finding) -> str:
 def readings(asked: Iterable[Asked]) -> Iterator[str]:
     """How each word was read, where that isn't just as it was typed.
 
+    >>> from kb.engine.check import Thing
     >>> list(readings([Asked("gear oil", "exposure", "mineral-oil", (Thing("mineral-oil"),))]))
     ['"gear oil" is read as mineral-oil, an exposure.']
     >>> list(readings([Asked("acetone", "degreaser", "acetone", ())]))

@@ -40,7 +40,7 @@ def test_a_value_is_taken_in_the_unit_of_its_field(
         (LACQUER, "name", "x", "has no field 'name'"),
         (LACQUER, "composition", [], "has no field 'composition'"),
         (LACQUER, "full_cure_min", -1, "full_cure_min can't be '-1'"),
-        (LACQUER, "full_cure_min", "48 kg", "is not in a unit that converts to minute"),
+        (LACQUER, "full_cure_min", "48 kg", "is not in a unit that converts to min"),
         (LACQUER, "resists.mineral-oil", "splendid", "'good', 'fair' or 'poor'"),
         (LACQUER, "resists.mineral-oil.up_to_k", 3, "has no field"),
         ("steel-1018", "resists.alkali", "good", "has no field 'resists.alkali'"),
