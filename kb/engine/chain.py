@@ -81,7 +81,6 @@ class Judge:
 
     def __init__(self, job: Screened) -> None:
         self.job = job
-        self._asked: dict[tuple[object, ...], Finding | None] = {}
 
     def findings(self, positions: Sequence[int]) -> list[Finding]:
         """Collect what is said of a chain, given by the position of its option in each slot; in order of rules.
@@ -97,9 +96,9 @@ class Judge:
                 if _lies_in(positions, speaks):
                     slots = {*binding.slots.values(), *(s for b in _supplies(rule) for s in b.slots.values())}
                     key = (rule.id, id(binding), *(positions[slot] for slot in sorted(slots)))
-                    if key not in self._asked:
-                        self._asked[key] = finding_of(self.job, rule, binding, picks)
-                    finding = self._asked[key]
+                    if key not in self.job.said:
+                        self.job.said[key] = finding_of(self.job, rule, binding, picks)
+                    finding = self.job.said[key]
                     if finding is not None:
                         findings.append(finding)
         return findings

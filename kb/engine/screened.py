@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import NamedTuple
 
@@ -15,6 +15,7 @@ from kb.engine.settle import RuleConstraint, SlotCost
 from kb.engine.slots import NAMES
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Scene
+from kb.rules.findings import Finding
 from kb.rules.job_facts import NO_LIMIT_MIN
 from kb.rules.rule import Rule
 
@@ -46,6 +47,8 @@ class Screened:
     constraints: tuple[RuleConstraint, ...]
     #: Points and minutes that every chain has.
     constant: tuple[int, float]
+    #: What rules said of picks in the chains that were judged so far: chains hold mostly the same.
+    said: dict[tuple[object, ...], Finding | None] = field(default_factory=dict, init=False, compare=False, repr=False)
 
     @property
     def rules(self) -> tuple[Rule, ...]:

@@ -71,7 +71,8 @@ class Desk:
     def ready(self) -> None:
         """Read and lay out beforehand what requests share, so that nobody waits for it; a fault in it is raised.
 
-        It stays for good: the garbage collector needn't walk through it again and again while everybody waits.
+        It stays for good: the garbage collector needn't walk through it again and again while everybody waits. Nor need
+        it look so often for what hundreds of kept plans hold in circles, which is next to nothing: a sixth of the time.
         """
         self.items()
         self.ledger()
@@ -81,6 +82,7 @@ class Desk:
             templates.get_template(name)
         gc.collect()
         gc.freeze()
+        gc.set_threshold(50_000, 20, 100)
 
     @property
     def today(self) -> datetime.date:

@@ -47,9 +47,9 @@ _TOLD = (
     "client", "server", "state",
 )  # fmt: skip
 #: How far what takes longest stands back for all else that wants the processor.
-STANDS_BACK: Final = 3
+STANDS_BACK: Final = 15
 #: How many times as long as for a plan somebody waits for their turn with it.
-PATIENCE: Final = 2.0
+PATIENCE: Final = 3.0
 #: So many installations are laid out as fast as a plan is made; the schedule of more takes up to seconds.
 MANY: Final = 500
 _COUNTS: Final = re.compile(rb"(boards|gauges_per_board)\W{1,8}(\d{1,9})\b")
