@@ -31,7 +31,9 @@ def line(plan: Plan, other: Alternative) -> str:
     """Tell an alternative in a line: what it is, what it is like beside the first chain, and its bond."""
     if other.far:
         return f"{head(plan, other)}: {none_near(plan, other)}"
-    return f"{head(plan, other)}: {bond_words(other.chain, plan.chains[0])}: {says(plan, other)}"
+    bond, told = bond_words(other.chain, plan.chains[0]), "; ".join(_beside(plan, other))
+    # What is short comes first: where lines are few the end is cut off.
+    return f"{head(plan, other)}: {told}: {bond}" if told else f"{head(plan, other)}: {bond}: {says(plan, other)}"
 
 
 def none_near(plan: Plan, other: Alternative) -> str:
@@ -48,9 +50,17 @@ def head(plan: Plan, other: Alternative) -> str:
 
 def says(plan: Plan, other: Alternative) -> str:
     """Say what an alternative is like beside the first chain."""
-    told = [*_service(other), *_time(plan, other), *_heat(plan.chains[0], other.chain)]
-    told += [*_hazards(plan.chains[0], other.chain), *_cautions(plan.chains[0], other.chain)]
-    return "; ".join(told or _worse(plan, other))
+    return "; ".join([*_beside(plan, other)] or _worse(plan, other))
+
+
+def _beside(plan: Plan, other: Alternative) -> Iterator[str]:
+    """Tell in what time, heat, hazards and number of cautions an alternative differs from the first chain."""
+    first = plan.chains[0]
+    yield from _service(other)
+    yield from _time(plan, other)
+    yield from _heat(first, other.chain)
+    yield from _hazards(first, other.chain)
+    yield from _cautions(first, other.chain)
 
 
 def _worse(plan: Plan, other: Alternative) -> Iterator[str]:
