@@ -73,46 +73,36 @@ class Chain:
         return self.pick("adhesive").cure or {}
 
 
-class Judge:
-    """Says what the rules think of chains of one job.
+def findings_of(job: Screened, positions: Sequence[int]) -> list[Finding]:
+    """Collect what is said of a chain, given by the position of its option in each slot; in order of rules.
 
-    Chains hold mostly the same: what a rule says of the same picks is worked out once.
+    A rule speaks once for each way in which it stands on the chain: twice of a paper that is used dry and wet. Chains
+    hold mostly the same: what a rule says of the same picks is worked out once for a job.
     """
+    picks = {slot: job.domains[slot].options[position] for slot, position in enumerate(positions)}
+    findings: list[Finding] = []
+    for rule, conjunctions, _ in job.grounded:
+        if rule.omits and positions[INDEX[SLOT_OF_OMITS[rule.omits]]]:
+            continue
+        for binding, _, _, speaks in conjunctions:
+            if _lies_in(positions, speaks):
+                slots = {*binding.slots.values(), *(s for b in _supplies(rule) for s in b.slots.values())}
+                key = (rule.id, id(binding), *(positions[slot] for slot in sorted(slots)))
+                if key not in job.said:
+                    job.said[key] = finding_of(job, rule, binding, picks)
+                finding = job.said[key]
+                if finding is not None:
+                    findings.append(finding)
+    return findings
 
-    def __init__(self, job: Screened) -> None:
-        self.job = job
 
-    def findings(self, positions: Sequence[int]) -> list[Finding]:
-        """Collect what is said of a chain, given by the position of its option in each slot; in order of rules.
-
-        A rule speaks once for each way in which it stands on the chain: twice of a paper that is used dry and wet.
-        """
-        picks = {slot: self.job.domains[slot].options[position] for slot, position in enumerate(positions)}
-        findings: list[Finding] = []
-        for rule, conjunctions, _ in self.job.grounded:
-            if rule.omits and positions[INDEX[SLOT_OF_OMITS[rule.omits]]]:
-                continue
-            for binding, _, _, speaks in conjunctions:
-                if _lies_in(positions, speaks):
-                    slots = {*binding.slots.values(), *(s for b in _supplies(rule) for s in b.slots.values())}
-                    key = (rule.id, id(binding), *(positions[slot] for slot in sorted(slots)))
-                    if key not in self.job.said:
-                        self.job.said[key] = finding_of(self.job, rule, binding, picks)
-                    finding = self.job.said[key]
-                    if finding is not None:
-                        findings.append(finding)
-        return findings
-
-    def chain(self, rank: int, label: Label) -> Chain:
-        """Make a chain of what the search found."""
-        job = self.job
-        picks = tuple(domain.options[p] for domain, p in zip(job.domains, label.picks, strict=True))
-        findings = tuple(self.findings(label.picks))
-        points, minutes = job.constant
-        ready = label.ms / MS_PER_MINUTE + minutes
-        return Chain(
-            rank, picks, findings, _score(_prices(job, label.picks, picks, findings)), label.cost + points, ready
-        )
+def chain_of(job: Screened, rank: int, label: Label) -> Chain:
+    """Make a chain of what the search found."""
+    picks = tuple(domain.options[p] for domain, p in zip(job.domains, label.picks, strict=True))
+    findings = tuple(findings_of(job, label.picks))
+    points, minutes = job.constant
+    ready = label.ms / MS_PER_MINUTE + minutes
+    return Chain(rank, picks, findings, _score(_prices(job, label.picks, picks, findings)), label.cost + points, ready)
 
 
 def prices_of(screened: Screened, chain: Chain) -> Iterator[Price]:

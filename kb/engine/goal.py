@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import NamedTuple
 
-from kb.engine.chain import Chain, Judge
+from kb.engine.chain import Chain, chain_of
 from kb.engine.core import core
 from kb.engine.grounding import Sets
 from kb.engine.plan import Engine
@@ -84,7 +84,7 @@ class Goal:
         bound = min((each.bound for each in best if each.bound is not None), default=None)
         if bound is not None:
             bound = None if label is not None and label.cost < bound else bound + screened.constant[0]
-        return Reached(None if label is None else Judge(screened).chain(1, label), bound)
+        return Reached(None if label is None else chain_of(screened, 1, label), bound)
 
     def _problems(self, problem: SearchProblem) -> Iterator[SearchProblem]:
         """Give the search problem; with an item, one for each slot that it can stand in."""

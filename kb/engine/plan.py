@@ -9,7 +9,7 @@ from functools import cached_property
 from itertools import takewhile
 from typing import Any
 
-from kb.engine.chain import Chain, Judge
+from kb.engine.chain import Chain, chain_of
 from kb.engine.domain import EMPTY, Domain, domains
 from kb.engine.grounding import Grounder, Sets
 from kb.engine.rank import MS_PER_MINUTE, Ranking, milliseconds
@@ -247,5 +247,4 @@ class Engine:
 
 def _judged(screened: Screened, best: Best) -> tuple[Chain, ...]:
     """Make chains of what a search found."""
-    judge = Judge(screened)
-    return tuple(judge.chain(rank, label) for rank, label in enumerate(best.labels, start=1))
+    return tuple(chain_of(screened, rank, label) for rank, label in enumerate(best.labels, start=1))

@@ -84,15 +84,10 @@ class AskedTable(Strict):
 
     @model_validator(mode="after")
     def _exposures(self) -> Self:
-        for exposure in self.exposures:
-            if exposure not in v.EXPOSURES:
-                raise ValueError(f"exposures: '{exposure}' is not an exposure")
-        for exposure in self.heated:
-            if exposure not in v.EXPOSURES:
-                raise ValueError(f"heated: '{exposure}' is not an exposure")
+        for name, table in (("exposures", self.exposures), ("heated", self.heated), ("kinds", self.kinds)):
+            if strange := [exposure for exposure in table if exposure not in v.EXPOSURES]:
+                raise ValueError(f"{name}: '{strange[0]}' is not an exposure")
         for exposure, called in self.kinds.items():
-            if exposure not in v.EXPOSURES:
-                raise ValueError(f"kinds: '{exposure}' is not an exposure")
             for kind in set(called) - set(exposures()[exposure].kinds):
                 raise ValueError(f"kinds: '{exposure}' is of no kind '{kind}'")
         return self

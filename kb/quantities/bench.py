@@ -19,7 +19,7 @@ from dataclasses import dataclass
 
 from kb import calc
 from kb.base.errors import BadInput
-from kb.engine.chain import Chain, Judge
+from kb.engine.chain import Chain, findings_of
 from kb.engine.plan import Engine
 from kb.engine.rank import Ranking
 from kb.job import Bench, Job
@@ -75,7 +75,7 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
     readings = {f"bench.{name}" for name in READINGS}
     found = [
         finding
-        for finding in distinct(Judge(here).findings(positions))
+        for finding in distinct(findings_of(here, positions))
         if finding.rule.verdict != "prefer" and readings & set(finding.rule.facts())
     ]
     air = psychrometrics(job.bench)

@@ -72,7 +72,7 @@ class Desk:
         """Read and lay out beforehand what requests share, so that nobody waits for it; a fault in it is raised.
 
         It stays for good: the garbage collector needn't walk through it again and again while everybody waits. Nor need
-        it look so often for what hundreds of kept plans hold in circles, which is next to nothing: a sixth of the time.
+        it walk so often through the plans that are kept: that took a sixth of the time, and freed next to nothing.
         """
         self.items()
         self.ledger()

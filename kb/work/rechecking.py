@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from kb.engine.chain import Chain, Judge
+from kb.engine.chain import Chain, findings_of
 from kb.engine.domain import Domain
 from kb.engine.plan import Engine
 from kb.engine.search.reach import feasible
@@ -77,7 +77,7 @@ def _recorded(free: Asked, chain: Mapping[str, str], of: str) -> Rechecked:
     known = [at for at in positions if at is not None]
     alone = screened.problem.only([1 << at for at in known])
     if not feasible(alone):
-        closing = tuple(distinct(f for f in Judge(screened).findings(known) if f.closes))
+        closing = tuple(distinct(f for f in findings_of(screened, known) if f.closes))
         return Rechecked(name, of, chain, "refused", closing, first=_first(free))
     found = free.engine.best(screened, alone)
     assert found is not None

@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from kb.base.errors import BadInput
-from kb.engine.chain import Judge
+from kb.engine.chain import findings_of
 from kb.engine.plan import Engine, Plan
 from kb.engine.screened import Screened
 from kb.engine.search.k_best import k_best
@@ -281,7 +281,7 @@ def best_with(item: str, screened: Screened) -> list[Finding]:
         # Exact: what a bounded search leaves out would look as if no chain used it.
         found = k_best(problem._replace(options=forced), 1, 10_000_000).labels if only else []
         if found:
-            return Judge(screened).findings(found[0].picks)
+            return findings_of(screened, found[0].picks)
     raise AssertionError(f"{item} is admitted, and no chain uses it")
 
 
