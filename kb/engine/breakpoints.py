@@ -11,7 +11,8 @@ import math
 from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from functools import cache
 
-from kb.engine.domain import Domain, Option
+from kb.engine.domain import EMPTY, Domain, Option
+from kb.engine.search.masks import positions_of, union
 from kb.engine.slots import INDEX
 from kb.rules.clauses import Clause, Facts, Ref, Scene, look_up, role_of
 from kb.rules.roles import SLOT_ROLES
@@ -19,6 +20,8 @@ from kb.rules.rule import Rule
 
 #: A job's scene for a value of the number that moves.
 SceneOf = Callable[[float], Scene]
+#: For each slot the options, as masks, that are left by the rules that say the same of two scenes.
+LeftBetween = Callable[[Scene, Scene], Sequence[int]]
 HALVINGS = 60
 DIGITS = 4
 
@@ -26,18 +29,21 @@ DIGITS = 4
 def breakpoints(
     rules: Iterable[Rule],
     domains: Sequence[Domain],
+    left: LeftBetween,
     scene_of: SceneOf,
     start: float,
     end: float,
     grave: Container[str] = (),
-) -> list[float]:
-    """List where the answer of a rule that can close anything may change between `start` and `end`, nearest first.
+) -> dict[float, set[str]]:
+    """Give where the answer of a rule that can close anything may change between `start` and `end`, nearest first.
 
-    So may that of a caution of a level that is counted as `grave`.
+    So may that of a caution of a level that is counted as `grave`. With each value come the ids of the rules. Limits
+    of an item that is not `left`, however far the number is moved, turn nothing.
     `start` itself is left out: it is where the search for something better begins; `end` is not.
     """
     scene_of = cache(scene_of)  # halving begins with the same few values for every rule
     first, last = scene_of(start), scene_of(end)
+    masks = left(first, last)
     moved = frozenset(
         f"{role}.{name}" for role, facts in first.items() for name in facts or () if _differs(role, name, first, last)
     )
@@ -60,7 +66,7 @@ def breakpoints(
         role: facts and {name: value for name, value in facts.items() if f"{role}.{name}" not in moved}
         for role, facts in first.items()
     }
-    values: set[float] = set()
+    found: dict[float, set[str]] = {end: set()}
     for rule in rules:
         closes = rule.verdict == "block" or rule.needs or rule.omits or rule.level in grave
         if not closes and not rule.step_min and not rule.wait_before:  # minutes close a chain that has a time limit
@@ -73,9 +79,10 @@ def breakpoints(
         for clause in (c for condition in (*open_, *rule.needs) for c in condition.clauses):
             if read := moved.intersection(clause.facts()):
                 at = number_alone if numbers.issuperset(read) else scene_of
-                values.update(_Moved(rule, clause, domains, at, moved).values(start, end))
-    between = {value for value in values if min(start, end) <= value <= max(start, end)} - {start} | {end}
-    return sorted(between, key=lambda value: abs(value - start))
+                for value in _Moved(rule, clause, domains, masks, at, moved).values(start, end):
+                    if value != start and min(start, end) <= value <= max(start, end):
+                        found.setdefault(value, set()).add(rule.id)
+    return dict(sorted(found.items(), key=lambda pair: abs(pair[0] - start)))
 
 
 def inside(start: float, end: float) -> float:
@@ -101,9 +108,16 @@ class _Moved:
     """One clause of a rule that reads what moves."""
 
     def __init__(
-        self, rule: Rule, clause: Clause, domains: Sequence[Domain], scene_of: SceneOf, moved: frozenset[str]
+        self,
+        rule: Rule,
+        clause: Clause,
+        domains: Sequence[Domain],
+        left: Sequence[int],
+        scene_of: SceneOf,
+        moved: frozenset[str],
     ) -> None:
-        self.rule, self.clause, self.domains, self.scene_of, self.moved = rule, clause, domains, scene_of, moved
+        self.rule, self.clause, self.domains, self.left = rule, clause, domains, left
+        self.scene_of, self.moved = scene_of, moved
 
     def values(self, start: float, end: float) -> Iterator[float]:
         """Give the values of the number at which the clause's truth may change."""
@@ -130,7 +144,9 @@ class _Moved:
     def _options(self, role: str) -> Iterator[Option]:
         """Give the options that may stand in `role`, for which no other condition of the rule fails already."""
         others = [c for c in self.rule.when if c is not self.clause and c.roles() == {role}]
-        for option in self.domains[INDEX[SLOT_ROLES[role][0]]].options[1:]:
+        slots = [INDEX[slot] for slot in SLOT_ROLES[role]]
+        options = self.domains[slots[0]].options
+        for option in (options[place] for place in positions_of(union(self.left[slot] for slot in slots) & ~EMPTY)):
             if all(condition.truth({role: option.facts(role)}) is not False for condition in others):
                 yield option
 

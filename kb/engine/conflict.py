@@ -15,17 +15,15 @@ from functools import partial
 from itertools import combinations, pairwise, permutations
 from typing import Final, NamedTuple
 
-from kb.engine.breakpoints import breakpoints, inside
+from kb.engine.breakpoints import inside
 from kb.engine.chain import Chain
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine, Plan
 from kb.engine.requirements import Requirement, differences, requirements
-from kb.engine.scene import scene_of
 from kb.job import Job
 from kb.knowledge import Entry
 from kb.rules.clauses import Value
 from kb.rules.findings import Finding
-from kb.rules.roles import CHAIN_ROLE
 
 #: No more jobs than this are tried, a few seconds; what was found until then is given, and said to be incomplete.
 MOST_PLANS = 1000
@@ -94,30 +92,40 @@ class _Search:
     def __init__(self, goal: Goal, job: Job, most_plans: int) -> None:
         self.goal, self.job, self.most = goal, job, most_plans
         self.plans, self.complete = 0, True
-        self._known: dict[str, bool] = {}
+        self._known: dict[str, frozenset[str] | None] = {}
         self._cores: list[frozenset[str]] = []
 
     def possible(self, job: Job) -> bool:
-        """Tell whether `job` reaches the goal; each job is tried once."""
+        """Tell whether `job` reaches the goal."""
+        return self._against(job) is None
+
+    def _against(self, job: Job) -> frozenset[str] | None:
+        """Name rules that leave `job` no chain, none where only the search tells; None: it reaches the goal.
+
+        Each job is tried once.
+        """
         key = job.model_dump_json()
         if key not in self._known:
-            self._known[key] = not self._barred(job) and self._tried(job)
+            barring = self._barring(job)
+            self._known[key] = self._tried(job) if barring is None else barring
         return self._known[key]
 
-    def _barred(self, job: Job) -> bool:
-        """Tell whether rules that left no chain before leave none here; the last that did are asked first."""
+    def _barring(self, job: Job) -> frozenset[str] | None:
+        """Give rules that left no chain before and leave none here; the last that did are asked first."""
         for number, rules in enumerate(self._cores):
             if self.goal.barred(job, rules):
                 self._cores.insert(0, self._cores.pop(number))
-                return True
-        return False
+                return rules
+        return None
 
-    def _tried(self, job: Job) -> bool:
+    def _tried(self, job: Job) -> frozenset[str] | None:
         self._count()
-        possible = self.goal.possible(job)
-        if not possible and (rules := self.goal.core(job)):
+        if self.goal.possible(job):
+            return None
+        rules = self.goal.core(job)
+        if rules:
             self._cores = [rules, *self._cores][:MOST_CORES]
-        return possible
+        return rules
 
     def _count(self) -> None:
         if self.plans >= self.most:
@@ -221,19 +229,18 @@ class _Search:
             assert isinstance(r.asked, float)
             minutes = self.goal.fastest_min(changed(None))
             return (None if minutes is None else max(r.asked, minutes / 60)), None
-        engine, facts = self.goal.engine, self.goal.substrate.facts
-
-        def moved_to(value: float) -> dict[str, Value]:
-            return {**scene_of(engine.knowledge, changed(value), facts), CHAIN_ROLE: {}}
-
         assert r.far is not None
-        limits = breakpoints(engine.knowledge.rules, engine.domains, moved_to, r.asked, r.far)
-        for before, limit in pairwise([r.asked, *limits]):
-            between = inside(before, limit)
-            if self.possible(changed(between)):
-                return between, before
-            if self.possible(changed(limit)):
-                return limit, None
+        limits = self.goal.engine.breakpoints(changed, self.goal.substrate, r.asked, r.far)
+        against: frozenset[str] = frozenset()
+        for (before, met), (limit, ahead) in pairwise([(r.asked, frozenset[str]()), *limits.items()]):
+            # Rules that leave no chain leave none until one of them says something else: at a limit, or just past it.
+            for value, beyond, turned in ((inside(before, limit), before, met), (limit, None, ahead)):
+                if against and against.isdisjoint(turned):
+                    continue
+                here = self._against(changed(value))
+                if here is None:
+                    return value, beyond
+                against = here
         return r.easiest, None
 
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Container, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Container, Iterable, Iterator, Mapping
 from copy import copy
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from itertools import takewhile
 from typing import Any
 
+from kb.engine.breakpoints import breakpoints
 from kb.engine.chain import Chain, chain_of
 from kb.engine.domain import EMPTY, Domain, domains
 from kb.engine.grounding import Grounder, Sets
@@ -106,6 +107,14 @@ class Engine:
     def barred(self, job: Job, substrate: Entry, rules: frozenset[str], wanted: Sets) -> bool:
         """Tell whether these rules alone leave a job nothing for some slot, or none of the options `wanted`."""
         return self._screener_of(None).barred(self._scene(job, substrate), rules, wanted)
+
+    def breakpoints(
+        self, job_of: Callable[[float], Job], substrate: Entry, start: float, end: float, grave: Container[str] = ()
+    ) -> dict[float, set[str]]:
+        """Give the values of a number of a job at which what is allowed may change (kb.engine.breakpoints)."""
+        left = self._screener_of(None).left_between
+        rules, domains = self.knowledge.rules, self.domains
+        return breakpoints(rules, domains, left, lambda value: self._scene(job_of(value), substrate), start, end, grave)
 
     def screened(self, job: Job, substrate: Entry, prefer: str | None = None) -> Screened:
         """Hold the job against every rule, before the search."""

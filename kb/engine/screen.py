@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from copy import copy
 from dataclasses import dataclass, replace
+from functools import partial
 from itertools import pairwise
 from typing import NamedTuple
 
@@ -18,7 +19,7 @@ from kb.engine.grounding import Conjunction, Grounder, Sets, intersection, job_v
 from kb.engine.rank import Ranking
 from kb.engine.readers import Readers
 from kb.engine.screened import Grounded, Screened
-from kb.engine.settle import Propagation, RuleConstraint
+from kb.engine.settle import Costs, Propagation, RuleConstraint
 from kb.engine.slots import COATS, INDEX
 from kb.engine.steps import TIMED
 from kb.knowledge import Knowledge
@@ -51,6 +52,14 @@ class Screener:
     def __init__(self, knowledge: Knowledge, domains: Sequence[Domain], ranking: Ranking, rules: Sequence[Grounder]):
         self.knowledge, self.domains, self.ranking = knowledge, domains, ranking
         self._rules: list[tuple[Grounder, dict[tuple[object, ...], Grounded | None]]] = [(g, {}) for g in rules]
+        #: The rules by id, each by its numbers: a step of the procedure may wait for several things.
+        self._numbers: dict[str, list[int]] = {}
+        #: For each stage the rules by which it may be left out.
+        self._omitting: dict[str, set[str]] = {}
+        for number, grounder in enumerate(rules):
+            self._numbers.setdefault(grounder.rule.id, []).append(number)
+            if grounder.rule.omits:
+                self._omitting.setdefault(grounder.rule.omits, set()).add(grounder.rule.id)
         self._readers = Readers(grounder.rule for grounder in rules)
         self._memory = _Memory()
         #: Rules that must be asked again, whatever the job before.
@@ -109,8 +118,11 @@ class Screener:
 
     def _screened(self, scene: Scene, every: Sequence[Grounded]) -> Screened:
         grounded = tuple(each for each in every if each.rule.verdict != TIMED)
+        constraints = self._constraints_of(every)
         settled = self.unsettled()
-        joining = settled.run(self._constraints_of(scene, every))
+        joining = settled.run([constraint for constraint in constraints if constraint.forbids])
+        remaining = tuple(settled.remaining)
+        costing = tuple(constraint for constraint in constraints if not constraint.forbids)
         return Screened(
             scene=scene,
             domains=self.domains,
@@ -118,11 +130,10 @@ class Screener:
             knowledge=self.knowledge,
             grounded=grounded,
             steps=tuple(each for each in every if each.rule.verdict == TIMED),
-            remaining=tuple(settled.remaining),
+            remaining=remaining,
             closed_by=tuple(map(tuple, settled.closed_by)),
-            slot_costs=tuple(map(tuple, settled.slot_costs)),
-            constraints=tuple(joining),
-            constant=settled.constant,
+            forbidding=tuple(joining),
+            costs=Costs(remaining, costing, partial(self.with_time, service=scene["service"] or {})),
         )
 
     def barred(self, scene: Scene, rules: frozenset[str], wanted: Sets) -> bool:
@@ -130,26 +141,28 @@ class Screener:
 
         A stage may be left out where a rule that is not asked allows it.
         """
-        every = [
-            each
-            for grounder, kept in self._rules
-            if grounder.rule.id in rules and (each := self._grounded_rule(grounder, kept, scene)) is not None
-        ]
-        others = {grounder.rule.omits for grounder, _ in self._rules if grounder.rule.id not in rules}
-        constraints = [c for each in every for c in each.constraints]
-        constraints += self._structure(every, [stage for stage in SLOT_OF_OMITS if stage not in others])
+        asked = sorted(number for rule in rules for number in self._numbers.get(rule, ()))
+        every = [each for n in asked if (each := self._grounded_rule(*self._rules[n], scene)) is not None]
+        hanging = [stage for stage in SLOT_OF_OMITS if self._omitting.get(stage, frozenset()) <= rules]
+        constraints = [c for each in every for c in each.constraints] + self._structure(every, hanging)
         settled = self.unsettled()
         settled.run([constraint for constraint in constraints if constraint.forbids])
         return settled.leaves_nothing(wanted)
 
-    def constraints_in(self, scene: Scene) -> list[RuleConstraint]:
-        """Lay out all that a job's rules forbid and cost, and in which order coats stand."""
-        return self._constraints_of(scene, [each for each in self._grounded(scene) if each is not None])
+    def left_between(self, one: Scene, other: Scene) -> list[int]:
+        """Mark for each slot the options that are left by the rules that say the same of two scenes."""
+        moved = self._readers.of_changes(one, other)
+        every = (self._grounded_rule(*pair, one) for n, pair in enumerate(self._rules) if n not in moved)
+        settled = self.unsettled()
+        settled.run([c for each in every if each is not None for c in each.constraints if c.forbids])
+        return settled.remaining
 
-    def _constraints_of(self, scene: Scene, every: Sequence[Grounded]) -> list[RuleConstraint]:
-        service = scene["service"] or {}
-        constraints = [self.with_time(constraint, service) for each in every for constraint in each.constraints]
-        return constraints + self._structure(every, SLOT_OF_OMITS)
+    def constraints_in(self, scene: Scene) -> list[RuleConstraint]:
+        """Lay out what a job's rules forbid and cost, without what minutes cost; and in which order coats stand."""
+        return self._constraints_of([each for each in self._grounded(scene) if each is not None])
+
+    def _constraints_of(self, every: Sequence[Grounded]) -> list[RuleConstraint]:
+        return [*(c for each in every for c in each.constraints), *self._structure(every, SLOT_OF_OMITS)]
 
     def _structure(self, every: Sequence[Grounded], stages: Iterable[str]) -> list[RuleConstraint]:
         """Lay out which of these stages may be left out, at what cost, and in which order coats stand."""

@@ -11,7 +11,7 @@ from kb.engine.domain import Domain
 from kb.engine.grounding import Conjunction
 from kb.engine.rank import Ranking, milliseconds
 from kb.engine.search.problem import Constraint, Levels, SearchProblem
-from kb.engine.settle import RuleConstraint, SlotCost
+from kb.engine.settle import Costs, RuleConstraint, SlotCost
 from kb.engine.slots import NAMES
 from kb.knowledge import Knowledge
 from kb.rules.clauses import Scene
@@ -39,14 +39,13 @@ class Screened:
     grounded: tuple[Grounded, ...]
     #: What takes time: the steps of the procedure that this job's chains may have.
     steps: tuple[Grounded, ...]
-    #: For each slot: the options that no rule alone shuts out, what shuts out which, and what the rest costs more.
+    #: For each slot: the options that no rule alone shuts out, and what shuts out which.
     remaining: tuple[int, ...]
     closed_by: tuple[tuple[tuple[Rule, int], ...], ...]
-    slot_costs: tuple[tuple[SlotCost, ...], ...]
-    #: What is left to the search: rules over two slots or more.
-    constraints: tuple[RuleConstraint, ...]
-    #: Points and minutes that every chain has.
-    constant: tuple[int, float]
+    #: What is left to the search of what rules forbid: over two slots or more.
+    forbidding: tuple[RuleConstraint, ...]
+    #: What the rest of the rules costs.
+    costs: Costs
     #: What rules said of picks in the chains that were judged so far: chains hold mostly the same.
     said: dict[tuple[object, ...], Finding | None] = field(default_factory=dict, init=False, compare=False, repr=False)
 
@@ -60,6 +59,16 @@ class Screened:
         """The rules that speak of a chain as a whole."""
         return tuple(rule for rule, conjunctions, _ in self.grounded if not conjunctions)
 
+    @property
+    def constraints(self) -> tuple[RuleConstraint, ...]:
+        """What is left to the search: what rules forbid, and cost, over two slots or more."""
+        return (*self.forbidding, *self.costs.settled.joining)
+
+    @property
+    def constant(self) -> tuple[int, float]:
+        """The points and minutes that every chain has."""
+        return self.costs.settled.constant
+
     @cached_property
     def problem(self) -> SearchProblem:
         """The search problem that is left, in the positions of each slot's domain."""
@@ -67,7 +76,7 @@ class Screened:
         options = []
         for slot, domain in enumerate(self.domains):
             levels: Levels = self.ranking.levels(NAMES[slot], domain, self.remaining[slot], service)
-            options.append(with_costs(levels, self.slot_costs[slot]))
+            options.append(with_costs(levels, self.costs.settled.slot_costs[slot]))
         return SearchProblem(tuple(options), for_search(self.constraints), self._limit_ms)
 
     @property
@@ -75,13 +84,14 @@ class Screened:
         """The same where all that counts is whether a chain exists: without points."""
         limit = self._limit_ms
         if limit is None:
-            return free_of_cost(self.remaining, self.constraints)
+            return free_of_cost(self.remaining, self.forbidding)
         times = (self.ranking.times(NAMES[slot], domain) for slot, domain in enumerate(self.domains))
         left = [
             {level: here for level, members in levels.items() if (here := members & remaining)}
             for levels, remaining in zip(times, self.remaining, strict=True)
         ]
-        return time_alone(left, self.slot_costs, self.constraints, limit)
+        taken = self.costs.times
+        return time_alone(left, taken.slot_costs, (*self.forbidding, *taken.joining), limit)
 
     @property
     def timed(self) -> bool:
@@ -92,7 +102,7 @@ class Screened:
     def _limit_ms(self) -> int | None:
         """The time that a chain may take beside what every chain takes."""
         limit = limit_ms(self.scene)
-        return None if limit is None else limit - milliseconds(self.constant[1])
+        return None if limit is None else limit - milliseconds(self.costs.times.constant[1])
 
 
 def limit_ms(scene: Scene) -> int | None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from functools import cached_property
 from typing import NamedTuple
 
 from kb.engine.grounding import Sets
@@ -39,9 +41,8 @@ class Propagation:
     def run(self, constraints: Sequence[RuleConstraint]) -> list[RuleConstraint]:
         """Settle all that can be, and return the rest: what joins slots."""
         pending = [(constraint, constraint.sets) for constraint in constraints]
-        changed = True
-        while changed:
-            changed = False
+        while True:
+            before = [*self.remaining]
             kept: list[tuple[RuleConstraint, Sets]] = []
             for constraint, _ in pending:
                 sets = self._narrowed(constraint.sets)
@@ -50,10 +51,10 @@ class Propagation:
                 if len(sets) > 1:
                     kept.append((constraint, sets))
                 else:
-                    changed = True
                     self._settle(constraint, sets)
             pending = kept
-        return [constraint._replace(sets=sets) for constraint, sets in pending]
+            if self.remaining == before:
+                return [constraint._replace(sets=sets) for constraint, sets in pending]
 
     def leaves_nothing(self, wanted: Sets) -> bool:
         """Tell whether some slot holds nothing any more, or no slot any of the options `wanted`, if there are such."""
@@ -86,3 +87,39 @@ class Propagation:
             if constraint.rule is not None:
                 self.closed_by[slot].append((constraint.rule, mask))
             self.remaining[slot] &= ~mask
+
+
+class Settled(NamedTuple):
+    """What constraints that forbid nothing come to: for options of one slot, between slots, and for every chain."""
+
+    slot_costs: tuple[tuple[SlotCost, ...], ...]
+    joining: tuple[RuleConstraint, ...]
+    #: Points and minutes.
+    constant: tuple[int, float]
+
+
+@dataclass(frozen=True)
+class Costs:
+    """What a job's rules cost where `remaining` is left, worked out when asked for: that a chain exists hangs on none.
+
+    `constraints` forbid nothing, and their minutes have no points yet: these `priced` adds.
+    """
+
+    remaining: tuple[int, ...]
+    constraints: tuple[RuleConstraint, ...]
+    priced: Callable[[RuleConstraint], RuleConstraint]
+
+    @cached_property
+    def settled(self) -> Settled:
+        """Points and minutes."""
+        return self._settled(map(self.priced, self.constraints))
+
+    @cached_property
+    def times(self) -> Settled:
+        """Minutes alone."""
+        return self._settled(each._replace(cost=0) for each in self.constraints if each.minutes)
+
+    def _settled(self, constraints: Iterable[RuleConstraint]) -> Settled:
+        settling = Propagation([*self.remaining])
+        joining = settling.run([*constraints])
+        return Settled(tuple(map(tuple, settling.slot_costs)), tuple(joining), settling.constant)

@@ -18,8 +18,9 @@ from kb.knowledge import cache
 from kb.knowledge.called import called
 from kb.knowledge.index import Index
 from kb.knowledge.packing import Conditions, conditions_of, unpack_rule
-from kb.rules.clauses import Facts
+from kb.rules.clauses import Facts, role_of
 from kb.rules.rule import Rule
+from kb.rules.words import roles_told
 
 if TYPE_CHECKING:
     from kb.knowledge.tables import Compiled, Tables
@@ -80,6 +81,11 @@ class Knowledge:
         return conditions_of(self.tables["steps"])
 
     @cached_property
+    def roles_of_steps(self) -> tuple[frozenset[str], ...]:
+        """The roles that each step of the procedure reads: in its conditions, its sentences and its figures."""
+        return tuple(map(_roles_read, self.tables["steps"], self.conditions_of_steps))
+
+    @cached_property
     def conditions_of_usage(self) -> tuple[Conditions, ...]:
         """What each row of what the work uses hangs on."""
         return conditions_of(self.tables["usage"]["rows"])
@@ -91,6 +97,12 @@ class Knowledge:
         if item_id not in self.entries:
             raise BadInput(item_id, "is not in the catalog", nearest(item_id, self.entries) or "see `tackroom list`")
         return self.entries[item_id]
+
+
+def _roles_read(step: Facts, conditions: Conditions) -> frozenset[str]:
+    texts = (step["do"], step["wait_for"], step["because"], *step["must"], *step["never"])
+    figures = (path for path in (step["heat"], step["wait_min"]) if isinstance(path, str))
+    return conditions.roles.union(map(role_of, figures), *map(roles_told, texts))
 
 
 def load(workspace: Path | None = None) -> Knowledge:

@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-from kb.engine.breakpoints import breakpoints
 from kb.engine.chain import Chain
 from kb.engine.plan import Engine, Plan
 from kb.engine.rank import Ranking
@@ -14,7 +13,6 @@ from kb.engine.search.reach import feasible
 from kb.engine.slots import INDEX
 from kb.job import Job
 from kb.rules.findings import distinct
-from kb.rules.job_facts import job_facts
 
 #: The fastest takes no more than such a share of the first one's time: the least in which there is one.
 _FASTER = (0.25, 0.5, 0.75)
@@ -153,8 +151,8 @@ def _longest_service(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     job, asked = plan.job, plan.job.service.duration_days
     if asked >= LONGEST_DAYS:
         return
-    facts, most = plan.substrate.facts, _grave(plan.chains[0], plan.screened.ranking)
-    last_resorts, tried = _last_resorts(plan.chains[0]), dict[float, Plan]()
+    most, last_resorts = _grave(plan.chains[0], plan.screened.ranking), _last_resorts(plan.chains[0])
+    tried: dict[float, Plan] = {}
 
     def lasting(days: float) -> Job:
         return job.model_copy(update={"service": job.service.model_copy(update={"duration_days": days})})
@@ -172,14 +170,8 @@ def _longest_service(engine: Engine, plan: Plan) -> Iterator[Alternative]:
     days = LONGEST_DAYS if sound(LONGEST_DAYS) else None
     if days is None:
         levels = plan.screened.ranking.levels_of
-        *limits, _ = breakpoints(
-            engine.knowledge.rules,
-            engine.domains,
-            lambda days: {"substrate": facts, **job_facts(lasting(days), facts)},
-            asked,
-            LONGEST_DAYS,
-            {level for level in levels if levels[level] >= levels[_GRAVE]},
-        )
+        grave = {level for level in levels if levels[level] >= levels[_GRAVE]}
+        *limits, _ = engine.breakpoints(lasting, plan.substrate, asked, LONGEST_DAYS, grave)
         longest = _last(limits, possible)
         days = _last([limit for limit in limits if longest and limit <= longest], sound)
     if days is not None:

@@ -12,12 +12,15 @@ from typing import Any, NamedTuple
 from kb.base.vocabulary import STAGES
 from kb.engine.chain import Chain, scene_with
 from kb.engine.plan import Plan
-from kb.engine.slots import COATS, NAMES, Binding, bindings
+from kb.engine.slots import COATS, INDEX, NAMES, Binding, bindings
 from kb.knowledge.packing import Conditions
 from kb.rules.clauses import Missing, Scene, all_of, look_up
 from kb.rules.findings import Finding
 from kb.rules.roles import OWN_ROLES, SLOT_ROLES
 from kb.rules.words import fill, message
+
+#: Roles that stand in one slot alone, the same in every step.
+_IN_ONE_SLOT = frozenset((*OWN_ROLES, "cure"))
 
 
 class Step(NamedTuple):
@@ -78,40 +81,74 @@ def _coat_by_coat(steps: Sequence[Step]) -> Iterator[Step]:
     yield from (step for step in steps if not step.coat and not step.first)
 
 
+class _Row(NamedTuple):
+    """A step of the table as it may stand in chains, and the slots on which it hangs however it stands."""
+
+    number: int
+    step: Mapping[str, Any]
+    conditions: Conditions
+    standings: Sequence[Binding]
+    slots: Sequence[int]
+
+
+def _rows(plan: Plan) -> list[_Row]:
+    """Lay out the table of steps, once for a plan."""
+    key = ("step rows",)
+    if key not in plan.worked_out:
+        known = plan.knowledge
+        rows = zip(known.tables["steps"], known.conditions_of_steps, known.roles_of_steps, strict=True)
+        plan.worked_out[key] = [_row(number, *row) for number, row in enumerate(rows)]
+    found: list[_Row] = plan.worked_out[key]
+    return found
+
+
+def _row(number: int, step: Mapping[str, Any], conditions: Conditions, reads: frozenset[str]) -> _Row:
+    """Tell how a step may stand on slots: on that of its item, and of what else stands in one slot alone."""
+    item = step["item"]
+    beside = (role for role in conditions.roles if len(SLOT_ROLES.get(role, ())) == 1)
+    standings = bindings(frozenset({item, *beside})) if item else (Binding({}),)
+    return _Row(number, step, conditions, standings, [INDEX[SLOT_ROLES[role][0]] for role in reads & _IN_ONE_SLOT])
+
+
 def _written(plan: Plan, chain: Chain) -> Iterator[Step]:
+    """Give the steps of the table: each is written once for what stands in the slots on which it hangs."""
     by_slot = dict(enumerate(chain.picks))
     everything = {role: chain.pick(role).facts(role) for role in OWN_ROLES}
     base = {**plan.screened.scene, **everything, "cure": chain.pick("adhesive").facts("cure")}
-    for step, conditions in zip(plan.knowledge.tables["steps"], plan.knowledge.conditions_of_steps, strict=True):
-        role = step["item"]
-        binds: Sequence[Binding] = bindings(frozenset({role, *_beside(conditions)})) if role else (Binding({}),)
-        for binding in binds:
-            scene = scene_with(base, binding, by_slot)
-            facts = scene.get(role) if role else {}
-            if facts is None or all_of(c.truth(scene) for c in conditions.all) is False:
-                continue
-            yield Step(
-                stage=step["stage"],
-                do=fill(step["do"], scene),
-                item=facts.get("id") if role else None,
-                hands_min=step["hands_min"],
-                wait_s=_seconds(step, scene),
-                wait_for=fill(step["wait_for"], scene),
-                must=tuple(fill(line, scene) for line in step["must"]),
-                never=tuple(fill(line, scene) for line in step["never"]),
-                because=fill(step["because"], scene),
-                limit=step["limit"],
-                coat=NAMES[binding.slots[role]] if role and binding.slots[role] in COATS else "",
-                proves=step["proves"],
-                heat_c=_figure(step["heat"], scene),
-                pressed=step["pressed"],
-                at_once=step["at_once"],
-            )
+    names = chain.key
+    for row in _rows(plan):
+        for binding in row.standings:
+            slots = sorted({*row.slots, *binding.slots.values()})
+            key = ("step", row.number, *((slot, names[slot]) for slot in slots))
+            if key not in plan.worked_out:
+                plan.worked_out[key] = _step(row, binding, scene_with(base, binding, by_slot))
+            if plan.worked_out[key] is not None:
+                yield plan.worked_out[key]
 
 
-def _beside(conditions: Conditions) -> Iterator[str]:
-    """Give the roles of one slot each that are read: what else a step hangs on than its own item."""
-    return (role for role in conditions.roles if len(SLOT_ROLES.get(role, ())) == 1)
+def _step(row: _Row, binding: Binding, scene: Scene) -> Step | None:
+    """Write a step of the table as it stands in a chain; None where it is no step of that."""
+    step, role = row.step, row.step["item"]
+    facts = scene.get(role) if role else {}
+    if facts is None or all_of(c.truth(scene) for c in row.conditions.all) is False:
+        return None
+    return Step(
+        stage=step["stage"],
+        do=fill(step["do"], scene),
+        item=facts.get("id") if role else None,
+        hands_min=step["hands_min"],
+        wait_s=_seconds(step, scene),
+        wait_for=fill(step["wait_for"], scene),
+        must=tuple(fill(line, scene) for line in step["must"]),
+        never=tuple(fill(line, scene) for line in step["never"]),
+        because=fill(step["because"], scene),
+        limit=step["limit"],
+        coat=NAMES[binding.slots[role]] if role and binding.slots[role] in COATS else "",
+        proves=step["proves"],
+        heat_c=_figure(step["heat"], scene),
+        pressed=step["pressed"],
+        at_once=step["at_once"],
+    )
 
 
 def _seconds(step: Mapping[str, Any], scene: Mapping[str, Any]) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
 from kb.engine.chain import Chain
@@ -18,7 +18,7 @@ from kb.report.others import alternative_json, none_near
 from kb.report.ready import ready_json
 from kb.report.trouble import ITEM_SLOTS, conflict_json, items_of, relaxation_json, search_json
 from kb.rules.clauses import Facts
-from kb.rules.findings import distinct
+from kb.rules.findings import Finding, distinct
 from kb.rules.words import finding_json
 
 if TYPE_CHECKING:
@@ -64,6 +64,16 @@ def _number(value: float) -> float | int:
     return int(value) if float(value).is_integer() else round(value, 3)
 
 
+def _finding(plan: Plan, finding: Finding) -> Mapping[str, object]:
+    """Give a finding as the document holds it: once for a plan, since its chains share most of theirs."""
+    # The finding is kept too, so that no other can have its place.
+    key = ("finding", id(finding))
+    if key not in plan.worked_out:
+        plan.worked_out[key] = finding, finding_json(finding)
+    document: Mapping[str, object] = plan.worked_out[key][1]
+    return document
+
+
 def chain_json(plan: Plan, chain: Chain, *, proven: bool) -> dict[str, Any]:
     """One chain as the document holds it."""
     return {
@@ -72,7 +82,7 @@ def chain_json(plan: Plan, chain: Chain, *, proven: bool) -> dict[str, Any]:
         "families": _families(chain),
         "cure": _cure(chain.cure) if chain.cure else None,
         "steps": [_step(step) for step in procedure(plan, chain)],
-        "findings": [finding_json(finding) for finding in distinct(chain.findings)],
+        "findings": [_finding(plan, finding) for finding in distinct(chain.findings)],
         "score": [
             {"criterion": s.criterion, "value": _number(s.value), "unit": s.unit, "points": s.points}
             for s in chain.score

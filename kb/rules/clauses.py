@@ -17,9 +17,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any, TypeAlias
+from functools import cache
+from typing import TYPE_CHECKING, Any, TypeAlias
 
 from kb.base.errors import BadInput
+
+if TYPE_CHECKING:
+    from kb.calc.spec import Function
 
 #: A fact's value: a number, a word, yes or no, a list of words or tables. Which it is, the models of the catalog say.
 Value: TypeAlias = Any
@@ -214,27 +218,39 @@ def filled(inputs: Value, scene: Scene) -> Value:
     """
     if isinstance(inputs, str):
         return look_up(inputs, scene) if "." in inputs else inputs
+    if isinstance(inputs, (int, float)):
+        return inputs
     if isinstance(inputs, Mapping):
-        if set(inputs) == {"difference"}:
+        if len(inputs) == 1 and "difference" in inputs:
             sides = filled(inputs["difference"], scene)
             return sides if isinstance(sides, Missing) else sides[0] - sides[1]
-        values = {key: filled(value, scene) for key, value in inputs.items()}
-        return next((v for v in values.values() if isinstance(v, Missing)), values)
+        values = {}
+        for key, value in inputs.items():
+            values[key] = found = filled(value, scene)
+            if isinstance(found, Missing):
+                return found
+        return values
     if isinstance(inputs, (list, tuple)):
         items = [filled(value, scene) for value in inputs]
         return next((v for v in items if isinstance(v, Missing)), items)
     return inputs
 
 
-def _calculated(calculation: Calculation, scene: Scene) -> Value:
-    """Calculate; BadInput where a rule gives a calculation what it doesn't take."""
+@cache
+def _function(name: str) -> Function:
+    """Give the function behind a calculation; most rules that calculate are silent in most jobs, and load none."""
     from kb import calc
 
+    return calc.function(name)
+
+
+def _calculated(calculation: Calculation, scene: Scene) -> Value:
+    """Calculate; BadInput where a rule gives a calculation what it doesn't take."""
     try:
         inputs = filled(calculation.inputs, scene)
         if isinstance(inputs, Missing):
             return inputs
-        return calc.function(calculation.name)(**inputs).get(calculation.result, UNKNOWN)
+        return _function(calculation.name)(**inputs).get(calculation.result, UNKNOWN)
     except (ValueError, ArithmeticError):
         # Outside the calculation's domain there is no result: not known, rather than false.
         return UNKNOWN

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 
 from kb.base.units import degrees
 from kb.rules.clauses import Missing, Scene, look_up
@@ -66,6 +67,7 @@ def shown(value: object) -> str:
     return str(value)
 
 
+@lru_cache(maxsize=2048)
 def named(name: str) -> tuple[str, str]:
     """Name a fact without the role that it is a fact of; and its unit ("" for none).
 
@@ -159,24 +161,42 @@ def fill(template: str, scene: Scene) -> str:
     'part is at -5.6 degC'
     """
 
-    def value_of(hole: re.Match[str]) -> str:
-        path, unit = hole[1], hole[2] or ""
-        if "." not in path:
-            facts = scene.get(path)
-            return (str(facts.get("name", _NOTHING.get(path, path))) if facts else _NOTHING.get(path, path)) + unit
-        value = look_up(path, scene)
-        if isinstance(value, Missing):
-            name = path.partition(".")[2]
-            return ("an unknown number of" if named(name)[1] or name in _COUNTS else "(not known)") + unit
-        if unit and isinstance(value, (int, float)):
-            return (days_words if unit == " days" else duration)(float(value))
-        if isinstance(value, float) and named(path)[1] == "degC":
-            return degrees(value)
-        if isinstance(value, (list, tuple)):
-            return value_words(value)
-        return shown(value) + unit
+    first, *rest = _taken_apart(template)
+    holes = zip(rest[::3], rest[1::3], rest[2::3], strict=True)
+    return first + "".join(_value_words(path, unit, scene) + words for path, unit, words in holes)
 
-    return _HOLE.sub(value_of, template)
+
+@lru_cache(maxsize=8192)
+def _taken_apart(template: str) -> tuple[str, ...]:
+    """Split a template into the words before its first hole, and then path, unit and the words after of each hole."""
+    return tuple(piece or "" for piece in _HOLE.split(template))
+
+
+def _value_words(path: str, unit: str, scene: Scene) -> str:
+    """Say what stands in a hole: a name, or the value of a fact with its unit."""
+    if "." not in path:
+        facts = scene.get(path)
+        return (str(facts.get("name", _NOTHING.get(path, path))) if facts else _NOTHING.get(path, path)) + unit
+    value = look_up(path, scene)
+    if isinstance(value, Missing):
+        name = path.partition(".")[2]
+        return ("an unknown number of" if named(name)[1] or name in _COUNTS else "(not known)") + unit
+    if unit and isinstance(value, (int, float)):
+        return (days_words if unit == " days" else duration)(float(value))
+    if isinstance(value, float) and named(path)[1] == "degC":
+        return degrees(value)
+    if isinstance(value, (list, tuple)):
+        return value_words(value)
+    return shown(value) + unit
+
+
+def roles_told(template: str) -> list[str]:
+    """List the roles of which `template` tells something.
+
+    >>> roles_told("Wipe {degreaser} over {substrate} for {degreaser.dry_min} min")
+    ['degreaser', 'substrate', 'degreaser']
+    """
+    return [path.partition(".")[0] for path in _taken_apart(template)[1::3]]
 
 
 def outline(template: str) -> str:

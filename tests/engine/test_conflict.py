@@ -16,10 +16,11 @@ from kb.engine.conflict import Relaxation, Trouble, trouble, trouble_of
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine
 from kb.engine.requirements import Requirement, requirements
+from kb.engine.slots import INDEX
 from kb.job import Job, job_of
 from kb.materials.resolve import substrate
 from kb.report.trouble import change_words
-from kb.rules.clauses import Calculation, Clause, Scene
+from kb.rules.clauses import Calculation, Clause, Ref, Scene
 from kb.rules.rule import Rule
 from tests.oracles.jobs import random_job
 
@@ -230,8 +231,8 @@ def test_a_limit_on_a_calculation_is_found_in_its_own_terms(engine: Engine) -> N
         looked_at.append(low)
         return {"service": {"low_c": low}}
 
-    found = breakpoints([rule], engine.domains, scene_of, -150.0, 22.0)
-    assert found == [pytest.approx(-100.0, abs=0.011), 22.0]
+    found = breakpoints([rule], engine.domains, lambda *_: [d.all for d in engine.domains], scene_of, -150.0, 22.0)
+    assert [*found] == [pytest.approx(-100.0, abs=0.011), 22.0]
     assert len(looked_at) < 30, "a figure of four digits is found sooner than the last bit of it"
 
 
@@ -270,3 +271,23 @@ def test_how_deep_it_lies_is_let_go_before_the_water(engine: Engine) -> None:
     (change,) = found.relaxations[0].changes
     assert (change.field, change.old, change.new) == ("service.conditions.sea-water-immersion.depth_m", 2000, 300)
     assert "no deeper than 300 m" in change_words(change)
+
+
+def test_limits_of_what_is_shut_out_anyway_are_no_breakpoints(engine: Engine) -> None:
+    """A job whose number turns nothing else: of the adhesives one alone is left, and its own limit is the only one."""
+    domain = engine.domains[INDEX["adhesive"]]
+    limits = {option.facts("cure")["service_max_c"] for option in domain.options[1:]}  # type: ignore[index]
+    assert len(limits) > 1
+    clause = Clause("service.high_c", "above", Ref("cure.service_max_c"))
+    rule = Rule("r", "t", "block", ("cure",), "m", "b", "", "memory", (), (clause,))
+
+    def turns(places: int) -> list[float]:
+        left = [places if d is domain else d.all for d in engine.domains]
+        found = breakpoints(
+            [rule], engine.domains, lambda *_: left, lambda high: {"service": {"high_c": high}}, 999.0, 0.0
+        )
+        assert all(rules == {"r"} for value, rules in found.items() if value)
+        return [value for value in found if value]
+
+    assert sorted(turns(domain.all)) == sorted(limit for limit in limits if limit < 999.0)
+    assert turns(0b11) == [domain.options[1].facts("cure")["service_max_c"]]  # type: ignore[index]
