@@ -8,13 +8,13 @@ from functools import lru_cache
 from typing import NamedTuple
 
 from kb.engine.domain import Option
-from kb.engine.rank import CRITERIA, FREE, MS_PER_MINUTE, Price
+from kb.engine.rank import CRITERIA, FREE, MS_PER_MINUTE, Price, Ranking
 from kb.engine.screened import Screened
 from kb.engine.search.problem import Label
 from kb.engine.slots import COATS, INDEX, Binding, bindings
 from kb.knowledge import Entry
 from kb.rules.clauses import Facts, Scene
-from kb.rules.findings import Finding, judge
+from kb.rules.findings import Finding, distinct, judge
 from kb.rules.roles import SLOT_OF_OMITS, SLOT_ROLES, SLOTS
 from kb.rules.rule import Rule
 
@@ -103,6 +103,14 @@ def chain_of(job: Screened, rank: int, label: Label) -> Chain:
     points, minutes = job.constant
     ready = label.ms / MS_PER_MINUTE + minutes
     return Chain(rank, picks, findings, _score(_prices(job, label.picks, picks, findings)), label.cost + points, ready)
+
+
+def cautions_of(chain: Chain, ranking: Ranking, least: str) -> list[Finding]:
+    """List what a chain is cautioned of at the level `least` or a worse one, the worst first."""
+    levels = ranking.levels_of
+    told = [finding for finding in distinct(chain.findings) if finding.known and finding.verdict == "caution"]
+    rows = [(levels[ranking.of_rule(finding.rule, known=True).level], finding) for finding in told]
+    return [finding for points, finding in sorted(rows, key=lambda row: -row[0]) if points >= levels[least]]
 
 
 def prices_of(screened: Screened, chain: Chain) -> Iterator[Price]:

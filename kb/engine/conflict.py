@@ -16,9 +16,10 @@ from itertools import combinations, pairwise, permutations
 from typing import Final, NamedTuple
 
 from kb.engine.breakpoints import inside
-from kb.engine.chain import Chain
+from kb.engine.chain import Chain, cautions_of
 from kb.engine.goal import Goal
 from kb.engine.plan import Engine, Plan
+from kb.engine.rank import Ranking
 from kb.engine.requirements import Requirement, differences, requirements
 from kb.job import Job
 from kb.knowledge import Entry
@@ -201,11 +202,8 @@ class _Search:
 
     def _doubt(self, chain: Chain) -> Finding | None:
         """Find the gravest caution of a chain, where it likely costs some of what was asked for."""
-        table = self.goal.engine.knowledge.tables["ranking"]
-        levels, usual = table["levels"], table["verdicts"]["caution"]
-        told = [f for f in chain.findings if f.known and f.verdict == "caution"]
-        worst = max(told, key=lambda f: levels[f.rule.level or usual], default=None)
-        return worst if worst is not None and levels[worst.rule.level or usual] >= levels[DOUBTED] else None
+        ranking = Ranking(self.goal.engine.knowledge.tables["ranking"])
+        return next(iter(cautions_of(chain, ranking, DOUBTED)), None)
 
     def _moved(self, chosen: Sequence[Requirement], order: Sequence[Requirement]) -> tuple[tuple[Change, ...], Job]:
         values = {r: r.easiest for r in chosen}

@@ -6,13 +6,12 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from types import MappingProxyType
 from typing import NamedTuple
 
-from kb.engine.chain import Chain
+from kb.engine.chain import Chain, cautions_of
 from kb.engine.plan import Engine, Plan
 from kb.engine.rank import Ranking
 from kb.engine.search.reach import feasible
 from kb.engine.slots import INDEX
 from kb.job import Job
-from kb.rules.findings import distinct
 
 #: The fastest takes no more than such a share of the first one's time: the least in which there is one.
 _FASTER = (0.25, 0.5, 0.75)
@@ -79,12 +78,7 @@ def _plain(chain: Chain, ranking: Ranking) -> float:
 
 def _grave(chain: Chain, ranking: Ranking) -> int:
     """Count the cautions of a chain by which its test may come to nothing."""
-    levels = ranking.levels_of
-    return sum(
-        levels[ranking.of_rule(finding.rule, known=True).level] >= levels[_GRAVE]
-        for finding in distinct(chain.findings)
-        if finding.known and finding.verdict == "caution"
-    )
+    return len(cautions_of(chain, ranking, _GRAVE))
 
 
 def _eased(engine: Engine, plan: Plan) -> Iterator[Alternative]:
