@@ -12,6 +12,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
+from kb.base import surfaces
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput, near_or_all, nearest
 from kb.base.files import read_toml, validated
@@ -62,7 +63,7 @@ class Part(Table):
     @field_validator("surface")
     @classmethod
     def _surfaces(cls, words: tuple[str, ...]) -> tuple[str, ...]:
-        return _known(words, v.SURFACES, "a surface")
+        return _known(tuple(map(surfaces.named, words)), v.SURFACES, "a surface")
 
     @field_validator("tested_free_of")
     @classmethod

@@ -11,7 +11,7 @@ from pydantic import Field, model_validator
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput, nearest
 from kb.base.files import read_toml, validated
-from kb.base.lexicon import Lexicon, run_of
+from kb.base.lexicon import Lexicon, folded, run_of
 from kb.base.models import Basis, Id, Strict, Text
 from kb.base.surroundings import exposures
 from kb.knowledge.packing import pack
@@ -76,11 +76,23 @@ class AskedTable(Strict):
     basis: Basis
     nouns: dict[Kind, tuple[Text, ...]]
     classes: tuple[ClassTable, ...]
+    surfaces: dict[str, tuple[Text, ...]]
     exposures: dict[str, tuple[Text, ...]]
     kinds: dict[str, dict[str, tuple[Text, ...]]]
     heated: dict[str, dict[Text, float]]
     wiped: tuple[WipedTable, ...]
     open: tuple[OpenTable, ...]
+
+    @model_validator(mode="after")
+    def _surfaces(self) -> Self:
+        if strange := [surface for surface in self.surfaces if surface not in v.SURFACES]:
+            raise ValueError(f"surfaces: '{strange[0]}' is not a surface")
+        meant: dict[str, str] = {}
+        for surface, called in self.surfaces.items():
+            for words in (surface, *called):
+                if meant.setdefault(folded(words), surface) != surface:
+                    raise ValueError(f"surfaces: '{words}' means {meant[folded(words)]} and {surface}")
+        return self
 
     @model_validator(mode="after")
     def _exposures(self) -> Self:

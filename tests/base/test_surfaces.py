@@ -1,0 +1,37 @@
+"""What people call the face of a part."""
+
+from __future__ import annotations
+
+import pytest
+
+from kb.base.errors import BadInput
+from kb.base.surfaces import named
+from kb.job import Job, job_of
+
+
+def on(*surface: str) -> Job:
+    return job_of(
+        {"part": {"substrate": "mild steel", "surface": [*surface]}, "service": {"temperature_c": [10, 30]}}, "a job"
+    )
+
+
+@pytest.mark.parametrize(
+    ("typed", "meant"),
+    [
+        ("Rusted", "oxidised"), ("mill-scale", "oxidised"), ("oxidized", "oxidised"), ("greasy", "oily"),
+        ("primed", "painted"), ("powder-coated", "painted"), ("Galvanised", "plated"), ("zinc-plated", "plated"),
+        ("anodized", "anodised"), ("solder resist", "solder-masked"), ("as machined", "bare"), ("painted", "painted"),
+    ],
+)  # fmt: skip
+def test_a_job_takes_a_surface_as_people_say_it(typed: str, meant: str) -> None:
+    assert named(typed) == meant
+    assert on(typed).part.surface == (meant,)
+
+
+def test_two_words_for_one_surface_are_one() -> None:
+    assert on("rusty", "scaled", "oily").part.surface == ("oxidised", "oily")
+
+
+def test_a_word_that_means_no_surface_is_refused() -> None:
+    with pytest.raises(BadInput, match="'moonlit' is not a surface; known: bare, painted"):
+        on("moonlit")
