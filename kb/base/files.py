@@ -82,7 +82,7 @@ def fault_of(model: type[BaseModel], faults: ValidationError, where: str) -> Bad
     # An unknown field is the likeliest slip, and explains a "missing" one that comes with it.
     first = next((e for e in errors if e["type"] == "extra_forbidden"), errors[0])
     path = _dotted(first["loc"])
-    more = f" (and {len(errors) - 1} more)" if len(errors) > 1 else ""
+    more = f" (and {len(errors) - 1} more fault{'s' * (len(errors) > 2)})" if len(errors) > 1 else ""
     if first["type"] == "extra_forbidden":
         known = _fields_at(model, first["loc"][:-1])
         mend = nearest(str(first["loc"][-1]), known) or f"known here: {', '.join(known)}"

@@ -55,7 +55,7 @@ def fault(**changed: Any) -> str:
         ({"nam": 1}, "f.toml: nam: there is no such field; did you mean 'name'?"),
         ({"qqq": 1}, "f.toml: qqq: there is no such field; known here: name, is, parts, by_name, ready"),
         ({"iss": 1}, "f.toml: iss: there is no such field; did you mean 'is'?"),
-        ({"parts": [{"length_m": 1}]}, "f.toml: parts[0].length_m: there is no such field (and 1 more); did you mean"),
+        ({"parts": [{"length_m": 1}]}, "f.toml: parts[0].length_m: there is no such field (and 1 more fault); did you"),
         ({"parts": [{}]}, "f.toml: parts[0].length_mm: is missing; give it a value"),
         ({"parts": [{"length_mm": 0}]}, "f.toml: parts[0].length_mm: should be greater than 0 (given: 0)"),
         (
@@ -66,13 +66,13 @@ def fault(**changed: Any) -> str:
         ({"parts": [{"length_mm": 1, "colour": 3}]}, "parts[0].colour: should be 'red' or 'green' (given: 3)"),
         ({"parts": [{"length_mm": 1, "code": "123"}]}, "code: '123' is not even; did you mean '1230'? (given: '123')"),
         ({"parts": [{"length_mm": 1, "inside": {"dept_mm": 1}}]}, "there is no such field; did you mean 'depth_mm'?"),
-        ({"by_name": {"a": {"length_m": 1}}}, "by_name.a.length_m: there is no such field (and 1 more); did you mean"),
+        ({"by_name": {"a": {"length_m": 1}}}, "by_name.a.length_m: there is no such field (and 1 more fault); did you"),
         ({"parts": 3}, "f.toml: parts: should be a list, such as [a, b] (given: 3)"),
         ({"name": 3}, "f.toml: name: should be a text in quotes (given: 3)"),
         ({"name": ["x"]}, "f.toml: name: should be a text in quotes"),
         ({"ready": "maybe"}, "f.toml: ready: should be true or false (given: 'maybe')"),
         ({"is": 1.5}, "f.toml: is: should be a whole number (given: 1.5)"),
-        ({"name": 3, "ready": "maybe"}, "(and 1 more)"),
+        ({"name": 3, "ready": "maybe"}, "(and 1 more fault)"),
     ],
 )
 def test_a_fault_names_field_and_mend(changed: dict[str, Any], said: str) -> None:
@@ -80,7 +80,7 @@ def test_a_fault_names_field_and_mend(changed: dict[str, Any], said: str) -> Non
 
 
 def test_an_unknown_field_is_told_before_what_is_missing() -> None:
-    with pytest.raises(BadInput, match=r"nme: there is no such field \(and 1 more\); did you mean 'name'"):
+    with pytest.raises(BadInput, match=r"nme: there is no such field \(and 1 more fault\); did you mean 'name'"):
         validated(Form, {"nme": "x"}, "f.toml")
 
 

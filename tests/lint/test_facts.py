@@ -66,7 +66,7 @@ def test_the_template_has_nothing_misspelt(tree: Tree) -> None:
         ),
         ('"limonene"', '"limonen"', "case: there is no degreaser 'limonen'; did you mean 'limonene'?"),
         ('"block"', '"blok"', "'suits' (given: 'blok'); did you mean 'block'?"),
-        ("is   = ", "iss  = ", "when[0].iss: there is no such field (and 2 more); did you mean 'is'?"),
+        ("is   = ", "iss  = ", "when[0].iss: there is no such field (and 2 more faults); did you mean 'is'?"),
     ],
 )
 def test_what_is_misspelt_comes_first(tree: Tree, right: str, wrong: str, mend: str) -> None:
