@@ -8,7 +8,7 @@
 import datetime
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, field_validator, model_validator
 
@@ -46,6 +46,9 @@ class About(Table):
 
 
 class Part(Table):
+    #: Fields by the names that older job files have for them.
+    FORMER: ClassVar[Mapping[str, str]] = {"in_place": "no_oven"}
+
     substrate: str | dict[str, Any]
     surface: tuple[str, ...] = ("bare",)
     max_process_temperature_c: Celsius | None = None

@@ -186,3 +186,8 @@ def test_an_exposure_goes_by_what_people_call_it(written: list[Any], read: tuple
 def test_an_exposure_that_is_misspelt_is_answered_by_the_near_word(word: str, mend: str) -> None:
     with pytest.raises(BadInput, match=f"did you mean '{mend}'"):
         job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [0, 40], "exposures": [word]}}, "job")
+
+
+def test_a_field_of_older_job_files_is_told_by_its_new_name() -> None:
+    with pytest.raises(BadInput, match=r"part\.in_place: is called no_oven now; write no_oven in its place"):
+        job_of({"part": {"substrate": "brass", "in_place": True}, "service": {"temperature_c": [10, 30]}}, "t")

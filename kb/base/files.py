@@ -84,8 +84,11 @@ def fault_of(model: type[BaseModel], faults: ValidationError, where: str) -> Bad
     path = _dotted(first["loc"])
     more = f" (and {len(errors) - 1} more fault{'s' * (len(errors) > 2)})" if len(errors) > 1 else ""
     if first["type"] == "extra_forbidden":
-        known = _fields_at(model, first["loc"][:-1])
-        mend = nearest(str(first["loc"][-1]), known) or f"known here: {', '.join(known)}"
+        here, name = _model_at(model, first["loc"][:-1]), str(first["loc"][-1])
+        if name in (former := getattr(here, "FORMER", {})):
+            return BadInput(where, f"{path}: is called {former[name]} now{more}", f"write {former[name]} in its place")
+        known = [field.alias or name for name, field in here.model_fields.items()]
+        mend = nearest(name, known) or f"known here: {', '.join(known)}"
         return BadInput(where, f"{path}: there is no such field{more}", mend)
     if first["type"] == "missing":
         return BadInput(where, f"{path}: is missing{more}", "give it a value")
@@ -107,8 +110,8 @@ def _dotted(loc: tuple[int | str, ...]) -> str:
     return text
 
 
-def _fields_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> list[str]:
-    """The field names of the model nested at `loc`; those of `model` where the path leads through plain types."""
+def _model_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> type[BaseModel]:
+    """The model nested at `loc`; `model` itself where the path leads through plain types."""
     here: type[BaseModel] = model
     for part in loc:
         if isinstance(part, int) or part not in here.model_fields:
@@ -116,7 +119,7 @@ def _fields_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> list[str]:
         inner = _model_in(here.model_fields[part].annotation)
         if inner is not None:
             here = inner
-    return [field.alias or name for name, field in here.model_fields.items()]
+    return here
 
 
 def _model_in(annotation: Any) -> type[BaseModel] | None:

@@ -32,6 +32,7 @@ class Lexicon:
         self._inflections = tuple(table.get("inflections", ()))
         self.forms = frozenset(table.get("forms", ()))
         self.finishes = frozenset(table.get("finishes", ()))
+        self.lies_on_it = frozenset(table.get("lies_on_it", ()))
         self.opposites = tuple(table.get("opposites", ()))
         self.shifting = frozenset(table.get("shifting", ()))
         self.distinct = tuple(table.get("distinct", ()))

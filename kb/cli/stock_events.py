@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from collections.abc import Mapping
+from typing import Annotated, Any
 
 import typer
 
@@ -24,6 +25,7 @@ from kb.cli.stock_common import (
     open_ledger,
     write,
 )
+from kb.stock.shelf_life import kept_outside
 
 #: What stands warmer was never frozen [degC].
 FREEZING_C = 0.0
@@ -58,8 +60,10 @@ def receive(
     given |= {"received": received or when[:10], "expires": expires, "location": location, "batch": batch}
     given |= {"storage_c": degrees(storage_c, "--storage-c")}
     ledger = open_ledger(workspace)
-    draft = receipt(given, code, Products.load(workspace_folder(workspace)), open_items(workspace, ledger))
+    items = open_items(workspace, ledger)
+    draft = receipt(given, code, Products.load(workspace_folder(workspace)), items)
     write(workspace, draft, dry_run, as_json, ahead, ledger)
+    _tell_heat(draft["lot"], draft.get("storage_c"), items.facts(draft["item"]))
     if (last := draft.get("expires")) and last < when[:10]:
         tell(f"{draft['lot']}: its last day, {last}, has passed: it must not be used. See `stock flag`.")
 
@@ -130,7 +134,15 @@ def move(
     from kb.stock.receiving import degrees
 
     there = degrees(storage_c, "--storage-c")
-    write(workspace, event("moved", lot, at, who, reason, location=location, storage_c=there), dry_run, as_json, ahead)
+    draft, ledger = event("moved", lot, at, who, reason, location=location, storage_c=there), open_ledger(workspace)
+    write(workspace, draft, dry_run, as_json, ahead, ledger)
+    _tell_heat(draft["lot"], there, open_items(workspace, ledger).facts(ledger.lot(draft["lot"]).item))
+
+
+def _tell_heat(lot: str, storage_c: float | None, facts: Mapping[str, Any]) -> None:
+    """Say where a lot stands warmer or colder than its item is kept."""
+    if outside := kept_outside(storage_c, facts):
+        tell(f"{lot}: {outside}: `stock flag` sets it apart; if it is a slip, `stock undo`")
 
 
 @app.command()

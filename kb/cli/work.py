@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from functools import cached_property
 from pathlib import Path
 from typing import Annotated, Any
@@ -12,7 +12,18 @@ import typer
 
 from kb.base import disk
 from kb.base.errors import ACT, BadInput
-from kb.cli.common import AsJson, OnDay, Unwritable, Workspace, job_in, print_json, print_text, today, workspace_folder
+from kb.cli.common import (
+    AsJson,
+    OnDay,
+    Unwritable,
+    Workspace,
+    job_in,
+    print_json,
+    print_text,
+    tell,
+    today,
+    workspace_folder,
+)
 from kb.cli.day import ChainRank, JobFile
 from kb.cli.planned import day_of, planned
 from kb.cli.stock_common import Ahead, At, DryRun, Who, meant, moment, open_items, open_ledger, person
@@ -98,6 +109,8 @@ def timeline(
     if picture is not None:
         put(timeline_svg(found, best), picture, (".svg",))
     print_json(timeline_json(found, best)) if as_json else print_text(timeline_text(found, best))
+    if deadline is not None and found.moment(found.first_s).date() < date.fromisoformat(today()):
+        tell("--deadline: the day on which the work had to start has passed: name a later one")
 
 
 def pick(

@@ -53,9 +53,9 @@ class OpenTable(Strict):
 
 
 class WipedTable(Strict):
-    """What a coat is exposed to where a liquid of some sort is wiped over it, and of which kinds that is."""
+    """What a finished layer is exposed to where a liquid or gas of some sort meets it, and of which kinds that is."""
 
-    kind: Literal["degreaser", "conditioner", "neutraliser"]
+    kind: Literal["degreaser", "conditioner", "neutraliser", "substance"]
     when: tuple[WhenTable, ...] = Field(min_length=1)
     exposure: str
     of: tuple[str, ...] = ()
@@ -78,6 +78,7 @@ class AskedTable(Strict):
     classes: tuple[ClassTable, ...]
     surfaces: dict[str, tuple[Text, ...]]
     exposures: dict[str, tuple[Text, ...]]
+    states: tuple[Text, ...]
     kinds: dict[str, dict[str, tuple[Text, ...]]]
     heated: dict[str, dict[Text, float]]
     wiped: tuple[WipedTable, ...]
@@ -150,6 +151,7 @@ def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mappin
             (row.kind, tuple(pack(w.condition()) for w in row.when), row.exposure, row.of, row.of_fact)
             for row in table.wiped
         ),
+        "states": tuple(lexicon.atoms(word) for word in table.states),
         "open": tuple((row.words[0], row.among) for row in table.open),
         "runs": {run: tuple(meanings) for run, meanings in runs.items()},
         "names": names,

@@ -41,6 +41,7 @@ class WordsTable(TypedDict):
     systems: Sequence[str]
     forms: Sequence[str]
     finishes: Sequence[str]
+    lies_on_it: Sequence[str]
     opposites: Sequence[str]
     distinct: Sequence[str]
     ignored: Sequence[str]

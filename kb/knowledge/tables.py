@@ -254,6 +254,7 @@ class LayersTable(TypedDict):
     true: tuple[str, ...]
     body: tuple[str, ...]
     on_any_metal: tuple[str, ...]
+    looks: tuple[str, ...]
     called: Mapping[str, Sequence[str]]
 
 

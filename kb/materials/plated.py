@@ -1,12 +1,14 @@
-"""A finish on a metal that no name of the catalog holds: nickel plated brass, tinned steel, painted mild steel.
+"""A finish on a material that no name of the catalog holds: nickel plated brass, black anodised 6082, varnished oak.
 
-What touches the glue is the finish; what is strained, grows with heat and lies bare once it is cut through is the metal
-below. So such a part has the surface of the catalog's finish and the body of the metal that was named.
+What touches the glue is the finish; what is strained, grows with heat and lies bare once it is cut through is what lies
+below. So such a part has the surface of the catalog's finish and the body of the material that was named. Some finishes
+lie on any metal; every other only on the like of what the catalog has it on.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import dropwhile
 from typing import Any
 
 from kb.base.lexicon import Lexicon
@@ -15,20 +17,24 @@ from kb.materials import classes, identify
 
 
 def plated(words: str, knowledge: Knowledge) -> Entry | dict[str, Any] | None:
-    """Describe the part that `words` name as a finish on a metal, or find the item that has it on just that metal.
+    """Describe the part that `words` name as a finish on a material, or find the item that has it on just that one.
 
     None where they name none, or are themselves the name of an item.
     """
     lexicon = Lexicon(knowledge.tables["words"])
     atoms = lexicon.atoms(words)
-    if len(atoms) < 2 or lexicon.finishes.isdisjoint(atoms):
+    called = knowledge.tables["layers"]["called"]
+    if len(atoms) < 2 or not (lexicon.finishes & {*atoms} or any(_begin(atoms, name.split()) for name in called)):
         return None
     matches = identify.identify(words, knowledge, ("substrate",))
     whole = matches[0].entry if matches and identify.clear(matches) else None
     called_so = bool(matches) and matches[0].score == 100
-    for finish, body in _parted(atoms, lexicon, called_so):
-        layers, base = _finishes(finish, knowledge), _metal(body, knowledge)
-        if not layers or base is None:
+    for finish, body in _parted(atoms, lexicon, called, called_so):
+        layers, base = _finishes(finish, knowledge), _body(body, knowledge)
+        if base is None:
+            continue
+        layers = [one for one in layers if _may_lie(one, base, knowledge)]
+        if not layers:
             continue
         if base.family == _family_below(whole, knowledge):
             return None
@@ -40,11 +46,20 @@ def plated(words: str, knowledge: Knowledge) -> Entry | dict[str, Any] | None:
     return None
 
 
-def _parted(atoms: tuple[str, ...], lexicon: Lexicon, called_so: bool) -> Iterator[tuple[str, str]]:
+def _begin(atoms: Sequence[str], with_: Sequence[str]) -> bool:
+    return len(atoms) > len(with_) and [*atoms[: len(with_)]] == [*with_]
+
+
+def _parted(
+    atoms: tuple[str, ...], lexicon: Lexicon, called: Iterable[str], called_so: bool
+) -> Iterator[tuple[str, str]]:
     """Part words at the word of a finish: what the finish is, and what it lies on.
 
-    The metal may stand first ("brass, nickel plated"), but not where an item is `called_so` ("zinc-nickel plated").
+    The material may stand first ("brass, nickel plated"), but not where an item is `called_so` ("zinc-nickel plated").
     """
+    for name in called:
+        if _begin(atoms, said := name.split()):
+            yield name, " ".join(atoms[len(said) :])
     for place, atom in enumerate(atoms):
         if atom in lexicon.finishes and place + 1 < len(atoms):
             yield " ".join(atoms[: place + 1]), " ".join(atoms[place + 1 :])
@@ -54,17 +69,26 @@ def _parted(atoms: tuple[str, ...], lexicon: Lexicon, called_so: bool) -> Iterat
 
 
 def _finishes(words: str, knowledge: Knowledge) -> list[Entry]:
-    """The items that have the finish, the plainest first, where its kind of layer may lie on any metal."""
+    """The items that have the finish, the plainest first. How one looks that has a word of its own says nothing."""
     table = knowledge.tables["layers"]
+    bare = " ".join(dropwhile(lambda atom: atom in table["looks"], words.split()))
+    words = words if words in table["called"] or bare not in table["called"] else bare
     called = table["called"].get(words)
     matches = identify.identify(words, knowledge, ("substrate",)) if called is None else ()
     found = [knowledge.entry(item) for item in called or ()]
-    found += [matches[0].entry] if matches and matches[0].score >= identify.SURE else []
-    return [one for one in found if one.facts.get("layer") in table["on_any_metal"] and one.facts.get("base")]
+    if matches and matches[0].score >= identify.SURE and matches[0].entry.facts.get("layer") in table["on_any_metal"]:
+        found.append(matches[0].entry)
+    return [one for one in found if one.facts.get("base")]
 
 
-def _metal(words: str, knowledge: Knowledge) -> Entry | None:
-    """The metal that is named, or of a class its ordinary member."""
+def _may_lie(layer: Entry, base: Entry, knowledge: Knowledge) -> bool:
+    """Whether the finish of an item may lie on a material: on its like, or, as some do, on any metal."""
+    on_metal = base.facts.get("metallic") and layer.facts["layer"] in knowledge.tables["layers"]["on_any_metal"]
+    return bool(on_metal) or base.family == _family_below(layer, knowledge)
+
+
+def _body(words: str, knowledge: Knowledge) -> Entry | None:
+    """The material that is named, or of a class its ordinary member."""
     matches = identify.identify(words, knowledge, ("substrate",))
     named: Entry | classes.Class | None = classes.class_meant(words, knowledge)
     if named is None and matches and identify.clear(matches):
@@ -81,17 +105,17 @@ def _metal(words: str, knowledge: Knowledge) -> Entry | None:
     else:
         ordinary = named.get("ordinary")
         entry = knowledge.entry(ordinary) if ordinary else classes.members(named, knowledge)[0]
-    return entry if entry.facts.get("metallic") and entry.facts.get("layer") == "none" else None
+    return entry if entry.facts.get("layer") == "none" else None
 
 
 def _family_below(entry: Entry | None, knowledge: Knowledge) -> str:
-    """Of what family the metal below an item's finish is; "" where it has none."""
+    """Of what family the material below an item's finish is; "" where it has none."""
     base = entry.facts.get("base") if entry is not None else None
     return knowledge.entry(base).family if base else ""
 
 
 def _facts(layer: Entry, base: Entry, knowledge: Knowledge) -> dict[str, Any]:
-    """What the part has from the metal below instead of from the item that has its finish."""
+    """What the part has from the material below instead of from the item that has its finish."""
     table = knowledge.tables["layers"]
     body = {name: base.facts[name] for name in table["body"] if name in base.facts}
     told = [name for name in table["lowest"] if name in layer.facts and name in base.facts]

@@ -129,7 +129,9 @@ def _in_designation(place: int, phrase: Phrase) -> bool:
 
 
 def _says_something(atom: str, phrase: Phrase) -> bool:
-    """Tell whether a word is known of some material or good, or is a finish that was misspelt."""
+    """Tell whether a word is known of some material or good, or is a finish that was misspelt; dirt says nothing."""
+    if atom in phrase.lexicon.lies_on_it:
+        return False
     senses = phrase.senses[phrase.atoms.index(atom)]
     return atom in senses or atom in phrase.postings or any(sense in phrase.lexicon.finishes for sense in senses)
 

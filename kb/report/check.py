@@ -142,7 +142,7 @@ def readings(asked: Iterable[Asked]) -> Iterator[str]:
     for one in asked:
         if one.wiped:
             meant = listed([thing.words for thing in one.things])
-            yield f'"{one.typed}", wiped over a coat, is judged as {meant} on it.'
+            yield f'"{one.typed}" meets what has cured: it is judged as {meant}.'
         elif one.is_class:
             yield f'"{one.typed}" is a class: {listed([thing.id for thing in one.things])}.'
         elif one.name != one.typed.replace(" ", "-").lower():
@@ -196,7 +196,9 @@ def unknown_words(unknown: Unknown) -> str:
             return f"{unknown.first} is named twice"
         never = f"{unknown.first} and {unknown.second} never meet in a chain"
         return f"{never}: what comes of them together is not known"
-    return f"{unknown.first} {unknown.relation.words} {unknown.second}: nothing says that it goes well"
+    said = f"{unknown.first} {unknown.relation.words} {unknown.second}: "
+    graded = unknown.relation.first == "substance" and not unknown.relation.chained
+    return f"{said}{'it carries no grade for this, and ' if graded else ''}nothing says that it goes well"
 
 
 def remedy_words(remedy: Remedy) -> str:

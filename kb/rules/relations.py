@@ -60,6 +60,10 @@ RELATIONS = (
     Relation("neutraliser", "adhesive", "before", touches=False),
     *(Relation("aid", role, "with", touches=False) for role in ("liquid", "adhesive", "coating", "substrate")),
     Relation("substance", "substrate", "on", touches=False),
+    *(
+        Relation("substance", role, "around", touches=False, chained=False)
+        for role in ("coating", "wire", "adhesive", "backing")
+    ),
 )
 #: What the surroundings are called among kinds of things.
 EXPOSURE = "exposure"
@@ -76,11 +80,12 @@ def kinds_in(role: str) -> tuple[str, ...]:
 
 
 #: Pairs of kinds that meet, and whether they touch; of several ways the closest counts. A word that is an exposure too
-#: is none beside what is only at the bench: water beside sodium.
+#: is none beside what is only at the bench: water beside sodium. A liquid's name is sooner that of what is wiped over a
+#: coat than that of the chemical.
 KINDS_MET = {
     frozenset((one, other)): how.touches
     for how in sorted(RELATIONS, key=lambda how: how.touches)
-    if how.chained or how.second != "service"
+    if how.chained or (how.second != "service" and how.first != "substance")
     for one in kinds_in(how.first)
     for other in kinds_in(how.second)
 }

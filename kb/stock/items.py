@@ -107,6 +107,9 @@ class Items:
         if own is None:
             near = nearest(named, amounts.known_units())
             raise BadInput("unit", f"'{unit}' is no known unit", near or "give it in mL, g, cm, cm2 or pcs")
+        if entry is not None and amounts.measures(named) == "area" and entry.facts.get("form") == "film":
+            said = f"a film is counted by weight, in {own}, and its label alone says what {entry.id} weighs per area"
+            raise BadInput("unit", said, f"weigh it, or give the {named} times the label's g/m2, in {own}")
         units = ", ".join(amounts.of_same_kind(own))
         raise BadInput("unit", f"'{unit}' does not convert to {own}, in which {item} is counted", f"give it in {units}")
 

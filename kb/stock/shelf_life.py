@@ -151,7 +151,7 @@ def _state(lot: Lot, facts: Facts, first: Limit | None, on: str, within_days: in
     if lot.excursion:
         over = f"; and {first.what} ended on {first.until}" if first is not None and ended(first.until, on) else ""
         return "storage-excursion", f"{lot.excursion}: release it with a reason, requalify it or condemn it{over}"
-    kept = _kept_outside(lot, facts)
+    kept = "" if lot.accepted else kept_outside(lot.storage_c, facts)
     if kept and lot.opened is None and lot.thawed is None:
         return "storage-excursion", f"{kept}: release it with a reason, requalify it or condemn it"
     if first is None:
@@ -163,12 +163,12 @@ def _state(lot: Lot, facts: Facts, first: Limit | None, on: str, within_days: in
     return "expires-soon" if soon else "in-date", f"usable through {first.until} ({first.what})"
 
 
-def _kept_outside(lot: Lot, facts: Facts) -> str:
-    """How the place where the lot is said to stand is outside its class's storage limits; "" where it isn't."""
+def kept_outside(storage_c: float | None, facts: Facts) -> str:
+    """How a place so warm is outside the storage limits of an item; "" where it isn't, or nobody knows."""
     span = facts.get("storage_c")
-    if lot.accepted or lot.storage_c is None or span is None or span[0] <= lot.storage_c <= span[1]:
+    if storage_c is None or span is None or span[0] <= storage_c <= span[1]:
         return ""
-    return f"kept at {lot.storage_c:g} degC, outside {span[0]:g} to {span[1]:g} degC"
+    return f"kept at {storage_c:g} degC, outside {span[0]:g} to {span[1]:g} degC"
 
 
 def _notes(lot: Lot, facts: Facts) -> Iterator[str]:
@@ -194,5 +194,5 @@ def _notes(lot: Lot, facts: Facts) -> Iterator[str]:
         yield f"the date on the container is beyond the class's {months:g} months from its making: check it"
     if any(log.spent_days is None for log in lot.logged):
         yield "what its logged storage cost is not known: the class's sensitivity to temperature isn't"
-    if (lot.opened or lot.thawed) and (kept := _kept_outside(lot, facts)):
+    if (lot.opened or lot.thawed) and (kept := "" if lot.accepted else kept_outside(lot.storage_c, facts)):
         yield kept

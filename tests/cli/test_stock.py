@@ -425,3 +425,17 @@ def test_looking_builds_no_models(tmp_path: Path) -> None:
     for _ in range(2):  # the first compiles the knowledge
         done = subprocess.run(words, capture_output=True, text=True, cwd=Path(__file__).parents[2], check=True)
     assert done.stdout.splitlines()[-1] == "False"
+
+
+@pytest.mark.parametrize("command", ["receive", "move"])
+def test_a_place_that_the_item_does_not_bear_is_remarked(command: str, stocked: Run) -> None:
+    words = {"receive": ("acetone", "A-9", "1", "L"), "move": ("A-1", "attic")}[command]
+    warm, fit = stocked(command, *words, "--storage-c", "95"), stocked("move", "A-1", "shelf", "--storage-c", "20")
+    assert (warm.status, fit.status, fit.error) == (0, 0, "")
+    assert "kept at 95 degC, outside " in warm.error
+
+
+def test_a_film_by_its_area_is_told_how_to_weigh_it(run: Run) -> None:
+    answer = run("receive", "epoxy-film-adhesive", "F-1", "900", "cm2")
+    assert answer.status == 2
+    assert "give the cm2 times the label's g/m2, in g" in answer.error

@@ -67,6 +67,14 @@ def test_a_timeline_says_when_to_start_and_what_holds_it_up() -> None:
     assert run("timeline", "job.toml").out == run("timeline", "job.toml").out
 
 
+@pytest.mark.usefixtures("lab")
+@pytest.mark.parametrize(("deadline", "past"), [("2027-03-05", True), ("2027-04-05", False)])
+def test_a_deadline_that_nobody_can_keep_any_more_is_remarked(deadline: str, past: bool) -> None:
+    said = run("timeline", "job.toml", "--deadline", deadline)
+    assert said.status == 0
+    assert ("had to start has passed" in said.fault) is past
+
+
 def test_a_timeline_is_drawn(lab: Path) -> None:
     assert run("timeline", "job.toml", "--picture", "day.svg").status == 0
     assert "<title" in (lab / "day.svg").read_text()

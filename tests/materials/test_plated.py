@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from kb.base.errors import BadInput
 from kb.knowledge import Knowledge
 from kb.materials.resolve import offered, substrate
 from kb.report.items import matches_json, matches_text
@@ -32,17 +33,43 @@ NAMED = [
     ("painted mild steel", "paint", "carbon-steel", 207),
     ("hot dip galvanised S355", "zinc", "carbon-steel", 207),
     ("anodised titanium", "anodic-oxide", "titanium-alloy", 105),
+    ("chromic acid anodised 2024", "anodic-oxide", "aluminium-alloy", 73),
+    ("hard anodized 7075", "anodic-oxide", "aluminium-alloy", 71.7),
+    ("black anodised 5083", "anodic-oxide", "aluminium-alloy", 70.3),
+    ("type III anodised 2024", "anodic-oxide", "aluminium-alloy", 73),
+    ("gas nitrided 4140", "nitride", "carbon-steel", 207),
+    ("varnished oak", "paint", "wood", 12),
+    ("lacquered pine", "paint", "wood", 11),
+    ("black oxide carbon steel", "black-oxide", "carbon-steel", 207),
+    ("electroplated zinc mild steel", "zinc", "carbon-steel", 207),
 ]
 
 
 @pytest.mark.parametrize(("typed", "layer", "below", "modulus"), NAMED, ids=lambda value: str(value))
-def test_the_layer_and_the_metal_below_are_both_kept(
+def test_the_layer_and_what_lies_below_are_both_kept(
     typed: str, layer: str, below: str, modulus: float, knowledge: Knowledge
 ) -> None:
     facts = substrate(typed, knowledge, "t").entry.facts
     assert facts["layer"] == layer
     assert facts["base_family"] == below
     assert facts["modulus_gpa"] == pytest.approx(modulus, rel=0.05)
+
+
+def test_how_it_looks_is_left_out_only_where_a_word_says_which_finish_it_is(knowledge: Knowledge) -> None:
+    """Black anodised is anodised; yellow zinc plated is passivated with chromate, and silver plated is no plate."""
+    assert substrate("black anodised 6061", knowledge, "t").entry.id == "anodised-aluminium"
+    assert substrate("yellow zinc plated steel", knowledge, "t").entry.id == "zinc-plated-hexavalent"
+    assert substrate("silver plated brass", knowledge, "t").entry.facts["layer"] == "silver"
+
+
+def test_a_finish_that_lies_on_one_metal_is_put_on_no_other(knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput):
+        substrate("anodised brass", knowledge, "t")
+
+
+def test_dirt_on_a_part_is_told_beside_its_name(knowledge: Knowledge) -> None:
+    found = substrate("rusty mild steel", knowledge, "t")
+    assert (found.entry.id, found.not_known) == ("carbon-steel", ("rusty",))
 
 
 def test_who_asks_for_a_name_is_told_what_a_job_makes_of_it(knowledge: Knowledge) -> None:

@@ -60,7 +60,7 @@ def test_how_it_was_found_is_said(knowledge: Knowledge) -> None:
     assert (misspelt.entry.id, misspelt.how) == ("aluminium-6061", "fuzzy")
 
 
-@pytest.mark.parametrize("typed", ["anodised 6061", "plastic", "glass filled nylon 12 rod"])
+@pytest.mark.parametrize("typed", ["solder mask on FR-4", "plastic", "glass filled nylon 12 rod"])
 def test_several_are_offered_where_it_is_not_clear(typed: str, knowledge: Knowledge) -> None:
     with pytest.raises(BadInput, match=r"may mean several things; write one of: .* \(\d+\), "):
         substrate(typed, knowledge, "t")

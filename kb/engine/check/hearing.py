@@ -148,7 +148,8 @@ class Hearing:
             elif role in BESIDE_ROLES:
                 found.add(role)
             elif role == "service" and here.exposures and (EXPOSED in read or setting is None):
-                found.add(EXPOSURE)
+                if EXPOSED not in read or _asks_for_exposure(rule):
+                    found.add(EXPOSURE)
             elif role == "part" and setting is None:
                 found.add(PART)
             elif role in JOB_ROLES and setting is not None and (role != GAUGE or GAUGE not in rule.about):

@@ -11,6 +11,7 @@ from typing import NamedTuple
 
 from kb.engine.check.things import Thing
 from kb.knowledge import Entry, Knowledge
+from kb.knowledge.derive import ROOM_C
 from kb.rules.clauses import Facts
 from kb.rules.findings import Finding
 from kb.rules.roles import BESIDE_ROLES
@@ -25,7 +26,7 @@ _IN_LAYERS = ("coating", "backing", "substrate", "abrasive")
 def mixing(things: Sequence[Thing], knowledge: Knowledge) -> Iterator[Finding]:
     """What is said of each two of the things that can't be part of one chain, the worst that their groups do."""
     for one, other in combinations(things, 2):
-        if one.entry and other.entry and _meet_as_chemicals(one.kind, other.kind):
+        if one.entry and other.entry and _meet_as_chemicals(one.kind, other.kind) and not _gas_around(one, other):
             table = knowledge.tables["reactivity"]
             cells = sorted(_of_pair(one.entry, other.entry, table), key=lambda cell: cell.badness)
             if cells:
@@ -35,6 +36,13 @@ def mixing(things: Sequence[Thing], knowledge: Knowledge) -> Iterator[Finding]:
 def _meet_as_chemicals(one: str, other: str) -> bool:
     beside = {one, other} & set(BESIDE_ROLES)
     return (bool(beside) and "substrate" not in (one, other)) or (one == other and one not in _IN_LAYERS)
+
+
+def _gas_around(one: Thing, other: Thing) -> bool:
+    """Whether one is a gas around a glue or a coat: it meets what has cured, and is mixed with nothing."""
+    products = {"adhesive", "coating"}
+    boils = [t.entry.facts.get("boiling_point_c") for t in (one, other) if t.entry and t.kind == "substance"]
+    return not products.isdisjoint((one.kind, other.kind)) and any(c is not None and c < ROOM_C for c in boils)
 
 
 class _Cell(NamedTuple):

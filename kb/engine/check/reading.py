@@ -45,7 +45,7 @@ class Asked(NamedTuple):
     others: tuple[str, ...] = ()
     #: What was typed beside the name and is not known here.
     not_known: tuple[str, ...] = ()
-    #: The liquid that is wiped over a coat, where what it does there is what is asked.
+    #: The liquid or gas that meets what is finished, where what it does there is what is asked.
     wiped: str = ""
 
 
@@ -91,9 +91,10 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
 
 
 def _as_wiped(asked: Asked, knowledge: Knowledge) -> Asked:
-    """Read a liquid that is wiped over a coat as what the coat is exposed to; as it is where that is not known."""
-    things = tuple(dict.fromkeys(thing for one in asked.things if (thing := exposed_to(one, knowledge)) is not None))
-    if not things:
+    """Read a liquid or gas as what the finished layers are exposed to; as it is where that isn't known of all of it."""
+    found = [exposed_to(one, knowledge) for one in asked.things]
+    things = tuple(dict.fromkeys(thing for thing in found if thing is not None))
+    if not things or None in found:
         return asked
     several = len(things) > 1
     name = asked.name if several else things[0].id

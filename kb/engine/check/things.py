@@ -40,6 +40,8 @@ class Thing:
     of: tuple[str, ...] = ()
     #: Of an exposure how hot or cold it is [degC]; None where nobody said.
     at_c: float | None = None
+    #: The chemical that was named for it, of whose strength nothing was said.
+    undiluted: str = ""
 
     @property
     def kind(self) -> str:

@@ -16,6 +16,7 @@ from kb.engine.check.hearing import PART, VERDICTS, Heard, Hearing, Party, rank_
 from kb.engine.check.layout import AS_FIRST, Layout, layouts
 from kb.engine.check.mixing import mixing
 from kb.engine.check.neighbours import Approvals, Pair, bridged, pairs_of
+from kb.engine.check.strength import strength
 from kb.engine.check.things import Setting, Situation, Thing, situations
 from kb.engine.grounding import Grounder
 from kb.engine.plan import Engine
@@ -102,7 +103,7 @@ class Bench:
     def check(self, things: Sequence[Thing]) -> Checked:
         """See `check`."""
         found = [self._situation(situation) for situation in situations(things, self.setting, self.engine.knowledge)]
-        mixed = list(mixing(things, self.engine.knowledge))
+        mixed = [*mixing(things, self.engine.knowledge), *strength(things)]
         findings = distinct([*mixed, *(finding for one in found for finding in one.findings)])
         unknown = _unmet(things, found)
         verdict = worst([verdict_of(mixed), *(one.verdict for one in found)])

@@ -1,6 +1,7 @@
-"""A liquid wiped over a finished coat, to clean it or to get through it: the coat stands it as it stands such splashes.
+"""A liquid or gas that meets what is finished, wiped over it or around it: to that it is a surrounding like others.
 
-Beside anything else a liquid is what its stage of a chain makes of it: it is on the part before any coat is.
+Beside anything else a liquid is what its stage of a chain makes of it: it is on the part before any coat is. A chemical
+beside other chemicals is mixed with them.
 """
 
 from __future__ import annotations
@@ -9,36 +10,39 @@ from collections.abc import Sequence
 
 from kb.engine.check.things import Thing
 from kb.knowledge import Knowledge
-from kb.knowledge.packing import unpack
-from kb.rules.clauses import all_of
+from kb.materials.asked import surrounding
 from kb.rules.relations import EXPOSURE
 
 #: The kinds of liquid that are wiped over things.
 LIQUIDS = ("degreaser", "conditioner", "neutraliser")
+#: What a liquid is wiped over, and what a chemical meets: layers and leads as they are once all has cured.
+OVER, FINISHED = ("coating", "wire"), ("coating", "wire", "adhesive")
+CHEMICAL = "substance"
 
 
 def wiped(kinds: Sequence[str], ordered: bool) -> list[int]:
-    """Find the places of the liquids that can only be wiped over a coat: put on after one, or beside nothing but coats.
+    """Find the places of what can only meet finished layers: a liquid over a coat or a lead, a chemical around any.
 
     >>> wiped(("degreaser", "coating"), ordered=False), wiped(("substrate", "coating", "degreaser"), ordered=True)
     ([0], [2])
     >>> wiped(("degreaser", "substrate", "coating"), ordered=False), wiped(("degreaser", "coating"), ordered=True)
     ([], [])
+    >>> wiped(("substance", "adhesive"), ordered=False), wiped(("substance", "substance", "coating"), ordered=False)
+    ([0], [])
     """
+    if CHEMICAL in kinds:
+        others = {kind for kind in kinds if kind != CHEMICAL} - {EXPOSURE}
+        return [kinds.index(CHEMICAL)] if others and others <= {*FINISHED} and kinds.count(CHEMICAL) == 1 else []
     liquids = [place for place, kind in enumerate(kinds) if kind in LIQUIDS]
     if ordered:
-        return [place for place in liquids if place and kinds[place - 1] == "coating"]
-    others = {kind for kind in kinds if kind not in LIQUIDS}
-    return liquids if "coating" in others <= {"coating", EXPOSURE} else []
+        return [place for place in liquids if place and kinds[place - 1] in OVER]
+    others = {kind for kind in kinds if kind not in LIQUIDS} - {EXPOSURE}
+    return liquids if others and others <= {*OVER} else []
 
 
 def exposed_to(liquid: Thing, knowledge: Knowledge) -> Thing | None:
-    """Say what a coat is exposed to over which the liquid is wiped; None where nothing says it."""
-    entry = liquid.entry
-    for kind, when, exposure, of, of_fact in knowledge.tables["asked"]["wiped"]:
-        if entry is None or entry.kind != kind:
-            continue
-        if all_of(unpack(condition).truth({kind: entry.facts}) for condition in when) is True:
-            named = entry.facts.get(of_fact, ()) if of_fact else of
-            return Thing(exposure, of=tuple(named))
-    return None
+    """Say what a finished layer is exposed to that the liquid or gas meets; None where nothing says it."""
+    if liquid.entry is None or (found := surrounding(liquid.entry, knowledge)) is None:
+        return None
+    exposure, of = found
+    return Thing(exposure, of=of, undiluted=liquid.entry.name if liquid.kind == CHEMICAL else "")

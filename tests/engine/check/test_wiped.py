@@ -1,4 +1,4 @@
-"""Liquids wiped over finished coats: judged as the splashes that they are, and only there."""
+"""Liquids over finished coats and leads, and chemicals around them: judged as the surroundings that they are there."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from kb.engine.check.things import Thing
 from kb.engine.check.wiped import LIQUIDS, exposed_to
 from kb.engine.plan import Engine
 from kb.knowledge import Knowledge
+from kb.report.check import check_text
 
 
 def verdict(engine: Engine, *words: str) -> str:
@@ -48,3 +49,20 @@ def test_a_class_of_solvents_is_told_apart_by_what_each_is(engine: Engine) -> No
     found = answer(engine, question(("solvent", "over", "silicone-neutral-cure-alkoxy"), engine.knowledge, "t"))
     assert {member.checked.verdict for member in found.members} >= {"compatible", "blocked"}
     assert found.checked.verdict == "blocked"
+
+
+def test_a_chemical_around_what_has_cured_is_a_surrounding_and_beside_another_it_is_mixed(engine: Engine) -> None:
+    assert kinds(engine, "bleach", "epoxy-room-cure-two-part") == ["exposure", "adhesive"]
+    assert kinds(engine, "bleach", "vinegar") == ["substance", "substance"]
+    assert kinds(engine, "bleach", "vinegar", "epoxy-room-cure-two-part").count("exposure") == 0
+    assert verdict(engine, "hydrogen", "epoxy-room-cure-two-part") == "compatible", "no gas is mixed with a glue"
+
+
+def test_a_word_of_a_state_makes_a_liquid_a_surrounding(engine: Engine) -> None:
+    (vapour, _) = question(("acetone vapour", "PTFE wire"), engine.knowledge, "t").asked
+    assert [(thing.id, thing.of) for thing in vapour.things] == [("solvent-splash", ("ketone",))]
+
+
+def test_what_is_graded_for_nothing_alike_is_said_to_be_so(engine: Engine) -> None:
+    found = answer(engine, question(["ozone", "epoxy-encapsulant-room-cure"], engine.knowledge, "t"))
+    assert "it carries no grade for this" in " ".join(check_text(found).split())

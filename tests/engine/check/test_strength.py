@@ -1,0 +1,30 @@
+"""A chemical of which nobody said how strong it is: the answer says to what strength a grade holds."""
+
+from __future__ import annotations
+
+from kb.engine.check import answer, question
+from kb.engine.check.strength import strength
+from kb.engine.check.things import Thing
+from kb.engine.plan import Engine
+from kb.knowledge import Knowledge
+
+
+def test_the_strength_to_which_a_grade_holds_is_said(engine: Engine) -> None:
+    found = answer(engine, question(["polysulfide-two-part-paste", "vinegar"], engine.knowledge, "t")).checked
+    (said,) = [f for f in found.findings if f.rule.id == "strength-of-the-chemical"]
+    assert "of at most 5 %: how strong the acetic acid is was not said" in said.rule.message
+    assert found.verdict == "caution"
+
+
+def test_a_grade_without_a_limit_says_so(knowledge: Knowledge) -> None:
+    bare = Thing("chemical-immersion", of=("acid",), undiluted="acetic acid")
+    graded = [e for e in knowledge.by_kind["wire"] if "resists.chemical-immersion" in e.facts]
+    free = next(e for e in graded if "resists.chemical-immersion.concentration_pct" not in e.facts)
+    (said,) = strength([bare, Thing(free.id, free)])
+    assert "without a limit of its strength" in said.rule.message
+
+
+def test_a_bath_and_a_solvent_are_no_chemical_of_unknown_strength(knowledge: Knowledge) -> None:
+    coat = Thing("c", knowledge.entry("polysulfide-two-part-paste"))
+    assert list(strength([Thing("chemical-immersion", of=("acid",)), coat])) == []
+    assert list(strength([Thing("solvent-splash", of=("ketone",), undiluted="acetone"), coat])) == []
