@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from decimal import Decimal
 from typing import Annotated, Any
 
 import typer
@@ -25,6 +26,7 @@ from kb.cli.stock_common import (
     open_ledger,
     write,
 )
+from kb.stock.amounts import convert, text
 from kb.stock.shelf_life import kept_outside
 
 #: What stands warmer was never frozen [degC].
@@ -155,8 +157,12 @@ def count(
 
     draft = event("counted", lot, at, who, reason, quantity=quantity, unit=unit)
     ledger = open_ledger(workspace)
-    draft = in_its_unit(ledger.lot(draft["lot"]), draft, open_items(workspace, ledger))
+    booked = ledger.lot(draft["lot"])
+    draft = in_its_unit(booked, draft, open_items(workspace, ledger))
     write(workspace, draft, dry_run, as_json, ahead, ledger)
+    if (found := convert(Decimal(draft["quantity"]), draft["unit"], booked.unit)) > booked.quantity:
+        said = f"{text(found)} {booked.unit} is more than the book's {text(booked.quantity)} {booked.unit}"
+        tell(f"{draft['lot']}: {said}, and a lot doesn't grow: if it is a slip, `stock undo`")
 
 
 @app.command()

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from itertools import groupby
 from typing import Any
 
-from kb.base.lexicon import Lexicon, squeezed
+from kb.base.lexicon import Lexicon, folded, squeezed
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes
 from kb.materials.identify.phrase import DESIGNATION, Phrase, code
@@ -58,8 +58,14 @@ def qualified(words: str, knowledge: Knowledge) -> Qualified | None:
         head = max(_heads(phrase, bool(lexicon.systems(words))), key=lambda h: h.rank, default=None)
         found = None if head is None else _beside(head, phrase)
         if found is not None:
-            return found
+            return None if _joined(words, found.not_known, lexicon) else found
     return _of_system(words, knowledge, lexicon)
+
+
+def _joined(words: str, strange: Sequence[str], lexicon: Lexicon) -> bool:
+    """Tell whether a hyphen joins a strange word to a known one: the two are one name, and another than the known."""
+    hyphened = (set(lexicon.atoms(typed)) for typed in folded(words, keep=True).split() if "-" in typed)
+    return any(atoms & {*strange} and atoms - {*strange} - lexicon.forms for atoms in hyphened)
 
 
 def _heads(phrase: Phrase, named: bool) -> Iterator[_Head]:

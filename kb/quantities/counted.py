@@ -47,8 +47,10 @@ def density_g_ml(entry: Entry, knowledge: Knowledge) -> float | None:
     """
     own: float | None = entry.facts.get("density_g_ml")
     parts = entry.facts.get("composition", ())
-    if own is not None or fsum(part["share_pct"] for part in parts) < _WHOLE_PCT:
+    if own is not None:
         return own
+    if fsum(part["share_pct"] for part in parts) < _WHOLE_PCT:
+        return _with_solids(entry, knowledge)
     volumes = []
     for part in parts:
         substance = knowledge.entries.get(part["substance"])
@@ -57,3 +59,17 @@ def density_g_ml(entry: Entry, knowledge: Knowledge) -> float | None:
             return None
         volumes.append(part["share_pct"] / density)
     return fsum(part["share_pct"] for part in parts) / fsum(volumes)
+
+
+def _with_solids(entry: Entry, knowledge: Knowledge) -> float | None:
+    """What a millilitre of a coat weighs [g] of which what stays, and all that leaves it, is known; else None."""
+    solid, leaves = entry.facts.get("density_g_cm3"), entry.facts.get("vapours")
+    if leaves is None and entry.facts.get("contains_solvent") is False:
+        leaves = ()
+    if solid is None or leaves is None:
+        return None
+    light = [knowledge.entry(part["substance"]).facts.get("density_g_ml") for part in leaves]
+    if None in light:
+        return None
+    left_pct = 100 - fsum(part["share_pct"] for part in leaves)
+    return 100 / fsum((left_pct / solid, *(p["share_pct"] / ml for p, ml in zip(leaves, light, strict=True))))

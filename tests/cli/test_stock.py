@@ -156,9 +156,9 @@ REFUSED = {
     ),
     "sheets of paper": (("receive", "alumina-p400", "B", "5", "sheets"), 2, "give it in cm2, "),
     "a weight of unknown volume": (
-        ("receive", "ethyl-cyanoacrylate-low-viscosity", "B", "5", "mL"),
+        ("receive", "uv-acrylate-general", "B", "5", "mL"),
         2,
-        "the density of ethyl",
+        "the density of uv",
     ),
     "ahead of today": (("open", "A-1", "--at", "2027-07-01"), 2, "2027-07-01 is ahead of today (2027-06-01)"),
     "far ahead": (("open", "A-1", "--at", "2062-07-01", "--ahead"), 2, "2062-07-01 is too far ahead of today"),
@@ -439,3 +439,17 @@ def test_a_film_by_its_area_is_told_how_to_weigh_it(run: Run) -> None:
     answer = run("receive", "epoxy-film-adhesive", "F-1", "900", "cm2")
     assert answer.status == 2
     assert "give the cm2 times the label's g/m2, in g" in answer.error
+
+
+def test_what_is_sold_by_volume_is_weighed_by_what_is_in_it(run: Run) -> None:
+    """A lacquer by its solids and its solvent; a glue by its density; of a putty nobody knows it."""
+    assert "received 94.511 g" in run("receive", "polyurethane-lacquer-air-drying", "P-1", "100", "mL").out
+    assert "received 21.2 g" in run("receive", "ethyl-cyanoacrylate-low-viscosity", "C-1", "20", "mL").out
+    unknown = run("receive", "uv-acrylate-general", "U-1", "20", "mL")
+    assert (unknown.status, "density_g_ml" in unknown.error) == (2, True)
+
+
+def test_a_lot_that_is_found_to_have_grown_is_remarked(stocked: Run) -> None:
+    more, less = stocked("count", "A-1", "3", "L"), stocked("count", "A-1", "0.3", "L")
+    assert (more.status, less.status, less.error) == (0, 0, "")
+    assert "3000 mL is more than the book's 500 mL" in more.error

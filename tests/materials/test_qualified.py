@@ -52,6 +52,11 @@ def test_what_says_more_is_asked_about(typed: str, knowledge: Knowledge) -> None
     assert qualified(typed, knowledge) is None
 
 
+def test_a_strange_word_that_a_hyphen_joins_to_a_name_makes_another_name(knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match="'Ni-resist' is no substrate that is known"):
+        substrate("Ni-resist", knowledge, "t")
+
+
 def test_a_known_grade_beside_its_class_is_the_grade(knowledge: Knowledge) -> None:
     assert substrate("structural steel S235", knowledge, "t").entry.id == "carbon-steel"
 

@@ -110,6 +110,9 @@ class Mixture(Item):
     """What is made of substances, and carries their hazards."""
 
     composition: tuple[Share, ...] = Field((), description="what it is made of: all that evaporates or does harm")
+    density_g_ml: Positive | None = Field(
+        None, description="of what is in the container; left out: what follows from what it is made of"
+    )
     flash_point_c: float | None = Field(
         None, description="of the mixture, as measured; left out: it burns as easily as the worst of its constituents"
     )

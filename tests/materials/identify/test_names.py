@@ -46,6 +46,12 @@ def test_names_of_the_bench_are_understood_as_well(knowledge: Knowledge) -> None
     assert [v for v in bench if v.wrong] == []
 
 
+def test_names_of_a_third_round_are_understood(knowledge: Knowledge) -> None:
+    third = list(judged("names-third.toml", knowledge))
+    assert len(third) >= 80
+    assert [v for v in third if not v.right] == []
+
+
 def test_nonsense_is_refused(verdicts: list[Verdict]) -> None:
     nonsense = [v for v in verdicts if v.meant == "nothing"]
     assert len(nonsense) >= 15
