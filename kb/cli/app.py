@@ -172,12 +172,12 @@ def show(item: str, as_json: AsJson = False, workspace: Workspace = None) -> Non
 
 @app.command()
 def identify(words: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
-    """Find the materials that words may mean, best first."""
-    from kb.materials import resolve
+    """Find what words may mean, best first: a part's material, or else anything in the catalog."""
+    from kb.materials.beside import anything
     from kb.report.items import matches_json, matches_text
 
     known = known_by_lab(workspace)
-    matches, found = resolve.offered(words, known)
+    matches, found = anything(words, known)
     if as_json:
         print_json(matches_json(words, matches, found))
     else:

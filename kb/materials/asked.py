@@ -16,7 +16,7 @@ from kb.base.units import to_unit
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
-from kb.materials import classes, identify, qualified, resolve
+from kb.materials import classes, identify, qualified, resolve, surrounding
 from kb.rules.clauses import all_of
 
 #: Less like than this is nothing that a person would see in the words; from ALIKE on several are taken together.
@@ -75,8 +75,8 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
         return [Reading("exposure", words)]
     if (heated := _heated(words, knowledge, where)) is not None:
         return [heated]
-    if (around := _in_state(words, knowledge)) is not None:
-        return [around]
+    if (around := surrounding.in_state(words, knowledge)) is not None:
+        return [Reading("exposure", around[0], of=around[1])]
     if (finished := resolve.finish_on_metal(words, knowledge, where)) is not None:
         return [_item(finished.entry)]
     found = list(_Words(words, knowledge).meanings(where))
@@ -199,30 +199,6 @@ def _heated(words: str, knowledge: Knowledge, where: str) -> Reading | None:
     except BadInput:
         return None
     return next((replace(reading, at_c=at_c) for reading in meant if reading.kind == "exposure"), None)
-
-
-def surrounding(entry: Entry, knowledge: Knowledge) -> tuple[str, tuple[str, ...]] | None:
-    """Say which exposure, of which kinds, a liquid or gas is to what is finished; None where nothing says it."""
-    for kind, when, exposure, of, of_fact in knowledge.tables["asked"]["wiped"]:
-        if entry.kind != kind or all_of(unpack(c).truth({kind: entry.facts}) for c in when) is not True:
-            continue
-        named = entry.facts.get(of_fact, ()) if of_fact else of
-        return exposure, (named,) if isinstance(named, str) else tuple(named)
-    return None
-
-
-def _in_state(words: str, knowledge: Knowledge) -> Reading | None:
-    """Read a liquid or gas with the word of a state behind it as what things are exposed to: "acetone vapour"."""
-    atoms = Lexicon(knowledge.tables["words"]).atoms(words)
-    for state in knowledge.tables["asked"]["states"]:
-        rest = atoms[: len(atoms) - len(state)]
-        if not rest or atoms[len(rest) :] != state:
-            continue
-        for item in knowledge.tables["lookup"]["runs"].get(squeezed(rest), ()):
-            found = surrounding(knowledge.entries[item], knowledge)
-            if found is not None:
-                return Reading("exposure", found[0], of=found[1])
-    return None
 
 
 def _with_unit(words: str, knowledge: Knowledge, where: str) -> None:

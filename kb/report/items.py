@@ -11,7 +11,7 @@ from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import DERIVED
 from kb.materials.identify import Match, clear
 from kb.materials.resolve import Resolved
-from kb.report.text import filled
+from kb.report.text import filled, listed
 from kb.rules.words import named, shown, value_words
 
 #: What is done with words that name a class only.
@@ -217,8 +217,13 @@ def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = 
         rows.append(filled(f"A job takes '{words}' as the finish of {found.model} on {below}."))
     elif found is not None:
         rows.append(filled(f"A job takes '{words}' as {found.entry.id}.{told}"))
-    elif clear(matches):
+    elif clear(matches) and matches[0].entry.kind == "substrate":
         rows.append(f"A job takes '{words}' as {matches[0].entry.id}.")
+    elif matches[0].entry.kind != "substrate":
+        kinds = listed(list(dict.fromkeys(match.entry.kind for match in matches)), "or")
+        rows.append(
+            filled(f"'{words}' is no material of a part that is known. What is named above is of the kind {kinds}.")
+        )
     else:
         rows.append(filled(f"None of them is sure: a job would ask. Write the id that is meant. {_DESCRIBE}"))
     return "".join(f"{row}\n" for row in rows)

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from kb.engine.check.things import Thing
 from kb.knowledge import Knowledge
-from kb.materials.asked import surrounding
+from kb.materials.surrounding import surrounding
 from kb.rules.relations import EXPOSURE
 
 #: The kinds of liquid that are wiped over things.
