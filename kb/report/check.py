@@ -194,6 +194,9 @@ def unknown_words(unknown: Unknown) -> str:
     if unknown.relation is None:
         if unknown.first == unknown.second:
             return f"{unknown.first} is named twice"
+        if unknown.parts:
+            both = f"{unknown.first} and {unknown.second} are both materials of parts"
+            return f"{both}: what these do where they touch, as metals corrode in the wet, is not judged here"
         never = f"{unknown.first} and {unknown.second} never meet in a chain"
         return f"{never}: what comes of them together is not known"
     said = f"{unknown.first} {unknown.relation.words} {unknown.second}: "

@@ -33,6 +33,8 @@ class Unknown(NamedTuple):
     first: str
     second: str
     relation: Relation | None
+    #: Whether both are materials of parts: a chain is bonded on one.
+    parts: bool = False
 
 
 class Use(NamedTuple):
@@ -285,7 +287,7 @@ def _unmet(things: Sequence[Thing], found: Sequence[_Judged]) -> Iterator[Unknow
         if thing not in met and len(things) > 1:
             other = things[place - 1] if place else things[1]
             first, second = sorted((thing.id, other.id))
-            unknown[Unknown(first, second, None)] = None
+            unknown[Unknown(first, second, None, thing.kind == other.kind == "substrate")] = None
     return list(unknown)
 
 
