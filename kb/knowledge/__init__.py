@@ -66,6 +66,11 @@ class Knowledge:
         return {kind: tuple(entries) for kind, entries in kinds.items()}
 
     @cached_property
+    def rarities(self) -> dict[frozenset[str], tuple[dict[str, float], dict[tuple[str, ...], float]]]:
+        """By kinds, how rare words and whole names are among their names, as far as that was worked out."""
+        return {}
+
+    @cached_property
     def rules_by_id(self) -> dict[str, Rule]:
         """Every rule, those beside the chains among them."""
         return {rule.id: rule for rule in (*self.rules, *self.beside)}

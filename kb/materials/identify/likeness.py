@@ -85,7 +85,7 @@ class _Scale:
         self.phrase = phrase
         self.lexicon = phrase.lexicon
         self._total = sum(len(phrase.knowledge.by_kind.get(kind, ())) for kind in phrase.kinds)
-        self._rarities: dict[str, float] = {}
+        self._rarities, self._totals = phrase.knowledge.rarities.setdefault(phrase.kinds, ({}, {}))
         self._codes = Counter(atom for atom in phrase.atoms if code(atom))
         self._runs = {squeezed(run) for run in designations(phrase.atoms)}
         self._strange, self._told = len(phrase.strange()), len(phrase.told())
@@ -158,8 +158,10 @@ class _Scale:
 
     def _met(self, name: Sequence[str]) -> float:
         """The share of a name that was typed, by the rarity of its words."""
-        met = sum(self._rarity(atom) for atom in name if atom in self.phrase.heard)
-        return met / sum(self._rarity(atom) for atom in name)
+        key = tuple(name)
+        if key not in self._totals:
+            self._totals[key] = sum(map(self._rarity, key))
+        return sum(self._rarity(atom) for atom in key if atom in self.phrase.heard) / self._totals[key]
 
     def _weight(self, atom: str, senses: Sequence[str]) -> float:
         if atom in self.lexicon.forms:

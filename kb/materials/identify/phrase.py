@@ -107,12 +107,15 @@ class Phrase:
         allowed = next((edits for length, edits in _EDITS if len(atom) >= length), 1)
         if len(atom) < _SHORTEST or code(atom):
             return
-        words = [word for word in self.postings if self.items(word) and self._may_be(atom, word)]
+        likely = process.extract(atom, list(self.postings), scorer=OSA.distance, score_cutoff=allowed, limit=None)
         if len(atom) == _SHORTEST:
-            words = [word for word in words if len(word) > len(atom) or sorted(word) == sorted(atom)]
-        likely = process.extract(atom, words, scorer=OSA.distance, score_cutoff=allowed, limit=None)
+            likely = [row for row in likely if len(row[0]) > len(atom) or sorted(row[0]) == sorted(atom)]
         # Hardly anybody gets the first letter wrong and another one besides: "slubber" is no rubber.
-        near = [(word, edits, at) for word, edits, at in likely if edits < 2 or word[0] == atom[0]]
+        near = [
+            (word, edits, at)
+            for word, edits, at in likely
+            if (edits < 2 or word[0] == atom[0]) and self._may_be(atom, word) and self.items(word)
+        ]
         least = min((edits for _, edits, _ in near), default=0)
         for word, edits, _ in near:
             if edits == least:
