@@ -147,5 +147,10 @@ def speaks_for(plan: Plan, first: Chain, rival: Chain) -> Iterator[tuple[int, st
 
 
 def _lowered(sentence: str) -> str:
-    """A sentence as part of another."""
-    return sentence[:1].lower() + sentence[1:].rstrip(".")
+    """A sentence as part of another.
+
+    >>> _lowered("It is not known."), _lowered("PTFE tape is only stuck down.")
+    ('it is not known', 'PTFE tape is only stuck down')
+    """
+    first = sentence[:1] if sentence[1:2].isupper() else sentence[:1].lower()
+    return first + sentence[1:].rstrip(".")
