@@ -16,8 +16,9 @@ from kb.base import surfaces
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput, near_or_all, nearest
 from kb.base.files import read_toml, validated
+from kb.base.lexicon import folded
 from kb.base.models import Table
-from kb.base.surroundings import Conditions, Surroundings, said_as, split
+from kb.base.surroundings import Conditions, Surroundings, not_judged, said_as, split
 from kb.base.surroundings import check as check_conditions
 
 Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
@@ -104,6 +105,8 @@ class Service(Table):
             raise ValueError('is empty; for a dry room write ["dry-air"]')
         for word in words:
             if word not in v.EXPOSURES:
+                if told := not_judged().get(folded(word)):
+                    raise ValueError(f"'{word}' is not judged as an exposure; {told}")
                 mend = nearest(word, v.EXPOSURES) or nearest(word, said_as()) or f"known: {', '.join(v.EXPOSURES)}"
                 raise ValueError(f"'{word}' is not an exposure; {mend}")
         return tuple(dict.fromkeys(words))

@@ -172,6 +172,13 @@ def implied(words: Iterable[str], of: Mapping[str, tuple[str, ...]] = {}) -> dic
 
 
 @cache
+def not_judged() -> Mapping[str, str]:
+    """What to do about each surrounding that no rule judges, by what people call it, folded."""
+    rows = tomllib.loads((shipped()[1] / "not-judged.toml").read_text(encoding="utf-8"))["surroundings"]
+    return {folded(words): row["says"] for row in rows for words in row["words"]}
+
+
+@cache
 def _asked() -> Mapping[str, Any]:
     return tomllib.loads((shipped()[1] / "asked.toml").read_text(encoding="utf-8"))
 

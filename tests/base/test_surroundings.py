@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.base.surroundings import Conditions, Surroundings, check, exposures, split
+from kb.base.errors import BadInput
+from kb.base.surroundings import Conditions, Surroundings, check, exposures, not_judged, said_as, split
 from kb.base.vocabulary import EXPOSURES
+from kb.job import job_of
 
 
 def around(*entries: Any, span: tuple[float, float] = (15.0, 35.0), days: float = 30.0) -> dict[str, Any]:
@@ -74,3 +77,13 @@ def test_hotter_and_longer_brings_no_less_of_anything(word: str, hotter: float, 
 def test_figures_that_an_exposure_can_not_have_are_refused(entry: dict[str, Any], said: str) -> None:
     with pytest.raises(ValueError, match=said.replace("(", r"\(")):
         around(entry)
+
+
+def test_what_no_rule_judges_is_told_so_and_means_no_exposure() -> None:
+    assert not set(not_judged()) & set(said_as())
+    with pytest.raises(BadInput, match=r"'Hydrogen gas' is not judged as an exposure; .* write explosive-atmosphere"):
+        job_of(
+            {"part": {"substrate": "brass"}, "service": {"temperature_c": [1, 2], "exposures": ["Hydrogen gas"]}}, "j"
+        )
+    named = set(re.findall(r"[a-z]+(?:-[a-z]+)+", " ".join(not_judged().values())))
+    assert named <= set(EXPOSURES)
