@@ -142,17 +142,24 @@ def _refusal(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> Iterato
 
 
 def chain_rows(chain: Chain) -> Iterator[tuple[str, list[Entry], str]]:
-    """Give what fills the slots of a chain for each part of the work, and how it is cured where it is."""
+    """Give what fills the slots of a chain for each part of the work, and how it is cured where it is.
+
+    What is used twice is named once, but for a coat: that is put on twice.
+    """
     for lead, slots in _ROWS:
-        entries = {entry.id: entry for slot in slots if (entry := chain.pick(slot).entry) is not None}
+        entries = [entry for slot in slots if (entry := chain.pick(slot).entry) is not None]
         if entries:
-            yield lead, list(entries.values()), _cure(chain) if lead == "Bond" else ""
+            once = list({entry.id: entry for entry in entries}.values())
+            yield lead, entries if lead == "Protect" else once, _cure(chain) if lead == "Bond" else ""
 
 
 def chain_lines(chain: Chain) -> Iterator[str]:
     """Name what fills the slots of a chain, a line for each part of the work."""
     for lead, entries, cure in chain_rows(chain):
-        yield wrapped(f"{'; '.join(entry.name for entry in entries)}{cure}", f"{lead:<9}")
+        names = [
+            name if many == 1 else f"{name}, {many} coats" for name, many in Counter(e.name for e in entries).items()
+        ]
+        yield wrapped(f"{'; '.join(names)}{cure}", f"{lead:<9}")
 
 
 def _cure(chain: Chain) -> str:

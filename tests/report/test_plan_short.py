@@ -234,3 +234,13 @@ def test_what_the_face_must_keep_stands_at_the_head(engine: Engine) -> None:
     assert head.rstrip().endswith("not to be abraded, to come off again")
     plain = ask(engine, girder(), "job")
     assert "abraded" not in " ".join(head_lines(plain.plan, plain.resolved))
+
+
+def test_a_coat_that_goes_on_twice_is_told_twice(engine: Engine) -> None:
+    task = {
+        "part": {"substrate": "nitrided-steel", "thickness_mm": 20},
+        "service": {"temperature_c": [20, 110], "exposures": ["mineral-oil"], "duration_days": 30},
+        "choose": {"coatings": ["fluoropolymer-lacquer-fluoroelastomer", "fluoropolymer-lacquer-fluoroelastomer"]},
+    }
+    text = answer_text(ask(engine, job_of(task, "job"), "job"), "short")
+    assert "Protect  fluoroelastomer lacquer, ketone-borne, 2 coats\n" in text
