@@ -14,7 +14,7 @@ from typing import Any
 
 from kb.base.lexicon import Lexicon, folded, squeezed
 from kb.knowledge import Entry, Knowledge
-from kb.materials import classes
+from kb.materials import classes, identify
 from kb.materials.identify.phrase import DESIGNATION, Phrase, code
 
 #: How sure a name is taken with strange words beside it: more than what is asked about, less than the bare name.
@@ -53,6 +53,8 @@ class _Head:
 def qualified(words: str, knowledge: Knowledge) -> Qualified | None:
     """Find what `words` name with strange words beside it; None where they name nothing, or say more that is known."""
     lexicon = Lexicon(knowledge.tables["words"])
+    if (clean := _without_dirt(words, knowledge, lexicon)) is not None:
+        return clean
     for reading in lexicon.readings(words):
         phrase = Phrase(reading, knowledge, frozenset(("substrate",)), lexicon)
         head = max(_heads(phrase, bool(lexicon.systems(words))), key=lambda h: h.rank, default=None)
@@ -60,6 +62,38 @@ def qualified(words: str, knowledge: Knowledge) -> Qualified | None:
         if found is not None:
             return None if _joined(words, found.not_known, lexicon) else found
     return _of_system(words, knowledge, lexicon)
+
+
+def _without_dirt(words: str, knowledge: Knowledge, lexicon: Lexicon) -> Qualified | None:
+    """Find what `words` name but for what lies on it: "greasy 4140" is 4140."""
+    typed = words.split()
+    clean = [word for word in typed if folded(word) not in lexicon.lies_on_it]
+    if not clean or len(clean) == len(typed):
+        return None
+    matches = identify.identify(" ".join(clean), knowledge, ("substrate",))
+    dirt = tuple(folded(word) for word in typed if word not in clean)
+    return Qualified(matches[0].entry, dirt) if matches and identify.clear(matches) else None
+
+
+def named_in(words: str, knowledge: Knowledge) -> list[str]:
+    """List the names of materials and classes within `words`, the longest first: what they may be, for all else said.
+
+    >>> from kb.knowledge import load
+    >>> named_in("polystyrene cup", load())
+    ['polystyrene']
+    """
+    lexicon = Lexicon(knowledge.tables["words"])
+    phrase = Phrase(lexicon.atoms(words), knowledge, frozenset(("substrate",)), lexicon)
+    found = _heads(phrase, bool(lexicon.systems(words)))
+    as_typed = (
+        head
+        for head in found
+        if phrase.corrected()[head.start : head.end] == tuple(phrase.atoms)[head.start : head.end]
+    )
+    heads = sorted(as_typed, key=lambda head: head.rank, reverse=True)
+    longest = [head for head in heads if head.end - head.start == heads[0].end - heads[0].start]
+    names = (h.named.id if isinstance(h.named, Entry) else str(h.named["words"][0]) for h in longest)
+    return list(dict.fromkeys(names))
 
 
 def _joined(words: str, strange: Sequence[str], lexicon: Lexicon) -> bool:

@@ -82,9 +82,20 @@ def item_or_class(
     matches = identify.identify(words, knowledge, kinds)
     kind = kinds[0] if len(kinds) == 1 else ""
     found = class_of(words, matches, knowledge, ordinary)
+    if found is None and kind == "substrate" and (not matches or matches[0].score < identify.SEEN):
+        _name_within(words, knowledge, where)
     found = found or _settled(settled_by(said or {}, matches, knowledge), words, where, kind)
     open_ = () if found.members else content_open(words, found.entry)
     return replace(found, assumed=open_, model=f"usual of {found.entry.name}") if open_ else found
+
+
+def _name_within(words: str, knowledge: Knowledge, where: str) -> None:
+    """BadInput where words that are near nothing hold the name of a material, which may be meant."""
+    from kb.materials.qualified import named_in
+
+    if names := named_in(words, knowledge):
+        said = f"'{words}' is no substrate that is known"
+        raise BadInput(where, said, f"if it is {' or '.join(names[:3])}, write that alone{_DESCRIBE}{_TEACH}")
 
 
 def finish_on_metal(words: str, knowledge: Knowledge, where: str) -> Resolved | None:

@@ -57,6 +57,26 @@ def test_a_strange_word_that_a_hyphen_joins_to_a_name_makes_another_name(knowled
         substrate("Ni-resist", knowledge, "t")
 
 
+@pytest.mark.parametrize(
+    ("typed", "item", "dirt"),
+    [
+        ("greasy 4140", "low-alloy-steel-4140", ("greasy",)),
+        ("tarnished silver", "silver", ("tarnished",)),
+        ("Oily, dirty 6061", "aluminium-6061", ("oily", "dirty")),
+    ],
+)
+def test_dirt_is_no_part_of_a_name_and_is_told(
+    typed: str, item: str, dirt: tuple[str, ...], knowledge: Knowledge
+) -> None:
+    found = substrate(typed, knowledge, "t")
+    assert (found.entry.id, found.not_known) == (item, dirt)
+
+
+def test_where_a_name_stands_within_what_is_not_known_it_is_told(knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match="if it is polystyrene, write that alone"):
+        substrate("polystyrene cup", knowledge, "t")
+
+
 def test_a_known_grade_beside_its_class_is_the_grade(knowledge: Knowledge) -> None:
     assert substrate("structural steel S235", knowledge, "t").entry.id == "carbon-steel"
 
