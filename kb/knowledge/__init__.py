@@ -14,6 +14,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb.base.errors import BadInput
+from kb.base.lexicon import Lexicon
 from kb.knowledge import cache
 from kb.knowledge.called import called
 from kb.knowledge.index import Index
@@ -79,6 +80,11 @@ class Knowledge:
     def baring(self) -> tuple[Rule, ...]:
         """The rules that take the layer of a part off."""
         return tuple(rule for rule in self.rules if rule.bares)
+
+    @cached_property
+    def lexicon(self) -> Lexicon:
+        """The spellings and word classes by which names are read."""
+        return Lexicon(self.tables["words"])
 
     @cached_property
     def conditions_of_steps(self) -> tuple[Conditions, ...]:

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from kb.base.errors import BadInput
-from kb.base.lexicon import Lexicon, run_of, squeezed
+from kb.base.lexicon import run_of, squeezed
 from kb.base.units import to_unit
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
@@ -88,7 +88,7 @@ class _Words:
 
     def __init__(self, words: str, knowledge: Knowledge) -> None:
         self.words, self.knowledge = words, knowledge
-        self.lexicon = Lexicon(knowledge.tables["words"])
+        self.lexicon = knowledge.lexicon
         self.atoms = self.lexicon.atoms(words)
         self.asked: Mapping[str, Any] = knowledge.tables["asked"]
 
@@ -278,6 +278,6 @@ def _misspelt(words: str, knowledge: Knowledge, least: float) -> list[str]:
     from rapidfuzz import fuzz, process
 
     names = knowledge.tables["asked"]["names"]
-    typed = run_of(Lexicon(knowledge.tables["words"]).atoms(words))
+    typed = run_of(knowledge.lexicon.atoms(words))
     found = process.extract(typed, list(names), scorer=fuzz.ratio, score_cutoff=least, limit=3)
     return [names[run] for run, _, _ in found if len(run) > SHORT]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kb.base.errors import BadInput
-from kb.base.lexicon import Lexicon, run_of
+from kb.base.lexicon import run_of
 from kb.base.vocabulary import KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.materials import identify
@@ -49,7 +49,7 @@ def named_so(words: str, knowledge: Knowledge) -> list[Match]:
 def _among(words: str, knowledge: Knowledge) -> list[Entry]:
     """List what words may mean that mean too much to be guessed: "strain gauge"."""
     asked = knowledge.tables["asked"]
-    typed = run_of(Lexicon(knowledge.tables["words"]).atoms(words))
+    typed = run_of(knowledge.lexicon.atoms(words))
     open_ = (which for sort, which in asked["runs"].get(typed, ()) if sort == "open")
     return [knowledge.entry(item) for number in open_ for item in asked["open"][number][1]]
 

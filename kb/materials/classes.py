@@ -27,7 +27,7 @@ def class_meant(words: str, knowledge: Knowledge, kind: str = "substrate") -> Cl
 
     A family of the vocabulary is a class, too.
     """
-    lexicon = Lexicon(knowledge.tables["words"])
+    lexicon = knowledge.lexicon
     found = (row_called(atoms, knowledge, lexicon, kind) for atoms in lexicon.readings(words))
     return next((row for row in found if row is not None), None)
 

@@ -21,7 +21,7 @@ def plated(words: str, knowledge: Knowledge) -> Entry | dict[str, Any] | None:
 
     None where they name none, or are themselves the name of an item.
     """
-    lexicon = Lexicon(knowledge.tables["words"])
+    lexicon = knowledge.lexicon
     atoms = lexicon.atoms(words)
     called = knowledge.tables["layers"]["called"]
     if len(atoms) < 2 or not (lexicon.finishes & {*atoms} or any(_begin(atoms, name.split()) for name in called)):
@@ -30,7 +30,8 @@ def plated(words: str, knowledge: Knowledge) -> Entry | dict[str, Any] | None:
     whole = matches[0].entry if matches and identify.clear(matches) else None
     called_so = bool(matches) and matches[0].score == 100
     for finish, body in _parted(atoms, lexicon, called, called_so):
-        layers, base = _finishes(finish, knowledge), _body(body, knowledge)
+        layers = _finishes(finish, knowledge)
+        base = _body(body, knowledge) if layers else None
         if base is None:
             continue
         layers = [one for one in layers if _may_lie(one, base, knowledge)]

@@ -52,7 +52,7 @@ class _Head:
 
 def qualified(words: str, knowledge: Knowledge) -> Qualified | None:
     """Find what `words` name with strange words beside it; None where they name nothing, or say more that is known."""
-    lexicon = Lexicon(knowledge.tables["words"])
+    lexicon = knowledge.lexicon
     if (clean := _without_dirt(words, knowledge, lexicon)) is not None:
         return clean
     for reading in lexicon.readings(words):

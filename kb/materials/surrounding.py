@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-from kb.base.lexicon import Lexicon, squeezed
+from kb.base.lexicon import squeezed
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
 from kb.rules.clauses import all_of
@@ -41,7 +41,7 @@ def in_state(words: str, knowledge: Knowledge) -> Surrounding | None:
     >>> in_state("acetone vapour", load())
     Surrounding(exposure='solvent-splash', of=('ketone',))
     """
-    atoms = Lexicon(knowledge.tables["words"]).atoms(words)
+    atoms = knowledge.lexicon.atoms(words)
     for state in knowledge.tables["asked"]["states"]:
         rest = atoms[: len(atoms) - len(state)]
         if not rest or atoms[len(rest) :] != state:

@@ -40,7 +40,7 @@ def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] | None = Non
         return [Match(entry, "id", 100.0)]
     if taught is not None and taught.kind in kinds:
         return [Match(taught, "house", 100.0)]
-    lexicon = Lexicon(knowledge.tables["words"])
+    lexicon = knowledge.lexicon
     readings = lexicon.readings(words)
     found: list[Match] = []
     for atoms in readings:
