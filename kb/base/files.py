@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
-from typing import Any, TypeVar, get_args
+from typing import Any, TypeVar, get_args, get_origin
 
 from pydantic import BaseModel, ValidationError
 
@@ -87,9 +87,7 @@ def fault_of(model: type[BaseModel], faults: ValidationError, where: str) -> Bad
         here, name = _model_at(model, first["loc"][:-1]), str(first["loc"][-1])
         if name in (former := getattr(here, "FORMER", {})):
             return BadInput(where, f"{path}: is called {former[name]} now{more}", f"write {former[name]} in its place")
-        known = [field.alias or name for name, field in here.model_fields.items()]
-        mend = nearest(name, known) or f"known here: {', '.join(known)}"
-        return BadInput(where, f"{path}: there is no such field{more}", mend)
+        return BadInput(where, f"{path}: there is no such field{more}", _in_place_of(name, here, model))
     if first["type"] == "missing":
         return BadInput(where, f"{path}: is missing{more}", "give it a value")
     said = _PLAIN.get(first["type"]) or first["msg"].removeprefix("Value error, ").replace(
@@ -101,6 +99,21 @@ def fault_of(model: type[BaseModel], faults: ValidationError, where: str) -> Bad
         mend = nearest(given, re.findall("'([^']*)'", said))
         return BadInput(where, f"{path}: {said}{shown}{more}", mend)
     return BadInput(where, f"{path}: {said}{shown}{more}" if path else f"{said}{more}")
+
+
+def _in_place_of(name: str, here: type[BaseModel], model: type[BaseModel]) -> str:
+    """Tell where a field belongs that the table `here` hasn't: in another table of the file, or by another name."""
+    tables = (
+        (table, field.annotation) for table, field in model.model_fields.items() if not get_origin(field.annotation)
+    )
+    homes = [table for table, form in tables if form is not here and name in _names(_model_in(form))]
+    if homes:
+        return f"write it below [{homes[0]}]"
+    return nearest(name, _names(here)) or f"known here: {', '.join(_names(here))}"
+
+
+def _names(model: type[BaseModel] | None) -> list[str]:
+    return [] if model is None else [field.alias or name for name, field in model.model_fields.items()]
 
 
 def _dotted(loc: tuple[int | str, ...]) -> str:

@@ -38,6 +38,7 @@ class Form(Strict):
     parts: tuple[Inner, ...] = ()
     by_name: dict[str, Inner] = Field(default_factory=dict)
     ready: bool = False
+    first: Innermost = Innermost()
 
 
 GOOD = {"name": "x", "parts": [{"length_mm": 1}]}
@@ -53,7 +54,9 @@ def fault(**changed: Any) -> str:
     ("changed", "said"),
     [
         ({"nam": 1}, "f.toml: nam: there is no such field; did you mean 'name'?"),
-        ({"qqq": 1}, "f.toml: qqq: there is no such field; known here: name, is, parts, by_name, ready"),
+        ({"qqq": 1}, "f.toml: qqq: there is no such field; known here: name, is, parts, by_name, ready, first"),
+        ({"depth_mm": 1}, "f.toml: depth_mm: there is no such field; write it below [first]"),
+        ({"length_mm": 1}, "f.toml: length_mm: there is no such field; known here: name"),
         ({"iss": 1}, "f.toml: iss: there is no such field; did you mean 'is'?"),
         ({"parts": [{"length_m": 1}]}, "f.toml: parts[0].length_m: there is no such field (and 1 more fault); did you"),
         ({"parts": [{}]}, "f.toml: parts[0].length_mm: is missing; give it a value"),
