@@ -46,11 +46,10 @@ GROUPS = ("stock", "picture", "confirm", "item", "people")
 
 def _version(asked: bool) -> None:
     if asked:
-        from importlib.metadata import version
-
+        from kb import __version__
         from kb.cli.common import print_text
 
-        print_text(f"tackroom {version('tackroom')}\n")
+        print_text(f"tackroom {__version__}\n")
         raise Exit
 
 

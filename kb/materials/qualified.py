@@ -82,7 +82,7 @@ def named_in(words: str, knowledge: Knowledge) -> list[str]:
     >>> named_in("polystyrene cup", load())
     ['polystyrene']
     """
-    lexicon = Lexicon(knowledge.tables["words"])
+    lexicon = knowledge.lexicon
     phrase = Phrase(lexicon.atoms(words), knowledge, frozenset(("substrate",)), lexicon)
     found = _heads(phrase, bool(lexicon.systems(words)))
     as_typed = (
