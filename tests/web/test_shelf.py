@@ -272,7 +272,7 @@ def test_each_event_is_recorded_as_the_command_records_it(
         ("CA-05", "used", {"quantity": "1", "unit": "g", "anyway": "yes"}, 422, "'reason': is missing"),
         ("CA-07", "used", {"quantity": "21", "unit": "g"}, 422, "CA-07: 21 g asked for, and 20 g are left"),
         ("CA-07", "used", {"quantity": "1,5", "unit": "g"}, 422, "quantity: '1,5' is not a number"),
-        ("CA-07", "used", {"quantity": "1", "unit": "mL"}, 422, "unit: mL can't be converted to g: the density of "),
+        ("CA-07", "used", {"quantity": "1", "unit": "m"}, 422, "CA-07: m can't be converted to g; give the "),
         ("CA-07", "used", {"quantity": "1"}, 422, "unit: is missing"),
         ("CA-07", "opened", {"at": "yesterday"}, 422, "at: 'yesterday' is not an ISO date"),
         ("CA-07", "opened", {"at": "2026-01-01"}, 422, "CA-07: 2026-01-01 is before the lot was received"),
