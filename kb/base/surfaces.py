@@ -2,19 +2,18 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from functools import cache
 
 from kb.base.lexicon import folded
-from kb.base.places import shipped
+from kb.base.surroundings import asked
 from kb.base.vocabulary import SURFACES
 
 
 @cache
 def said_as() -> Mapping[str, str]:
     """Give what people call each surface, folded, with the surface that they mean (asked.toml)."""
-    table = tomllib.loads((shipped()[1] / "asked.toml").read_text(encoding="utf-8"))["surfaces"]
+    table = asked()["surfaces"]
     return {folded(words): surface for surface in SURFACES for words in (surface, *table.get(surface, ()))}
 
 

@@ -179,14 +179,15 @@ def not_judged() -> Mapping[str, str]:
 
 
 @cache
-def _asked() -> Mapping[str, Any]:
+def asked() -> Mapping[str, Any]:
+    """What people call things, exposures and surfaces: asked.toml as it stands."""
     return tomllib.loads((shipped()[1] / "asked.toml").read_text(encoding="utf-8"))
 
 
 @cache
 def said_as() -> Mapping[str, str]:
     """What people call each exposure, folded, with the exposure that they mean: the words that `check` takes."""
-    plain = _asked()["exposures"].items()
+    plain = asked()["exposures"].items()
     found = {folded(words): exposure for exposure, called in plain for words in (exposure, *called)}
     return {**found, **{words: exposure for words, (exposure, _) in _kinds_said_as().items()}}
 
@@ -196,7 +197,7 @@ def _kinds_said_as() -> Mapping[str, tuple[str, str]]:
     """What people call one kind of an exposure, folded, with the exposure and the kind."""
     return {
         folded(words): (exposure, kind)
-        for exposure, kinds in _asked()["kinds"].items()
+        for exposure, kinds in asked()["kinds"].items()
         for kind, called in kinds.items()
         for words in called
     }

@@ -151,7 +151,7 @@ def _state(lot: Lot, facts: Facts, first: Limit | None, on: str, within_days: in
     if lot.excursion:
         over = f"; and {first.what} ended on {first.until}" if first is not None and ended(first.until, on) else ""
         return "storage-excursion", f"{lot.excursion}: release it with a reason, requalify it or condemn it{over}"
-    kept = "" if lot.accepted else kept_outside(lot.storage_c, facts)
+    kept = _kept_outside(lot, facts)
     if kept and lot.opened is None and lot.thawed is None:
         return "storage-excursion", f"{kept}: release it with a reason, requalify it or condemn it"
     if first is None:
@@ -169,6 +169,11 @@ def kept_outside(storage_c: float | None, facts: Facts) -> str:
     if storage_c is None or span is None or span[0] <= storage_c <= span[1]:
         return ""
     return f"kept at {storage_c:g} degC, outside {span[0]:g} to {span[1]:g} degC"
+
+
+def _kept_outside(lot: Lot, facts: Facts) -> str:
+    """The same of the place where a lot is said to stand; "" where somebody answers for it."""
+    return "" if lot.accepted else kept_outside(lot.storage_c, facts)
 
 
 def _notes(lot: Lot, facts: Facts) -> Iterator[str]:
@@ -194,5 +199,5 @@ def _notes(lot: Lot, facts: Facts) -> Iterator[str]:
         yield f"the date on the container is beyond the class's {months:g} months from its making: check it"
     if any(log.spent_days is None for log in lot.logged):
         yield "what its logged storage cost is not known: the class's sensitivity to temperature isn't"
-    if (lot.opened or lot.thawed) and (kept := "" if lot.accepted else kept_outside(lot.storage_c, facts)):
+    if (lot.opened or lot.thawed) and (kept := _kept_outside(lot, facts)):
         yield kept

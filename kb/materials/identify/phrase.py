@@ -84,12 +84,8 @@ class Phrase:
             yield same, 1.0
         joined = [word for word in self._joined(place) if self.items(word)]
         yield from ((word, 1.0) for word in joined)
-        if (
-            same is None
-            and not joined
-            and atom not in self.postings
-            and atom not in self.lexicon.forms | self.lexicon.lies_on_it
-        ):
+        known = atom in self.postings or atom in self.lexicon.forms or atom in self.lexicon.lies_on_it
+        if same is None and not joined and not known:
             yield from self._misspelt(atom)
 
     def _joined(self, place: int) -> Iterator[str]:
