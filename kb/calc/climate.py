@@ -15,6 +15,10 @@ psychrolib.SetUnitSystem(psychrolib.SI)
 _MAGNUS_PA: Final = 611.2
 _MAGNUS_A: Final = 17.62
 _MAGNUS_B_C: Final = 243.12
+#: Pressure of the air at sea level [Pa]; only the humidity ratio hangs on it.
+_SEA_LEVEL_PA: Final = 101_325.0
+#: Temperatures of a part [degC] between which the equations hold.
+_COLDEST_C, _HOTTEST_C = -100.0, 200.0
 
 SPECS: Final = {
     "dew-point": Spec(
@@ -76,3 +80,43 @@ def _over_water(air_c: float, humidity: float) -> float:
         # There the humidity is over ice: the vapour is that share of the ice's pressure.
         exponent = math.log(psychrolib.GetVapPresFromRelHum(air_c, humidity) / _MAGNUS_PA)
     return _MAGNUS_B_C * exponent / (_MAGNUS_A - exponent)
+
+
+def humidity_ratio_g_kg(air_c: float, humidity_pct: float) -> float:
+    """Work out the water [g] in a kilogram of dry air at sea level, at `air_c` [degC] and `humidity_pct` [%].
+
+    Source: ASHRAE Handbook Fundamentals 2017 ch. 1, through psychrolib.
+
+    >>> round(humidity_ratio_g_kg(22, 45), 1)
+    7.4
+    """
+    return 1000 * float(psychrolib.GetHumRatioFromRelHum(air_c, humidity_pct / 100, _SEA_LEVEL_PA))
+
+
+def humidity_at_part_pct(air_c: float, humidity_pct: float, part_c: float) -> float | None:
+    """Work out the relative humidity [%] of the room's air at the face of a part at `part_c` [degC].
+
+    A part at the dew point or below it has 100 %. None where the part is so hot or cold that the equations don't hold.
+
+    Source: ASHRAE Handbook Fundamentals 2017 ch. 1, through psychrolib.
+
+    >>> round(humidity_at_part_pct(22, 45, part_c=15)), humidity_at_part_pct(22, 45, part_c=5)
+    (70, 100.0)
+    """
+    if not _COLDEST_C < part_c < _HOTTEST_C:
+        return None
+    vapour_pa = psychrolib.GetVapPresFromRelHum(air_c, humidity_pct / 100)
+    return min(100.0, 100 * float(vapour_pa / psychrolib.GetSatVapPres(part_c)))
+
+
+def humidity_of_dew_point_pct(air_c: float, dew_c: float) -> float:
+    """Work out the relative humidity [%] at which air at `air_c` [degC] has its dew point at `dew_c` [degC].
+
+    Raises ValueError where the dew point is above the air's temperature.
+
+    Source: ASHRAE Handbook Fundamentals 2017 ch. 1, through psychrolib.
+
+    >>> round(humidity_of_dew_point_pct(22, dew_c=9.5))
+    45
+    """
+    return 100 * float(psychrolib.GetRelHumFromTDewPoint(air_c, dew_c))

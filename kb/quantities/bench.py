@@ -17,7 +17,6 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from kb import calc
 from kb.base.errors import BadInput
 from kb.engine.chain import Chain, findings_of
 from kb.engine.plan import Engine
@@ -108,23 +107,19 @@ def psychrometrics(room: Bench) -> Psychrometrics:
     >>> psychrometrics(Bench(relative_humidity_pct=0)).dew_point_c is None
     True
     """
-    import psychrolib
+    from kb.calc import climate
 
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    share = room.relative_humidity_pct / 100
-    ratio = psychrolib.GetHumRatioFromRelHum(room.air_temperature_c, share, 101325.0)
-    if not share:
+    air_c, humidity_pct, part_c = room.air_temperature_c, room.relative_humidity_pct, room.part_temperature_c
+    if not humidity_pct:
         return Psychrometrics(None, None, None, 0.0, 0.0)
-    vapour_pa = psychrolib.GetVapPresFromRelHum(room.air_temperature_c, share)
+    ratio = climate.humidity_ratio_g_kg(air_c, humidity_pct)
     try:
-        dew = calc.function("dew-point")(room.air_temperature_c, room.relative_humidity_pct, room.part_temperature_c)
+        dew = climate.dew_point(air_c, humidity_pct, part_c)
     except (ValueError, ArithmeticError):
         # Drier than the equations go: far below any part.
-        return Psychrometrics(None, None, None, 1000 * ratio, None)
-    at_part = None
-    if -100 < room.part_temperature_c < 200:
-        at_part = min(100.0, 100 * vapour_pa / psychrolib.GetSatVapPres(room.part_temperature_c))
-    return Psychrometrics(dew["dew_point_c"], dew["phase"], dew["margin_c"], 1000 * ratio, at_part)
+        return Psychrometrics(None, None, None, ratio, None)
+    at_part = climate.humidity_at_part_pct(air_c, humidity_pct, part_c)
+    return Psychrometrics(dew["dew_point_c"], dew["phase"], dew["margin_c"], ratio, at_part)
 
 
 def _of_finding(finding: Finding, ranking: Ranking, wait_from: int) -> str:

@@ -116,12 +116,10 @@ def _of_dew_point(clause: Clause, dew_c: Any, _: Any, room: Bench) -> Move | Non
 
 def _dry_enough(room: Bench, dew_c: float) -> int | None:
     """The relative humidity [%] at which the room's dew point is `dew_c` [degC]; None where no drying would do."""
-    import psychrolib
+    from kb.calc import climate
 
     if not -60 < dew_c < room.air_temperature_c:
         return None
-    psychrolib.SetUnitSystem(psychrolib.SI)
-    share = psychrolib.GetRelHumFromTDewPoint(room.air_temperature_c, dew_c)
     # Whole per cent, on the dry side, and nothing that no room reaches.
-    whole = int(100 * share)
+    whole = int(climate.humidity_of_dew_point_pct(room.air_temperature_c, dew_c))
     return whole if whole >= _DRIEST_PCT else None
