@@ -11,6 +11,8 @@ from kb.rules.roles import ROLES
 
 #: Shares that add up to so much [%] say all that is in a liquid.
 _WHOLE_PCT = 99.5
+#: What stands for a part of a liquid of which nobody has said what it weighs: water, heavier than most solvents.
+_WATER_G_ML = 1.0
 
 
 def unit_of(entry: Entry, knowledge: Knowledge) -> str | None:
@@ -73,3 +75,21 @@ def _with_solids(entry: Entry, knowledge: Knowledge) -> float | None:
         return None
     left_pct = 100 - fsum(part["share_pct"] for part in leaves)
     return 100 / fsum((left_pct / solid, *(p["share_pct"] / ml for p, ml in zip(leaves, light, strict=True))))
+
+
+def assumed_density_g_ml(entry: Entry, knowledge: Knowledge) -> float:
+    """Give what a millilitre weighs [g]; where that isn't known, what it is taken for, with the untold rest as water.
+
+    >>> from kb.knowledge import load
+    >>> known = load()
+    >>> round(assumed_density_g_ml(known.entry("isopropyl-alcohol"), known), 3)
+    0.789
+    """
+    known = density_g_ml(entry, knowledge)
+    if known is not None:
+        return known
+    parts = entry.facts.get("vapours" if entry.kind in ("adhesive", "coating") else "composition", ())
+    densities = (knowledge.entries[part["substance"]].facts.get("density_g_ml", _WATER_G_ML) for part in parts)
+    volume = fsum(part["share_pct"] / density for part, density in zip(parts, densities, strict=True))
+    untold_pct = max(0.0, 100 - fsum(part["share_pct"] for part in parts))
+    return 100 / (volume + untold_pct / _WATER_G_ML)

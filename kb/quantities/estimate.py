@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
 from math import ceil, floor, fsum
 
 from kb.base.vocabulary import BASES, KINDS, STAGES
@@ -14,18 +13,17 @@ from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Emission, Law, Room, air
 from kb.quantities.cautions import of_air, of_lines, of_packs
+from kb.quantities.counted import assumed_density_g_ml
 from kb.quantities.layout import attempts_of, timeline
 from kb.quantities.mixes import Mix
 from kb.quantities.spread import RUNS, attempts_drawn, factors_drawn, range_of, share_of
 from kb.quantities.timeline import Timeline
 from kb.quantities.usage import Counts, Use, counts_of, uses
 from kb.quantities.waste import Stream, streams
-from kb.quantities.workday import Bench
 
 #: Amounts are given to a millionth of their unit; packs cover the amount as given.
 _DIGITS = 6
 _SLACK = 1e-9
-_GRAMS_PER_ML = 1.0
 
 
 @dataclass(frozen=True)
@@ -85,23 +83,13 @@ class Estimate:
         return bool(self.air.worst > self.plan.knowledge.tables["usage"]["air"]["stop_share"])
 
 
-def estimate(
-    plan: Plan,
-    chain: Chain,
-    expected_yield: float | None = None,
-    bench: Bench = Bench(),
-    start: datetime | None = None,
-) -> Estimate:
-    """Reckon the day of `chain`. `expected_yield` takes the place of what the plan knows of the chain.
-
-    `bench` and `start` are what the schedule is laid out with.
-    BadInput where more attempts would be needed than can be counted.
-    """
+def estimate(plan: Plan, chain: Chain) -> Estimate:
+    """Reckon the day of `chain`; BadInput where more attempts would be needed than can be counted."""
     batch = plan.job.batch
-    good, share = batch.boards * batch.gauges_per_board, expected_yield or plan.yield_of(chain)
+    good, share = batch.boards * batch.gauges_per_board, plan.yield_of(chain)
     attempts = attempts_of(batch, share)
     used = uses(plan, chain)
-    hours = timeline(plan, chain, attempts, bench, start)
+    hours = timeline(plan, chain, attempts)
     mixes = hours.mixes
     counts = counts_of(plan, attempts, {stage: sum(m.number for m in mixes if m.stage == stage) for stage in STAGES})
     drawn = attempts_drawn(good, share, "attempts")
@@ -260,21 +248,9 @@ def _evaporated(plan: Plan, use: Use, gross: float) -> Iterator[tuple[str, float
     if use.unit not in ("g", "mL"):
         return
     entries, facts = plan.knowledge.entries, use.entry.facts
-    recipe = facts.get("vapours" if use.entry.kind in ("adhesive", "coating") else "composition", ())
-    grams = (
-        gross
-        if use.unit == "g"
-        else gross * _density([(x["share_pct"] / 100, entries[x["substance"]]) for x in recipe])
-    )
+    grams = gross if use.unit == "g" else gross * assumed_density_g_ml(use.entry, plan.knowledge)
     for share in facts.get("vapours", ()):
         substance = entries[share["substance"]]
         known = substance.facts
         if known.get("hazards") or known.get("hazard_statements") or known.get("limits"):
             yield substance.id, grams * share["share_pct"] / 100
-
-
-def _density(parts: Sequence[tuple[float, Entry]]) -> float:
-    """Density [g/mL] of a mixture whose volumes add up; of what isn't known, that of water."""
-    told = fsum(share for share, _ in parts)
-    volume = fsum(share / substance.facts.get("density_g_ml", _GRAMS_PER_ML) for share, substance in parts)
-    return 1 / (volume + max(0.0, 1 - told) / _GRAMS_PER_ML) if parts else _GRAMS_PER_ML
