@@ -55,6 +55,7 @@ class Exposure(NamedTuple):
     takes: tuple[str, ...] = ()
     assumed: Mapping[str, float] = {}
     kinds: tuple[str, ...] = ()
+    kinds_as: str = ""
 
     def least_c(self, pressure_bar: float) -> float | None:
         """The least temperature that it brings at a pressure; None where it brings none."""
@@ -68,6 +69,16 @@ def exposures() -> Mapping[str, Exposure]:
     return {name: Exposure(**{key: _fixed(value) for key, value in row.items()}) for name, row in rows.items()}
 
 
+@cache
+def kinds_facts() -> Mapping[str, str]:
+    """Give the exposures that have kinds, each with the fact of the service that holds those a job means.
+
+    >>> kinds_facts()["chemical-immersion"]
+    'chemicals'
+    """
+    return {name: exposure.kinds_as for name, exposure in exposures().items() if exposure.kinds}
+
+
 def _fixed(value: Any) -> Any:
     if isinstance(value, list):
         return tuple(map(_fixed, value))
@@ -76,12 +87,6 @@ def _fixed(value: Any) -> Any:
 
 #: An exposure, what it means, and what a job says of it.
 _Row = tuple[str, Exposure, Conditions]
-#: The fact that holds the kinds of an exposure that a job means.
-KINDS_FACT = {
-    "solvent-splash": "solvent_families",
-    "phosphate-ester-fluid": "phosphate_esters",
-    "chemical-immersion": "chemicals",
-}
 #: Figures that grades of resistance are held to, beside heat and time.
 GRADED = ("concentration_pct", "dose_kgy")
 _NOTHING = Conditions()
@@ -120,11 +125,11 @@ class Surroundings(NamedTuple):
         }
         for name in GRADED:
             facts[name] = max(_figures(rows, name), default=0.0)
-        for word, name in KINDS_FACT.items():
+        for word, name in kinds_facts().items():
             there = exposures()[word].kinds if word in self.words else ()
             facts[name] = self.conditions.get(word, _NOTHING).of or there
-        protected = self.conditions.get("sea-water-immersion", _NOTHING).cathodic_protection
-        return {**facts, "stated_protection": protected is not None, "cathodic_protection": protected is True}
+        protected = [said.cathodic_protection for _, _, said in rows if said.cathodic_protection is not None]
+        return {**facts, "stated_protection": bool(protected), "cathodic_protection": any(protected)}
 
     def _wet(self, said: Conditions) -> float:
         """Days that an exposure is wet, taken together."""
@@ -167,7 +172,7 @@ def implied(words: Iterable[str], of: Mapping[str, tuple[str, ...]] = {}) -> dic
     return {
         "immersed_in": tuple(word for word, e in rows.items() if e.contact == "immersion"),
         "creeps_in": tuple(word for word, e in rows.items() if e.creeps_in),
-        **{name: (of.get(word) or rows[word].kinds) if word in rows else () for word, name in KINDS_FACT.items()},
+        **{name: (of.get(word) or rows[word].kinds) if word in rows else () for word, name in kinds_facts().items()},
     }
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from math import ceil
 from typing import Any
 
-from kb.base.surroundings import KINDS_FACT, exposures
+from kb.base.surroundings import exposures, kinds_facts
 from kb.knowledge.hazards import DERIVED_HAZARDS
 from kb.rules.clauses import Facts, Value
 
@@ -52,7 +52,7 @@ DERIVED = (
     *(f"base_{name}" for name in BASE),
     "ruined_by",
     "worn_by",
-    *(f"{state}_in.{exposure}" for state in ("ruined", "worn", "good") for exposure in KINDS_FACT),
+    *(f"{state}_in.{exposure}" for state in ("ruined", "worn", "good") for exposure in kinds_facts()),
     "grade_limits",
     "through_limits",
     *DERIVED_HAZARDS,
@@ -198,7 +198,7 @@ def _resistance(told: Facts) -> dict[str, Any]:
         "worn_by": [exposure for exposure, grade in grades.items() if grade == "fair"],
         "resists_well": [exposure for exposure, grade in grades.items() if grade == "good"],
     }
-    for exposure in KINDS_FACT:
+    for exposure in kinds_facts():
         if exposure in grades:
             by_kind = {k: told.get(f"{exposure}.except.{k}", grades[exposure]) for k in exposures()[exposure].kinds}
             found[f"ruined_in.{exposure}"] = [kind for kind, grade in by_kind.items() if grade == "poor"]

@@ -13,6 +13,7 @@ from typing_extensions import NotRequired, TypedDict  # noqa: UP035
 from kb.knowledge.index import Index
 from kb.knowledge.name_tables import LookupTable, WordsTable
 from kb.knowledge.packing import Packed
+from kb.knowledge.usage_tables import UsageTables
 from kb.rules.clauses import Facts
 
 
@@ -133,114 +134,6 @@ class StepRow(TypedDict):
     when: tuple[Packed, ...]
     limit: LimitRow | None
     proves: bool
-
-
-class WasteRow(TypedDict):
-    """What is lost beside what is used."""
-
-    why: str
-    pct: float
-    amount: float
-    drops: float
-    per: str
-
-
-class UsageRow(TypedDict):
-    """How much of one thing a stage takes."""
-
-    stage: str
-    role: str | None
-    aid: str | None
-    unit: str
-    amount: float
-    drops: float
-    per_cm2: float
-    film: str | None
-    margin_mm: float
-    step_mm: float
-    per: str
-    holds: float
-    reused: bool
-    most: float | None
-    spread: tuple[float, float]
-    waste: tuple[WasteRow, ...]
-    when: tuple[Packed, ...]
-    why: str
-    basis: str
-
-
-class WasteKindRow(TypedDict):
-    """One kind of waste, and how it is kept."""
-
-    kind: str
-    hazards: tuple[str, ...]
-    aids: tuple[str, ...]
-    dust: bool
-    do: str
-    basis: str
-
-
-class DropFigures(TypedDict):
-    """How much a drop is, in millilitres and in grams."""
-
-    mL: float
-    g: float
-    basis: str
-
-
-class FilmFigures(TypedDict):
-    """What a dry film weighs."""
-
-    density_g_ml: float
-    basis: str
-
-
-class MixingFigures(TypedDict):
-    """How two parts are weighed, stirred and laid out."""
-
-    resolution_g: float
-    fine_resolution_g: float
-    ratio_tolerance: float
-    smallest_g: float
-    stir_min: float
-    travel_min: float
-    lay_out_min: float
-    cup_pct: float
-    reference_c: float
-    q10: float
-    pot_mass_g: float
-    basis: str
-
-
-class AirFigures(TypedDict):
-    """What counts as volatile and as a main part, and at which share of a limit to take care and to stop."""
-
-    volatile_from_kpa: float
-    main_from_pct: float
-    caution_share: float
-    stop_share: float
-    basis: str
-
-
-class BenchFigures(TypedDict):
-    """When the room is not fit."""
-
-    #: The level of doubt from which it is better to wait.
-    wait_from: str
-    stop_margin_c: float
-    basis: str
-
-
-class UsageTables(TypedDict):
-    """generic_catalog/usage/"""
-
-    rows: tuple[UsageRow, ...]
-    waste: tuple[WasteKindRow, ...]
-    drop: DropFigures
-    film: FilmFigures
-    mixing: MixingFigures
-    air: AirFigures
-    bench: BenchFigures
 
 
 class LayersTable(TypedDict):

@@ -84,7 +84,7 @@ class WasteKind(Strict):
     kind: Id
     hazards: tuple[str, ...] = ()
     aids: tuple[Id, ...] = ()
-    dust: bool = Field(False, description="what has touched the dust of a part that has hazardous dust")
+    dust_stages: tuple[str, ...] = Field((), description="stages at which a part gives off dust")
     do: Text
     basis: Basis = "common-practice"
 
@@ -107,7 +107,6 @@ class Mixing(Strict):
     smallest_g: Positive
     stir_min: NotNegative
     travel_min: NotNegative
-    lay_out_min: Positive
     cup_pct: Percent
     reference_c: float
     q10: Positive

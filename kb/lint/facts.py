@@ -11,7 +11,7 @@ from pydantic import BaseModel
 
 from kb.base import vocabulary as v
 from kb.base.errors import near_or_all, nearest
-from kb.base.surroundings import KINDS_FACT, exposures
+from kb.base.surroundings import exposures, kinds_facts
 from kb.job import Part, Service, job_of
 from kb.knowledge import Entry
 from kb.knowledge.catalog import MODELS, Schedule
@@ -96,7 +96,7 @@ def _words_of_job(role: str, field: str) -> tuple[str, ...]:
         "service.exposures": v.EXPOSURES,
         "service.immersed_in": v.EXPOSURES,
         "service.creeps_in": v.EXPOSURES,
-        **{f"service.{fact}": exposures()[exposure].kinds for exposure, fact in KINDS_FACT.items()},
+        **{f"service.{fact}": exposures()[exposure].kinds for exposure, fact in kinds_facts().items()},
         "gauge.backing": ("any", *v.FAMILIES["backing"]),
         "limits.exclude_hazards": v.HAZARDS,
     }

@@ -46,8 +46,8 @@ def streams(
         kinds = _own(use, table)
         if use.entry.kind in _WETTED:
             kinds |= wet.get(use.stage, set())
-            if dusty and use.stage in ("strip", "abrade-dry", "abrade-wet"):
-                kinds |= {row["kind"] for row in table if row["dust"]}
+            if dusty:
+                kinds |= {row["kind"] for row in table if use.stage in row["dust_stages"]}
         bins.setdefault(tuple(sorted(kinds)), {}).setdefault(use.unit, []).append((use.entry.id, amount))
     keep = {row["kind"]: row["do"] for row in table}
     return [

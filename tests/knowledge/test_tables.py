@@ -8,13 +8,14 @@ from typing import Any
 import pytest
 from pydantic import TypeAdapter, ValidationError
 
-from kb.knowledge import Knowledge, tables
+from kb.knowledge import Knowledge, name_tables, tables, usage_tables
 
 
 @pytest.fixture(scope="module")
 def strict() -> Iterator[TypeAdapter[Any]]:
     """The type of all tables, in which no key may stand that isn't named."""
-    kinds = [each for each in vars(tables).values() if isinstance(each, type) and hasattr(each, "__required_keys__")]
+    named = [each for module in (tables, name_tables, usage_tables) for each in vars(module).values()]
+    kinds = [each for each in named if isinstance(each, type) and hasattr(each, "__required_keys__")]
     with pytest.MonkeyPatch.context() as patch:
         for kind in kinds:
             patch.setattr(kind, "__pydantic_config__", {"extra": "forbid"}, raising=False)

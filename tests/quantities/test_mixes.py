@@ -19,7 +19,7 @@ from tests.quantities.jobs import BRACKET, job_with, with_adhesive
 
 FIGURES: dict[str, Any] = {
     "resolution_g": 0.1, "fine_resolution_g": 0.01, "ratio_tolerance": 0.02, "smallest_g": 5.0, "stir_min": 2.0,
-    "travel_min": 1.0, "lay_out_min": 2.0, "cup_pct": 10.0, "reference_c": 25.0, "q10": 2.0, "pot_mass_g": 20.0,
+    "travel_min": 1.0, "cup_pct": 10.0, "reference_c": 25.0, "q10": 2.0, "pot_mass_g": 20.0,
 }  # fmt: skip
 
 

@@ -71,9 +71,15 @@ def test_what_is_used_again_is_no_waste(bracket: Estimate) -> None:
 
 
 TABLE = [
-    {"kind": "flammable", "hazards": ["flammable"], "aids": [], "dust": False, "do": "in a closed can"},
-    {"kind": "toxic-dust", "hazards": [], "aids": [], "dust": True, "do": "wet, in a bag"},
-    {"kind": "sharps", "hazards": [], "aids": ["blade"], "dust": False, "do": "in a box"},
+    {"kind": "flammable", "hazards": ["flammable"], "aids": [], "dust_stages": (), "do": "in a closed can"},
+    {
+        "kind": "toxic-dust",
+        "hazards": [],
+        "aids": [],
+        "dust_stages": ("strip", "abrade-dry"),
+        "do": "wet, in a bag",
+    },
+    {"kind": "sharps", "hazards": [], "aids": ["blade"], "dust_stages": (), "do": "in a box"},
 ]
 
 
@@ -111,6 +117,8 @@ def test_what_dusts_is_kept_apart_where_the_part_is_dusty() -> None:
     assert [kinds for kinds, *_ in binned((PAPER, 5, 0), dusty=False)] == [("ordinary",)]
     assert [kinds for kinds, *_ in binned((WIPE, 5, 0), dusty=True)] == [("ordinary",)]
     assert [kinds for kinds, *_ in binned((acid, 5, 0), dusty=True)] == [("ordinary",)]
+    wet = use("wet paper", "abrasive", "abrade-wet", "cm2")
+    assert [kinds for kinds, *_ in binned((wet, 5, 0), dusty=True)] == [("ordinary",)], "no row of the table says so"
 
 
 def test_bins_their_items_and_their_units_stand_in_one_order() -> None:
