@@ -93,7 +93,7 @@ def timeline(
     from kb.quantities import exact as solver
     from kb.quantities.layout import exact as solved
     from kb.quantities.layout import timeline as schedule
-    from kb.quantities.workday import Bench
+    from kb.quantities.workday import Workday
     from kb.report.timeline import timeline_json, timeline_svg, timeline_text
 
     if start is not None and deadline is not None:
@@ -101,9 +101,9 @@ def timeline(
     if exact and not solver.installed():
         raise BadInput("--exact", "the solver is not installed", "install tackroom[schedule]")
     it = asked(job, chain, workspace)
-    bench = Bench(technicians, ovens, oven_holds, clamps, hours, days)
+    workday = Workday(technicians, ovens, oven_holds, clamps, hours, days)
     attempts = it.estimate.installations.attempts
-    found = schedule(it.plan, it.chain, attempts, bench, _when(start, "--start"), _when(deadline, "--deadline"))
+    found = schedule(it.plan, it.chain, attempts, workday, _when(start, "--start"), _when(deadline, "--deadline"))
     quick = attempts * len(found.campaign.route) <= solver.QUICK
     best = solved(found, effort=10.0 if exact else 1.0) if exact or quick else None
     if picture is not None:

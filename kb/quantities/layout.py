@@ -19,7 +19,7 @@ from kb.quantities.route import Route, route
 from kb.quantities.schedule import Schedule, greedy
 from kb.quantities.timeline import Hours, Timeline, ready_s
 from kb.quantities.usage import uses
-from kb.quantities.workday import Bench, defaults
+from kb.quantities.workday import Workday, defaults
 
 _QUARTER = 900
 
@@ -53,7 +53,7 @@ def timeline(
     plan: Plan,
     chain: Chain,
     attempts: int,
-    bench: Bench = Bench(),
+    workday: Workday = Workday(),
     start: datetime | None = None,
     deadline: datetime | None = None,
 ) -> Timeline:
@@ -67,10 +67,10 @@ def timeline(
     recipes = {recipe.entry.id: recipe for recipe in recipes_of(plan, chain)}
     plain = route(plan, chain)
     ways: list[Mapping[str, int]] = [{}]
-    together = _together(plain, recipes, bench.technicians or plan.job.batch.technicians, attempts)
+    together = _together(plain, recipes, workday.technicians or plan.job.batch.technicians, attempts)
     if any(size > 1 for size in together.values()):
         ways.append(together)
-    laid_out = [_laid_out(plan, chain, plain, way, recipes, attempts, bench, start, deadline) for way in ways]
+    laid_out = [_laid_out(plan, chain, plain, way, recipes, attempts, workday, start, deadline) for way in ways]
     return min(laid_out, key=lambda found: (found.schedule.late, _thrown(found), found.schedule.end))
 
 
@@ -106,19 +106,19 @@ def _laid_out(
     groups: Mapping[str, int],
     recipes: Mapping[str, Recipe],
     attempts: int,
-    bench: Bench,
+    workday: Workday,
     start: datetime | None,
     deadline: datetime | None,
 ) -> Timeline:
     """The schedule with so many installations to a cup of each item, and the cups that it comes to."""
     found = plain.gathered({item: recipe.cup() for item, recipe in recipes.items()}, groups)
-    campaign = _campaign(plan, found, attempts, bench)
+    campaign = _campaign(plan, found, attempts, workday)
     try:
         if deadline is not None:
-            start = _start_by(found, campaign, bench, deadline)
+            start = _start_by(found, campaign, workday, deadline)
         elif start is None and plan.job.job.planned_on is not None:
             start = datetime.combine(plan.job.job.planned_on, time())
-        calendar = bench.calendar(start)
+        calendar = workday.calendar(start)
         first = calendar.earliest(0 if start is None else _of_day(start), 0)
         schedule = greedy(campaign, calendar, first)
     except ValueError as fault:
@@ -150,18 +150,18 @@ def _thrown(found: Timeline) -> float:
     return fsum(mix.thrown_away_g for mix in found.mixes)
 
 
-def _campaign(plan: Plan, found: Route, attempts: int, bench: Bench) -> Campaign:
+def _campaign(plan: Plan, found: Route, attempts: int, workday: Workday) -> Campaign:
     """Parts go into an oven whole; where there are fewer clamps than a load has gauges, it is smaller."""
     usual = defaults()["resources"]
-    load = (bench.oven_holds or usual["oven_holds"]) * plan.job.batch.gauges_per_board
+    load = (workday.oven_holds or usual["oven_holds"]) * plan.job.batch.gauges_per_board
     try:
         return Campaign(
             route=found.legs,
             number=attempts,
-            people=bench.technicians or plan.job.batch.technicians,
-            ovens=bench.ovens or usual["ovens"],
-            clamps=bench.clamps,
-            load=min(load, attempts, bench.clamps or load),
+            people=workday.technicians or plan.job.batch.technicians,
+            ovens=workday.ovens or usual["ovens"],
+            clamps=workday.clamps,
+            load=min(load, attempts, workday.clamps or load),
         )
     except ValueError as fault:
         raise BadInput("bench", str(fault), "give more of them") from None
@@ -171,14 +171,14 @@ def _of_day(moment: datetime) -> int:
     return moment.hour * 3600 + moment.minute * 60 + moment.second
 
 
-def _start_by(found: Route, campaign: Campaign, bench: Bench, deadline: datetime) -> datetime:
+def _start_by(found: Route, campaign: Campaign, workday: Workday, deadline: datetime) -> datetime:
     """The latest start found, to the quarter of an hour, from which all is ready by `deadline`.
 
     Each that is returned has been scheduled. The day is looked for backwards, and then the hour within it.
     """
 
     def ready(start: datetime) -> datetime:
-        calendar = bench.calendar(start)
+        calendar = workday.calendar(start)
         first = calendar.earliest(_of_day(start), 0)
         end = max(ready_s(found, greedy(campaign, calendar, first)))
         return datetime.combine(start.date(), time()) + timedelta(seconds=end)
@@ -199,7 +199,7 @@ def _start_by(found: Route, campaign: Campaign, bench: Bench, deadline: datetime
         else:
             high = middle - 1
     begin = day + timedelta(seconds=low * _QUARTER)
-    return day + timedelta(seconds=bench.calendar(begin).earliest(_of_day(begin), 0))
+    return day + timedelta(seconds=workday.calendar(begin).earliest(_of_day(begin), 0))
 
 
 def _remarks(schedule: Schedule, chain: Chain) -> Iterator[str]:

@@ -94,12 +94,12 @@ def greedy(campaign: Campaign, calendar: Calendar, start: int = 0) -> Schedule:
     if longest > calendar.longest:
         raise ValueError(f"{longest / 60:g} min of work fit into no working day")
     legs = range(len(campaign.route))
-    found = (_Bench(campaign, calendar, order).run(start) for order in (legs[::-1], legs))
+    found = (_Run(campaign, calendar, order).run(start) for order in (legs[::-1], legs))
     # Of two that are done at about the same time, the one whose first installation is done sooner serves better.
     return min(found, key=lambda schedule: (schedule.late, schedule.end // ABOUT, schedule.first_end, schedule.end))
 
 
-class _Bench:
+class _Run:
     """The state of one run: what is ready, who is free, and the moments at which something may change."""
 
     def __init__(self, campaign: Campaign, calendar: Calendar, order: Iterable[int]) -> None:

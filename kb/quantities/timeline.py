@@ -87,11 +87,6 @@ class Timeline:
         """What most answers say of it."""
         return Hours(self.ready_after_min, self.batch_ready_after_min, self.limit_min, self.campaign.number)
 
-    @property
-    def ready_at(self) -> datetime | None:
-        """The moment at which all may be measured; None where the day isn't known."""
-        return None if self.start is None else self.moment(self.all_ready_s)
-
     @cached_property
     def _ready(self) -> tuple[int, ...]:
         return ready_s(self.route, self.schedule)

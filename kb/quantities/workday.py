@@ -23,7 +23,7 @@ def defaults() -> Mapping[str, Any]:
 
 
 @dataclass(frozen=True)
-class Bench:
+class Workday:
     """What the work is done with, and when people are there. What is left out is the job's or workday.toml's.
 
     `hours` is "8-16:30", `days` "mon-fri" or "mon,wed,sat". BadInput where either can't be read.

@@ -1,6 +1,6 @@
 """What on the shelf needs somebody: what may not be used, what will not be used up, what to order.
 
-The going rate of an item is what was used of it over the last days (90, if nothing else is said), and it is
+The going rate of an item is what was used of it over the last days (practice.toml says how many), and it is
 taken from the lots first expired, first out.
 """
 
@@ -125,9 +125,9 @@ def first_out(lots: Sequence[Judged]) -> list[Judged]:
     return sorted(usable, key=lambda one: (last_moment(one.life.usable_until), one.lot.opened is None, one.lot.lot))
 
 
-def rates(shelf: Shelf, on: str, over_days: int | None = None) -> dict[tuple[str, str], Decimal]:
+def rates(shelf: Shelf, on: str) -> dict[tuple[str, str], Decimal]:
     """What was used a day of each item, over the days up to and with `on`, by item and base unit."""
-    days = figure("usage", "over_days") if over_days is None else over_days
+    days = figure("usage", "over_days")
     first = (as_date(on) - timedelta(days=days - 1)).isoformat()
     totals: dict[tuple[str, str], Decimal] = {}
     for lot in shelf.lots.values():

@@ -120,11 +120,11 @@ class Ledger:
                 raise BadInput(mark, f"was not there yet on {on}", _came(lot))
             return then
 
-    def chosen(self, marks: Sequence[str], on: str = "") -> Shelf:
+    def chosen(self, marks: Sequence[str]) -> Shelf:
         """Give the lots named, in that order; without any, all that aren't empty. BadInput where one isn't there."""
         if marks:
-            return Shelf({mark: self.lot(mark, on) for mark in marks})
-        return Shelf({mark: lot for mark, lot in self.shelf(on).lots.items() if lot.quantity})
+            return Shelf({mark: self.lot(mark) for mark in marks})
+        return Shelf({mark: lot for mark, lot in self.shelf().lots.items() if lot.quantity})
 
     def history(self, mark: str) -> list[Event]:
         """Give the events of a lot in the order of recording; BadInput where there are none."""

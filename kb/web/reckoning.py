@@ -69,7 +69,7 @@ def costed(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Costs, Yie
 def scheduled(work: Estimate, *terms: Any) -> Timeline:
     """The attempts of an estimate on the clock; BadInput where these are too many.
 
-    `terms` are what `kb.quantities.layout.timeline` takes beside: the bench, a start, a deadline.
+    `terms` are what `kb.quantities.layout.timeline` takes beside: the workday, a start, a deadline.
     """
     return timeline(work.plan, work.chain, work.installations.attempts, *terms)
 

@@ -17,9 +17,6 @@ from functools import cache
 from pathlib import Path
 from typing import Any
 
-#: Above this many attempts the count takes too long, and a bench has made a mistake.
-_MOST = 1_000_000
-
 
 @cache
 def prior() -> dict[str, Any]:
@@ -43,26 +40,6 @@ class Yield:
     def mean(self) -> float:
         """The yield to reckon with: the probability that the next installation comes out good."""
         return self.good / (self.good + self.bad)
-
-    def attempts(self, needed: int, confidence: float) -> int:
-        """The fewest attempts that give `needed` good ones with that confidence, the yield itself being uncertain.
-
-        Source: the beta-binomial distribution. Raises ValueError where more than a million would be needed.
-
-        >>> learned(0, 0, expected=0.95).attempts(20, 0.95), learned(1900, 100, expected=0.95).attempts(20, 0.95)
-        (24, 23)
-        """
-        a, b = self.good, self.bad
-        probability = 0.0
-        for attempts in range(needed, _MOST + 1):
-            failures = attempts - needed
-            # Probability that the last good one that is needed comes at exactly this attempt.
-            probability += math.exp(
-                _log_choose(attempts - 1, failures) + _log_beta(a + needed, b + failures) - _log_beta(a, b)
-            )
-            if probability >= confidence:
-                return attempts
-        raise ValueError(f"more than {_MOST} attempts would be needed; look into the yield first")
 
 
 def learned(passed: int, failed: int, expected: float) -> Yield:
@@ -122,7 +99,3 @@ def quantile(probability: float, good: int, bad: int) -> float:
 
 def _log_choose(whole: int, part: int) -> float:
     return math.lgamma(whole + 1) - math.lgamma(part + 1) - math.lgamma(whole - part + 1)
-
-
-def _log_beta(a: int, b: int) -> float:
-    return math.lgamma(a) + math.lgamma(b) - math.lgamma(a + b)

@@ -23,7 +23,7 @@ from kb.quantities.exact import best, installed
 from kb.quantities.layout import exact, timeline
 from kb.quantities.route import route
 from kb.quantities.schedule import Schedule, Stay, Work, greedy, savings
-from kb.quantities.workday import Bench, defaults
+from kb.quantities.workday import Workday, defaults
 from kb.report.timeline import at, timeline_json, timeline_svg, timeline_text
 
 
@@ -246,7 +246,7 @@ def test_what_does_not_fit_is_said() -> None:
         Campaign((Leg(60, 60, oven=True, clamp=True),), 9, clamps=2, load=3)
     for hours, days in (("16-8", None), ("8", None), ("8-25", None), (None, "mon-fun"), (None, ",")):
         with pytest.raises(BadInput):
-            Bench(hours=hours, days=days).calendar(None)
+            Workday(hours=hours, days=days).calendar(None)
 
 
 # -- with the knowledge
@@ -327,14 +327,13 @@ def test_a_part_is_warmed_and_cooled_where_it_is_cured(hot: Plan) -> None:
 def test_start_by_makes_the_deadline_and_a_quarter_later_does_not(boards: Plan) -> None:
     deadline = datetime(2027, 3, 26, 12)
     found = timeline(boards, boards.chains[0], 20, deadline=deadline)
-    assert found.ready_at is not None
-    assert found.ready_at <= deadline
+    ready = found.moment(found.all_ready_s)
+    assert ready <= deadline
     assert found.start is not None
     again = timeline(boards, boards.chains[0], 20, start=found.start)
-    assert again.ready_at == found.ready_at
+    assert again.moment(again.all_ready_s) == ready
     later = timeline(boards, boards.chains[0], 20, start=found.start + timedelta(minutes=15))
-    assert later.ready_at is not None
-    assert later.ready_at > deadline
+    assert later.moment(later.all_ready_s) > deadline
 
 
 def test_five_thousand_installations_take_seconds(boards: Plan) -> None:
@@ -350,7 +349,7 @@ def test_a_campaign_beyond_all_benches_is_refused(boards: Plan) -> None:
 
 
 def test_rows_are_as_the_contract_says(hot: Plan) -> None:
-    found = timeline(hot, hot.chains[0], 12, Bench(technicians=2))
+    found = timeline(hot, hot.chains[0], 12, Workday(technicians=2))
     document = timeline_json(found, None)
     rows = document["timeline"]
     assert {"start_min", "end_min", "stage", "installation", "who"} <= set(rows[0])

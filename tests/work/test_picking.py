@@ -222,17 +222,6 @@ def test_the_learned_yield_is_the_beta_distribution() -> None:
         assert found.low < found.mean < found.high
 
 
-def test_attempts_are_the_beta_binomial() -> None:
-    draw = random.Random(8)
-    for _ in range(60):
-        found = learned(draw.randint(0, 200), draw.randint(0, 20), draw.choice([0.5, 0.8, 0.95]))
-        needed, confidence = draw.randint(1, 80), draw.choice([0.5, 0.9, 0.95])
-        attempts = found.attempts(needed, confidence)
-        tail = [stats.betabinom.sf(needed - 1, n, found.good, found.bad) for n in (attempts - 1, attempts)]
-        assert tail[1] >= confidence - 1e-9
-        assert attempts == needed or tail[0] < confidence + 1e-9
-
-
 def test_flags_and_picking_agree_on_what_may_be_used() -> None:
     here = shelf(lot("A", "40", "2027-02-01"), lot("B", "0", "2028-01-01"), lot("C", "40", None))
     usable = {j.lot.lot for j in judged(here, facts, ON) if j.life.usable}

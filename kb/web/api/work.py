@@ -13,7 +13,7 @@ from kb.planning.ask import Asked
 from kb.quantities import exact as solver
 from kb.quantities.bench import fitness, ordinary
 from kb.quantities.layout import exact as solved
-from kb.quantities.workday import Bench
+from kb.quantities.workday import Workday
 from kb.report.bench import bench_json
 from kb.report.costs import costs_json
 from kb.report.estimate import estimate_json
@@ -87,8 +87,8 @@ def timeline(
     asked, chain = planned(body, desk, rank)
     work, _ = estimated(asked, chain, desk)
     attempts = work.installations.attempts
-    bench = Bench(technicians, ovens, oven_holds, clamps, hours, days)
-    found = scheduled(work, bench, begin, end)
+    workday = Workday(technicians, ovens, oven_holds, clamps, hours, days)
+    found = scheduled(work, workday, begin, end)
     quick = attempts * len(found.campaign.route) <= solver.QUICK
     return Json(timeline_json(found, solved(found, effort=1.0) if quick else None))
 
