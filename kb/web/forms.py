@@ -11,7 +11,7 @@ keeps nothing of it.
 from __future__ import annotations
 
 import contextlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from math import isfinite
 from typing import Any
 from urllib.parse import urlencode
@@ -66,10 +66,17 @@ def job_from(pairs: Iterable[tuple[str, str]], where: str = "form") -> Job:
 
 def pairs_of(job: Job) -> list[tuple[str, str]]:
     """The fields that say `job` again: what differs from the defaults."""
-    found: list[tuple[str, str]] = []
-    for table, fields in job.model_dump(mode="json", exclude_defaults=True).items():
-        found += _flat(table, fields)
+    found = fields_of(job.model_dump(mode="json", exclude_defaults=True))
     return [*found, NO_COATS] if job.choose.coatings == () else found
+
+
+def fields_of(tables: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """The fields that say the same as a job's tables.
+
+    >>> fields_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [10.0, 60]}})
+    [('part.substrate', 'brass'), ('service.temperature_c.0', '10'), ('service.temperature_c.1', '60')]
+    """
+    return [pair for table, fields in tables.items() for pair in _flat(table, fields)]
 
 
 def query_of(job: Job, **more: Any) -> str:

@@ -10,20 +10,16 @@ as the tests call it, makes them itself.
 from __future__ import annotations
 
 import asyncio
-import hashlib
 import os
-import re
 import signal
 import sys
 import traceback
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
-from math import prod
 from multiprocessing import get_context
 from multiprocessing.connection import Connection
 from typing import Any, Final, NamedTuple
-from urllib.parse import parse_qsl
 
 from fastapi import FastAPI
 from fastapi.routing import APIRoute
@@ -34,6 +30,7 @@ from kb.web.acting import acting
 from kb.web.lanes import Lane
 from kb.web.problems import Problem, fault_response, problem_response
 from kb.web.settings import Settings
+from kb.web.wanted import installations_of, question_of
 
 #: Seconds that an answer may take when its turn has come.
 MOST_S: Final = 60.0
@@ -52,7 +49,6 @@ STANDS_BACK: Final = 15
 PATIENCE: Final = 3.0
 #: So many installations are laid out as fast as a plan is made; the schedule of more takes up to seconds.
 MANY: Final = 500
-_COUNTS: Final = re.compile(rb"(boards|gauges_per_board)\W{1,8}(\d{1,9})\b")
 #: What leaves out of an answer that which takes longest.
 _WITHOUT: Final = b"hangs_on=false"
 
@@ -163,7 +159,7 @@ class Workers:
         if lane.waiting >= MOST_WAITING:
             raise Problem(503, "busy", "", f"{lane.waiting} wait for a long answer already", "ask again in a moment")
         try:
-            worker = await lane.turn(question_of(told, body))
+            worker = await lane.turn(question_of(told.get("query_string", b""), body))
         except TimeoutError:
             raise Problem(503, "busy", "", "other long answers are being made", "ask again in a moment") from None
         if gone.done():
@@ -179,30 +175,6 @@ class Workers:
             raise Problem(503, "too-long", "", said, "ask for less, or use the command", retry_after=60) from None
         except EOFError:
             raise Problem(500, "fault", "", "the process that made the answer ended", "ask again") from None
-
-
-def question_of(told: Scope, body: bytes) -> bytes:
-    """Tell by what a process may know a request again: the job in its body, or in its address, whatever the page.
-
-    >>> pages = {"query_string": b"part.substrate=brass&chain=2"}, {"query_string": b"part.substrate=brass"}
-    >>> question_of(pages[0], b"") == question_of(pages[1], b""), question_of({"query_string": b"on=2027-03-01"}, b"")
-    (True, b'')
-    """
-    fields = parse_qsl(told.get("query_string", b""))
-    asked = body or b"&".join(b"=".join(field) for field in sorted(fields) if b"." in field[0])
-    return hashlib.blake2b(asked, digest_size=16).digest() if asked else b""
-
-
-def installations_of(query: bytes, body: bytes) -> int:
-    """How many installations a request asks about, as its address or its body says; 1 where neither does.
-
-    >>> installations_of(b"batch.boards=40&batch.gauges_per_board=2", b""), installations_of(b"", b'{"boards": 3}')
-    (80, 3)
-    """
-    counts: dict[bytes, int] = {}
-    for name, number in _COUNTS.findall(query + b"\n" + body):
-        counts[name] = max(counts.get(name, 1), int(number))
-    return prod(counts.values())
 
 
 async def _gone(receive: Receive) -> None:
