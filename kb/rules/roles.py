@@ -69,8 +69,7 @@ class Role(NamedTuple):
 _COATS = ("coating_1", "coating_2", "coating_3")
 #: The finished chain as a whole: what a rule about it forbids is a chain; the search itself keeps the time limit.
 CHAIN_ROLE = "chain"
-#: The job's own tables; `bench` is the room, `choose` what was
-#: chosen and is kept.
+#: The job's own tables; `bench` is the room, `choose` what was chosen and is kept.
 JOB_ROLES = ("part", "service", "gauge", "batch", "bench", "limits", "choose")
 #: What stands in no chain and may be named beside one: rules about it speak in `check` alone.
 BESIDE_ROLES = ("aid", "substance")
