@@ -24,7 +24,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, NamedTuple
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from kb.base.documents import Documents
 from kb.base.errors import BadInput
@@ -35,6 +35,7 @@ from kb.stock.event_fields import Day, Line, Moment, Number, Said
 from kb.stock.fold import Shelf
 from kb.stock.ledger import Ledger, Look
 from kb.stock.stores import Document, Draft
+from kb.work.forms import kept as kept_form
 
 if TYPE_CHECKING:
     from kb.knowledge import Knowledge
@@ -172,15 +173,7 @@ def confirmations(events: Iterable[Document]) -> list[Confirmation]:
 
 def checked(raw: Mapping[str, Any]) -> Document:
     """Give an event as it is kept, without what says nothing. BadInput names the field."""
-    form = _FORMS[raw["type"]]
-    try:
-        found = form.model_validate(raw).model_dump(mode="json", exclude_defaults=True)
-    except ValidationError as error:
-        fault = error.errors()[0]
-        where = ".".join(str(step) for step in fault["loc"]) or "confirm"
-        raise BadInput(where, fault["msg"].removeprefix("Value error, ")) from None
-    head = {name: found.pop(name) for name in ("id",) if name in found}
-    return {**head, "type": raw["type"], **found}
+    return kept_form(_FORMS[raw["type"]], raw, "confirm")
 
 
 def record(ledger: Ledger, said: Mapping[str, Any], today: str) -> Document:

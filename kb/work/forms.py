@@ -138,11 +138,19 @@ def checked(raw: Mapping[str, Any]) -> Document:
     form = _FORMS.get(kind) if isinstance(kind, str) else None
     if form is None:
         raise BadInput("type", f"'{kind}' is nothing that is kept of the work", "installed, reserved, ran or signed")
+    return kept(form, raw)
+
+
+def kept(form: type[BaseModel], raw: Mapping[str, Any], whole: str = "") -> Document:
+    """Give a document in a form as it is kept: its number and type first, and without what says nothing.
+
+    BadInput names the field at fault; `whole` stands for it where the fault is of the document as a whole.
+    """
     try:
         found = form.model_validate(raw).model_dump(mode="json", exclude_defaults=True)
     except ValidationError as error:
         fault = error.errors()[0]
-        where = ".".join(str(step) for step in fault["loc"])
+        where = ".".join(str(step) for step in fault["loc"]) or whole
         raise BadInput(where, fault["msg"].removeprefix("Value error, ")) from None
-    head = {name: found.pop(name) for name in ("id",) if name in found}
-    return {**head, "type": kind, **found}
+    head = {"id": found.pop("id")} if "id" in found else {}
+    return {**head, "type": raw["type"], **found}

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import os
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from kb import knowledge
+from kb.base.places import keeps_ledger
 from kb.knowledge import Knowledge
 
 if TYPE_CHECKING:
@@ -22,13 +22,12 @@ def load(workspace: Path | None, today: str, ledger: Ledger | None = None) -> Kn
     `ledger`, if the workspace's is open. Raises BadInput and StoreError.
     """
     known = knowledge.load(workspace)
-    # Most who plan keep no ledger: the stock's modules are then not even loaded.
-    if workspace is None or not ((workspace / "ledger.sqlite3").exists() or os.environ.get("TACKROOM_STORE")):
+    if workspace is None or not keeps_ledger(workspace):
         return known
     from kb.stock.workspace import ledger_of
 
     ledger = ledger or ledger_of(workspace)
-    # Nor are the models of what was confirmed, where nothing was.
+    # The models of what was confirmed are loaded only where something was.
     if not ledger.standing().counts.get("confirmed"):
         return known
     from kb.knowledge.changed import with_values

@@ -79,13 +79,16 @@ class Fold:
     anyway: str = ""
 
 
+def standing(events: Sequence[Event]) -> Iterator[Event]:
+    """Give the events that were not taken back: an undoing names the key of what it undoes."""
+    undone = {event["note"] for event in events if event["kind"] == "undo"}
+    return (event for event in events if event["key"] not in undone)
+
+
 def fold(events: Sequence[Event], steps: Sequence[Step]) -> Fold:
     """Work out what was done. A lot goes on all that is done with its item from then on, until another is taken."""
     found, taken = Fold(), dict[str, str]()
-    undone = {event["note"] for event in events if event["kind"] == "undo"}
-    for event in events:
-        if event["key"] in undone:
-            continue
+    for event in standing(events):
         kind, names = event["kind"], event.get("installations", ())
         if kind == "lot":
             taken[event["item"]] = event["lot"]

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
 from typing import NamedTuple
 
 from kb.planning.procedure import Step
 from kb.quantities.workday import defaults
 from kb.work.rounds import Task
-from kb.work.run import Event
+from kb.work.run import Event, standing
 
 
 class Next(NamedTuple):
@@ -114,7 +114,7 @@ def number_of(events: Sequence[Event]) -> int:
 def state_of(events: Sequence[Event], steps: Sequence[Step]) -> State:
     """Work out how far each installation is."""
     state = State(set(), set(), {})
-    for event in _standing(events):
+    for event in standing(events):
         names = event.get("installations", ())
         if event["kind"] == "fail":
             state.failed.update(names)
@@ -128,9 +128,3 @@ def state_of(events: Sequence[Event], steps: Sequence[Step]) -> State:
                 until = datetime.fromisoformat(event["at"]) + timedelta(seconds=step.wait_s)
                 state.waits.update(dict.fromkeys(names, (until, step.wait_for or step.stage)))
     return state
-
-
-def _standing(events: Sequence[Event]) -> Iterator[Event]:
-    """The events that were not taken back."""
-    undone = {event["note"] for event in events if event["kind"] == "undo"}
-    return (event for event in events if event["key"] not in undone)
