@@ -17,11 +17,10 @@ from kb.base import vocabulary as v
 from kb.base.errors import BadInput, near_or_all, nearest
 from kb.base.files import read_toml, validated
 from kb.base.lexicon import folded
-from kb.base.models import Table
+from kb.base.models import Celsius, Table
 from kb.base.surroundings import Conditions, Surroundings, not_judged, said_as, split
 from kb.base.surroundings import check as check_conditions
 
-Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False)]
 Positive = Annotated[float, Field(gt=0, le=1e12, allow_inf_nan=False)]
 NotNegative = Annotated[float, Field(ge=0, le=1e12, allow_inf_nan=False)]
 Count = Annotated[int, Field(ge=1, le=1_000_000)]

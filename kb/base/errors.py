@@ -9,7 +9,8 @@ from collections.abc import Iterable
 
 #: More of a word, and of a line, isn't read by anybody.
 _LONGEST_WORD, _LONGEST = 400, 4000
-ANSWER, ACT, BAD_INPUT, NO_CHAIN, STORE = 0, 1, 2, 3, 4
+#: The exit statuses; the last is that of what somebody stopped with Ctrl-C, as shells have it.
+ANSWER, ACT, BAD_INPUT, NO_CHAIN, STORE, STOPPED = 0, 1, 2, 3, 4, 130
 
 
 def one_line(text: str) -> str:

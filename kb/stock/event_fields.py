@@ -31,7 +31,7 @@ def _said(words: str) -> str:
     return words
 
 
-def _nonzero(number: Decimal) -> Decimal:
+def _positive(number: Decimal) -> Decimal:
     if number <= 0:
         raise ValueError("must be more than 0")
     return number
@@ -56,7 +56,7 @@ Day = Annotated[str, BeforeValidator(when.day)]
 Number = Annotated[int, Field(ge=1, le=LARGEST_ID)]
 Unit = Annotated[str, AfterValidator(amounts.unit_named)]
 _Number = Annotated[Decimal, BeforeValidator(amounts.amount), PlainSerializer(amounts.text, return_type=str)]
-Amount = Annotated[_Number, AfterValidator(_nonzero)]
+Amount = Annotated[_Number, AfterValidator(_positive)]
 Left = Annotated[_Number, AfterValidator(_not_negative)]
 Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False), AfterValidator(_six_decimals)]
 Finite = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False), AfterValidator(_six_decimals)]

@@ -8,13 +8,11 @@ from pathlib import Path
 
 from kb.base import disk
 from kb.base.errors import BadInput, StoreError
+from kb.base.places import LEDGER, SHARED
 from kb.stock import old_form
 from kb.stock.ledger import Ledger
 from kb.stock.stores.sqlite import SqliteStore
 
-LEDGER = "ledger.sqlite3"
-#: Names a ledger that several machines share, in place of the workspace's own.
-SHARED = "TACKROOM_STORE"
 _SERVERS = ("postgresql://", "postgres://")
 
 

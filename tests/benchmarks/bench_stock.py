@@ -22,7 +22,8 @@ from datetime import date, timedelta
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from kb.stock.workspace import LEDGER, ledger_of
+from kb.base.places import LEDGER
+from kb.stock.workspace import ledger_of
 
 ROOT = Path(__file__).parents[2]
 RUN = "from kb.cli import main; main()"

@@ -18,13 +18,14 @@ import pytest
 
 from kb.base import disk
 from kb.base.errors import StoreError
+from kb.base.places import LEDGER
 from kb.stock import conversion, old_form
 from kb.stock.backup import backup, restore
 from kb.stock.conversion import taken_over
 from kb.stock.ledger import Ledger
 from kb.stock.products import Products
 from kb.stock.stores import Entry
-from kb.stock.workspace import LEDGER, ledger_of
+from kb.stock.workspace import ledger_of
 from kb.work.checking import verify
 from kb.work.forms import checked
 from kb.work.recording import record as keep

@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from kb.base import caches
+from kb.base.places import LEDGER
 from kb.stock import standing as standings
 from kb.stock.fold import Shelf
 from kb.stock.stores import Head
-from kb.stock.workspace import LEDGER, ledger_of
+from kb.stock.workspace import ledger_of
 from tests.stock.factory import event, received, record, used
 
 LOG: dict[str, Any] = {

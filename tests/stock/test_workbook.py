@@ -99,4 +99,4 @@ def test_a_shelf_goes_out_as_a_workbook_and_comes_in_elsewhere(tmp_path: Path) -
     shelves = [run("stock", "export", "--shelf", **where, **day).stdout for where in (first, second)]
     assert shelves[0] == shelves[1]
     refused = run("stock", "export", "--shelf", "-o", str(tmp_path / "shelf.ods"), **first, **day)
-    assert (refused.returncode, "is neither .csv nor .xlsx" in refused.stderr) == (2, True)
+    assert (refused.returncode, "its name must end in .csv or .xlsx" in refused.stderr) == (2, True)

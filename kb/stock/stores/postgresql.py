@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from kb.base.errors import BadInput, StoreError
+from kb.base.places import SHARED
 from kb.stock.stores import Answered, Decide, Entry, Once, Report
 from kb.stock.stores.chain import Link
 from kb.stock.stores.refusals import MAY_BE, LaterVersion, damaged
@@ -215,7 +216,7 @@ def _driver() -> Any:
         import psycopg
     except ImportError:
         mend = "pip install 'tackroom[postgresql]'"
-        raise BadInput("TACKROOM_STORE", "what speaks with PostgreSQL is not installed", mend) from None
+        raise BadInput(SHARED, "what speaks with PostgreSQL is not installed", mend) from None
     return psycopg
 
 
@@ -232,5 +233,5 @@ def _said(error: psycopg.Error) -> tuple[str, str]:
     if isinstance(error, errors.UndefinedTable | errors.UndefinedColumn | errors.DataCorrupted | errors.IndexCorrupted):
         return f"is damaged ({error})", "nothing was written; `stock restore` takes a backup into another database"
     if isinstance(error, OperationalError):
-        return f"can't be reached ({error})", "check TACKROOM_STORE, and whether the server runs"
+        return f"can't be reached ({error})", f"check {SHARED}, and whether the server runs"
     return f"refused ({error})", "nothing was recorded"

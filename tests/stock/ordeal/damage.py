@@ -16,8 +16,9 @@ from pathlib import Path
 from typing import Any
 
 from kb.base.errors import StoreError
+from kb.base.places import LEDGER
 from kb.stock.stores import Document
-from kb.stock.workspace import LEDGER, ledger_of
+from kb.stock.workspace import ledger_of
 from tests.stock.factory import TODAY, event, received, used
 from tests.stock.ordeal.acts import ACTS, begun, warm
 

@@ -24,9 +24,10 @@ from typing import Any
 
 import httpx
 
+from kb.base.places import SHARED
 from kb.stock.amounts import text
 from kb.stock.ledger import Ledger
-from kb.stock.workspace import SHARED, ledger_of
+from kb.stock.workspace import ledger_of
 from kb.work.checking import verify
 from tests.stock.factory import received
 from tests.stock.ordeal import kills

@@ -17,10 +17,11 @@ from pathlib import Path
 import pytest
 
 from kb.base.errors import StoreError
+from kb.base.places import LEDGER
 from kb.stock.ledger import Ledger
 from kb.stock.stores import Reader
 from kb.stock.stores.sqlite import LOG, SqliteStore
-from kb.stock.workspace import LEDGER, ledger_of
+from kb.stock.workspace import ledger_of
 from tests.stock.factory import TODAY, received, record, used
 
 
