@@ -8,13 +8,11 @@ import os
 import sys
 from typing import Any, NoReturn
 
-from kb.base.errors import BAD_INPUT, TackroomError, to_tell
-
-STOPPED = 130
+from kb.base.errors import BAD_INPUT, STOPPED, TackroomError, to_tell
 
 
 def main() -> None:
-    """Runs the command line. A fault is one line on standard error, and an exit status of its own."""
+    """Run the command line. A fault is one line on standard error, and an exit status of its own."""
     # A command is over before there is much to collect; looking for it took a twentieth of its time.
     gc.set_threshold(200_000, 50, 50)
     # At the end all of it goes with the process; sorting it first took a tenth more.

@@ -9,6 +9,7 @@ import typer
 
 from kb.base.errors import ACT, NO_CHAIN, BadInput
 from kb.cli.common import AsJson, Workspace, job_in, known_by_lab, print_json, print_text
+from kb.cli.files import must_end_in, put
 from kb.cli.planned import planned
 
 
@@ -64,18 +65,14 @@ def matrix(
     from kb.engine.plan import Engine
     from kb.report import matrix as report
 
+    writers = {".html": report.grid_html, ".csv": report.grid_csv}
+    must_end_in(output, tuple(writers))
     known = known_by_lab(workspace)
     grid = grid_of(Engine(known), rows, columns, _setting(job, known))
-    if output is None:
+    if output is not None:
+        put(writers[output.suffix.lower()](grid), output)
+    else:
         print_json(report.grid_json(grid)) if as_json else print_text(report.grid_text(grid))
-        return
-    writers = {".html": report.grid_html, ".csv": report.grid_csv}
-    if output.suffix not in writers:
-        raise BadInput(str(output), "is neither .html nor .csv", "name the file accordingly")
-    try:
-        output.write_text(writers[output.suffix](grid), encoding="utf-8")
-    except OSError as fault:
-        raise BadInput(str(output), f"can't be written: {fault.strerror}", "name another file") from None
 
 
 def explain(

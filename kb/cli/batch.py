@@ -16,8 +16,8 @@ from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, TextIO
 
-from kb.base.errors import ANSWER, BAD_INPUT, NO_CHAIN, STORE, BadInput, TackroomError
-from kb.cli.common import job_in, known_by_lab
+from kb.base.errors import ANSWER, BAD_INPUT, NO_CHAIN, STOPPED, STORE, BadInput, TackroomError
+from kb.cli.common import job_in, known_by_lab, leave_output, print_plain
 from kb.cli.planned import yields_of
 from kb.job import Job
 from kb.planning.ask import Asked, ask, check_preference, prefers_stock
@@ -35,7 +35,6 @@ AHEAD = 4
 EVERY = 100
 #: Of several jobs the exit status that says most: the first of these that any of them has.
 STATUSES = (STORE, BAD_INPUT, NO_CHAIN, ANSWER)
-STOPPED = 130
 
 
 class Terms(NamedTuple):
@@ -105,7 +104,7 @@ def _compact(document: object) -> str:
 
 
 def run(paths: Sequence[Path], terms: Terms, workers: int | None = None) -> int:
-    """Prints the line of each job, its fault on standard error as well, and how far it is. The exit status of all.
+    """Print the line of each job, its fault on standard error as well, and how far it is; give the exit status of all.
 
     `workers`: as many processes (all cores, if left out). A reader who goes away, or Ctrl-C, ends every one of them.
     """
@@ -115,29 +114,16 @@ def run(paths: Sequence[Path], terms: Terms, workers: int | None = None) -> int:
     with closing(lines(paths, planner, workers or cores())) as found:
         try:
             for line in found:
-                _put(line.text)
+                print_plain(line.text)
                 progress.add(line)
         except BrokenPipeError:
-            # Python flushes once more when it ends; that must not fail a second time.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+            leave_output()
             return ANSWER
         except KeyboardInterrupt:
             progress.end("stopped: ")
             return STOPPED
     progress.end()
     return next(status for status in STATUSES if progress.met[status] or status == ANSWER)
-
-
-def _put(text: str) -> None:
-    try:
-        sys.stdout.write(text)
-        sys.stdout.flush()
-    except BrokenPipeError:
-        raise
-    except OSError as fault:
-        raise BadInput(
-            "standard output", f"can't be written: {fault.strerror}", "make room, or write elsewhere"
-        ) from None
 
 
 def lines(paths: Sequence[Path], planner: Planner, workers: int) -> Generator[Line, None, None]:

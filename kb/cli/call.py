@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from kb.base.errors import BadInput
-from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_folder
+from kb.cli.common import AsJson, Workspace, catalog_of_lab, print_json, print_text, workspace_folder
 
 
 def call(
@@ -18,7 +18,6 @@ def call(
     workspace: Workspace = None,
 ) -> None:
     """Teach a word of the lab's own for an item: from then on it is understood wherever items are named."""
-    from kb import knowledge
     from kb.base.vocabulary import KINDS
     from kb.knowledge.called import call as teach
     from kb.knowledge.called import listed, uncall
@@ -32,7 +31,7 @@ def call(
     if words is not None and undo:
         said = f"'{words}' no longer means {uncall(folder, words)}."
     elif words is not None and item is not None:
-        known = knowledge.load(folder if folder.is_dir() else None)
+        known = catalog_of_lab(workspace)
         meant = resolve(item, known, "call", KINDS).entry
         taken = {name for entry in known.entries.values() if entry.id != meant.id for name in names_of(entry)}
         before = teach(folder, words, meant.id, taken)

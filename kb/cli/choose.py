@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import datetime
-import os
 from pathlib import Path
 from typing import Annotated, Any
 
 import typer
 
+from kb.base import disk
 from kb.base.errors import BadInput
 from kb.cli.common import AsJson, OnDay, Workspace, print_json, print_text
 from kb.cli.planned import planned
@@ -62,14 +62,8 @@ def _say(document: dict[str, Any], words: str, as_json: bool) -> None:
 
 
 def _put(path: Path, text: str) -> None:
-    """Write a file so that a crash leaves the old one or the new one."""
-    beside = path.with_name(f".{path.name}.{os.getpid()}")
     try:
-        with beside.open("w", encoding="utf-8") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        beside.replace(path)
+        disk.replace(path, text.encode())
     except OSError as fault:
-        beside.unlink(missing_ok=True)
-        raise BadInput(str(path), f"can't be written: {fault.strerror}", "check its permissions") from None
+        mend = disk.MAY_BE if isinstance(fault, disk.Unsure) else "check its permissions"
+        raise BadInput(str(path), f"can't be written: {fault.strerror}", mend) from None

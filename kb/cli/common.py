@@ -17,10 +17,8 @@ from pydantic_core import to_json
 from kb.base.errors import BadInput
 
 if TYPE_CHECKING:
-    from kb.knowledge import Knowledge
-
-if TYPE_CHECKING:
     from kb.job import Job
+    from kb.knowledge import Knowledge
 
 #: What a job that is piped in is called in messages.
 STANDARD_INPUT = "standard input"
@@ -98,6 +96,13 @@ def known_by_lab(given: Path | None) -> Knowledge:
     return load(workspace_of(given), today())
 
 
+def catalog_of_lab(given: Path | None) -> Knowledge:
+    """The knowledge with the workspace's own items and rules, and the class's values where the lab confirmed others."""
+    from kb import knowledge
+
+    return knowledge.load(workspace_of(given))
+
+
 def today() -> str:
     """Today, ISO: as TACKROOM_TODAY says, or by the clock, which is read here only."""
     named = os.environ.get("TACKROOM_TODAY")
@@ -125,14 +130,14 @@ def print_json(document: Any) -> None:
     # The standard library's is slower by far, and strict: what can't be written as it is, and what may be no number.
     if not text or "NaN" in text or "Infinity" in text:
         text = json.dumps(document, indent=2, allow_nan=False)
-    _write(text + "\n")
+    print_plain(text + "\n")
 
 
 def print_text(text: str) -> None:
     """Text in whatever the terminal can show."""
     from kb.cli.terminal import painted
 
-    _write(painted(text).encode(_encoding(), "replace").decode(_encoding()))
+    print_plain(painted(text).encode(_encoding(), "replace").decode(_encoding()))
 
 
 def tell(words: str) -> None:
@@ -147,7 +152,8 @@ def _encoding() -> str:
     return getattr(sys.stdout, "encoding", None) or "utf-8"
 
 
-def _write(text: str) -> None:
+def print_plain(text: str) -> None:
+    """Print text as it stands; Unwritable where the disk is full, say, or nobody listens."""
     if sys.stdout is None:
         raise Unwritable("it is closed", "run it with an open standard output")
     try:

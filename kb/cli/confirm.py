@@ -8,7 +8,16 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import BadInput
-from kb.cli.common import AsJson, Workspace, print_json, print_text, today, workspace_folder
+from kb.cli.common import (
+    AsJson,
+    Workspace,
+    catalog_of_lab,
+    known_by_lab,
+    print_json,
+    print_text,
+    today,
+    workspace_folder,
+)
 from kb.cli.stock_common import At, Who, moment, open_ledger, person
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Values that the lab itself has confirmed.")
@@ -28,15 +37,13 @@ def list_facts(
     from kb.planning.ask import ask
     from kb.report.confirming import confirm_json, confirm_text
     from kb.work.confirming import by_two, kept, open_facts
-    from kb.work.known import load
 
-    folder = workspace_folder(workspace)
-    engine = Engine(load(folder if folder.is_dir() else None, today()))
+    engine = Engine(known_by_lab(workspace))
     asked = [ask(engine, read_job(path), str(path), 1) for path in jobs or ()]
     ledger = open_ledger(workspace)
     found = kept(ledger)
     rows = open_facts([one.hangs_on or [] for one in asked], ledger.shelf(), ledger.documents("work"))
-    second = by_two(folder)
+    second = by_two(workspace_folder(workspace))
     if as_json:
         print_json(confirm_json(rows, found, today(), second))
     else:
@@ -59,7 +66,6 @@ def state(
     workspace: Workspace = None,
 ) -> None:
     """State a value with its source: it counts in place of the class's, once two have seen it where that is asked."""
-    from kb import knowledge
     from kb.work.confirming import stated
 
     given = {"data-sheet": sheet, "certificate": certificate, "own-test": test or None}
@@ -67,9 +73,7 @@ def state(
     if len(kinds) != 1:
         said = "says not what it rests on" if not kinds else f"rests on {' and '.join(kinds)}"
         raise BadInput("confirm state", said, "give one of --sheet NAME, --certificate NAME, --test READING")
-    folder = workspace_folder(workspace)
-    known = knowledge.load(folder if folder.is_dir() else None)
-    event = stated(known, setting, beyond)
+    event = stated(catalog_of_lab(workspace), setting, beyond)
     event |= {
         "kind": kinds[0],
         "reference": sheet or certificate or "",
@@ -117,13 +121,10 @@ def reissued(
     workspace: Workspace = None,
 ) -> None:
     """Say that an item has a newer sheet: values from an older one no longer count."""
-    from kb import knowledge
     from kb.base.vocabulary import KINDS
     from kb.materials import resolve
 
-    folder = workspace_folder(workspace)
-    known = knowledge.load(folder if folder.is_dir() else None)
-    entry = resolve.item(item, known, "confirm reissued", KINDS).entry
+    entry = resolve.item(item, catalog_of_lab(workspace), "confirm reissued", KINDS).entry
     said = {"type": "reissued", "fact": entry.id, "issued": issued, "at": moment(at), "who": person(who)}
     _record(workspace, said, as_json)
 

@@ -37,7 +37,7 @@ def estimate(
     workspace: Workspace = None,
 ) -> None:
     """Say what to bring: attempts, amounts and packs, what they cost, mixes, the room's air, waste; or what to buy."""
-    from kb.cli.stock_files import put_table
+    from kb.cli.files import put_table
     from kb.quantities.estimate import estimate as reckon
     from kb.report.costs import costs_json, estimate_table
     from kb.report.estimate import estimate_json, estimate_text
@@ -51,7 +51,7 @@ def estimate(
     supplies = Supplies.load(workspace_folder(workspace))
     found = in_own_packs(reckon(asked.plan, chosen), supplies.by_item)
     if order:
-        _order(asked, found, output, on, as_json, workspace)
+        _order(asked, found, supplies, output, on, as_json, workspace)
         return
     costs = costs_of(found, supplies.by_item, supplies.currency)
     learned = learned_yield(asked.plan, chosen, workspace)
@@ -69,19 +69,20 @@ def estimate(
         raise typer.Exit(ACT)
 
 
-def _order(asked: Any, work: Any, output: Path | None, on: str | None, as_json: bool, workspace: Path | None) -> None:
+def _order(
+    asked: Any, work: Any, own: Any, output: Path | None, on: str | None, as_json: bool, workspace: Path | None
+) -> None:
     """Print what is to be bought, or write it to a file. Exit status 1 where anything is."""
+    from kb.cli.files import put_table
     from kb.cli.stock_common import open_items, open_ledger
-    from kb.cli.stock_files import put_table
     from kb.report.order import order_json, order_table, order_text
     from kb.stock.products import Products
-    from kb.stock.supplies import Supplies
     from kb.work.ordering import order_for
     from kb.work.reserving import reserved_in
 
     name, ledger = asked.job.job.name, open_ledger(workspace)
     folder, day = workspace_folder(workspace), day_of(asked.job, on)
-    products, own = Products.load(folder).by_gtin.values(), Supplies.load(folder)
+    products = Products.load(folder).by_gtin.values()
     others, facts = reserved_in(ledger, apart_from=name), open_items(workspace, ledger).facts
     found = order_for(work, ledger.shelf(), facts, day, others, products, own.by_item, own.currency)
     if output is not None:

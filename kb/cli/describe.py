@@ -68,7 +68,7 @@ def _ask(interview: Any) -> None:
 
 
 def _answered(interview: Any, question: Any) -> bool:
-    """Asks until something can be taken, or is taken back; False where the input ends."""
+    """Ask until something can be taken, or is taken back; False where the input ends."""
     from kb.report.interview import prompt_text
 
     while True:

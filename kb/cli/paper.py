@@ -11,8 +11,8 @@ import typer
 from kb.base.errors import BadInput
 from kb.cli.common import OnDay, Workspace, known_by_lab
 from kb.cli.day import ChainRank, JobFile
+from kb.cli.files import put, put_page
 from kb.cli.planned import planned
-from kb.cli.stock_files import put, put_page
 from kb.cli.work import Work
 
 if TYPE_CHECKING:

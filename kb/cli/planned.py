@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import os
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from kb.base.places import keeps_ledger
 from kb.cli.common import job_in, known_by_lab, workspace_of
 from kb.cli.stock_common import moment, open_items, open_ledger
 
@@ -50,9 +50,9 @@ def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job]
 def yields_of(job: Job, workspace: Path | None) -> Yields:
     """Give what the lab's record says of each chain's yield; nothing where nothing was ever recorded."""
     folder = workspace_of(workspace)
-    # Most who plan keep no record: the stock's modules are then not even loaded.
-    own = folder is not None and any((folder / name).exists() for name in ("ledger.sqlite3", "installations"))
-    if not own and not os.environ.get("TACKROOM_STORE"):
+    # What an earlier version recorded is taken over where it is first asked for.
+    earlier = folder is not None and (folder / "installations").exists()
+    if not earlier and not keeps_ledger(folder):
         return {}
     from kb.work.installations import counted, yields_by
 

@@ -10,8 +10,8 @@ import typer
 from kb.base import disk
 from kb.base.errors import BadInput
 from kb.cli.common import AsJson, Workspace, print_json, print_text, workspace_folder
+from kb.cli.files import Out, every_fault, put_table
 from kb.cli.stock_common import DryRun, app, open_items
-from kb.cli.stock_files import Out, every_fault, put_table
 
 
 @app.command()

@@ -7,9 +7,21 @@ from typing import Annotated
 import typer
 
 from kb.cli.common import AsJson, Workspace
-from kb.cli.stock_common import Ahead, At, DryRun, Who, Yes, app, confirm, event, moment, open_ledger, person, write
-
-Why = Annotated[str, typer.Option("--reason", help="Why.")]
+from kb.cli.stock_common import (
+    Ahead,
+    At,
+    DryRun,
+    Reason,
+    Who,
+    Yes,
+    app,
+    confirm,
+    event,
+    moment,
+    open_ledger,
+    person,
+    write,
+)
 
 
 @app.command()
@@ -87,7 +99,7 @@ def correct(
 @app.command()
 def undo(
     number: Annotated[int, typer.Argument(metavar="EVENT", help="The number of the event that never happened.")],
-    reason: Why = "recorded by mistake",
+    reason: Reason = "recorded by mistake",
     at: At = None, who: Who = None, ahead: Ahead = False,
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip

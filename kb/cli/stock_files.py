@@ -2,16 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
 from kb.base import disk
-from kb.base.errors import ACT, BAD_INPUT, BadInput
-from kb.cli.common import AsJson, Workspace, print_json, print_text, tell, today, workspace_folder
+from kb.base.errors import ACT, BadInput
+from kb.cli.common import AsJson, Workspace, print_json, print_text, today, workspace_folder
+from kb.cli.files import Out, every_fault, must_end_in, put, put_page, put_table
 from kb.cli.stock_common import (
     Ahead,
     At,
@@ -28,59 +27,6 @@ from kb.cli.stock_common import (
     person,
 )
 
-Out = Annotated[
-    Path | None, typer.Option("-o", "--output", "--out", help="The file to write; left out: standard output.")
-]
-
-
-def put(content: str | bytes, out: Path | None, suffixes: Sequence[str] = ()) -> None:
-    """Content to a file, whose name must end in one of `suffixes` where any are given; without a file it is printed."""
-    if out is None:
-        print_text(content if isinstance(content, str) else content.decode())
-        return
-    if suffixes and out.suffix.lower() not in suffixes:
-        raise BadInput(str(out), f"is not what is written here: {' or '.join(suffixes)}", "name the file accordingly")
-    try:
-        # As it is: a table has its own line ends.
-        out.write_bytes(content.encode() if isinstance(content, str) else content)
-    except OSError as error:
-        raise BadInput(str(out), f"can't be written: {error.strerror}", "name another file") from None
-
-
-def put_page(page: str, out: Path | None) -> None:
-    """A page to print to a file, HTML or PDF by the file's name, or as HTML to standard output."""
-    if out is not None and out.suffix.lower() == ".pdf":
-        from kb.report.pdf import pdf_of
-
-        put(pdf_of(page, str(out)), out)
-    else:
-        put(page, out, (".html", ".htm", ".pdf"))
-
-
-def put_table(table: str, out: Path | None, title: str) -> None:
-    """A table to a file, CSV or a workbook by the file's name, or as CSV to standard output."""
-    if out is None or out.suffix.lower() == ".csv":
-        put(table, out)
-    elif out.suffix.lower() == ".xlsx":
-        from kb.stock.workbook import workbook_of
-
-        put(workbook_of(table, title), out)
-    else:
-        raise BadInput(str(out), "is neither .csv nor .xlsx", "name the file accordingly")
-
-
-@contextmanager
-def every_fault() -> Iterator[None]:
-    """Tell each fault of a file on a line of its own."""
-    from kb.stock.tables import Faults
-
-    try:
-        yield
-    except Faults as faults:
-        for fault in faults.each:
-            tell(str(fault))
-        raise typer.Exit(BAD_INPUT) from None
-
 
 @app.command()
 def temperatures(
@@ -95,6 +41,8 @@ def temperatures(
     from kb.stock.temperatures import common_limits, drafts, effects, read_log
     from kb.stock.view import effect_text, log_document
 
+    # Before anything is recorded: a file that can't be drawn into is a slip of the hand.
+    must_end_in(picture, (".svg",))
     ledger, when = open_ledger(workspace), moment(at)
     facts = open_items(workspace, ledger).facts
     with every_fault():

@@ -11,6 +11,7 @@ import typer
 from kb.base import disk
 from kb.base.errors import STORE, BadInput
 from kb.cli.common import AsJson, Unwritable, Workspace, print_json, print_text, tell, today, workspace_folder
+from kb.cli.files import Out, every_fault, put, put_table
 from kb.cli.stock_common import (
     RECORDED,
     Ahead,
@@ -25,7 +26,6 @@ from kb.cli.stock_common import (
     person,
     said,
 )
-from kb.cli.stock_files import Out, every_fault, put, put_table
 
 Column = Annotated[list[str] | None, typer.Option("--column", help="OURS=THEIRS: quantity='Amount left'; repeatable.")]
 Skip = Annotated[list[str] | None, typer.Option("--skip", help="A column of the list to pass over; repeatable.")]

@@ -25,9 +25,9 @@ from kb.cli.common import (
     workspace_folder,
 )
 from kb.cli.day import ChainRank, JobFile
+from kb.cli.files import every_fault, put
 from kb.cli.planned import day_of, planned
 from kb.cli.stock_common import Ahead, At, DryRun, Who, meant, moment, open_items, open_ledger, person
-from kb.cli.stock_files import every_fault, put
 
 
 @dataclass(frozen=True)

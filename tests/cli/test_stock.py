@@ -15,8 +15,8 @@ import pytest
 from typer.testing import CliRunner
 
 from kb.base.errors import TackroomError
+from kb.base.places import LEDGER
 from kb.cli.stock import app
-from kb.stock.workspace import LEDGER
 from tests.stock.factory import events
 
 Run = Callable[..., Any]
@@ -276,6 +276,14 @@ def test_a_log_ages_and_the_picture_is_drawn(stocked: Run, tmp_path: Path) -> No
     for lot in ("A-1", "E-1"):
         stocked("release", lot, "--reason", "half a day in the sun", "--at", "2027-01-21")
     assert stocked("flag", "--on", "2027-01-21").status == 0
+
+
+def test_a_picture_under_a_wrong_name_is_refused_before_anything_is_recorded(stocked: Run, tmp_path: Path) -> None:
+    (tmp_path / "log.csv").write_text("time,temperature_c\n2027-01-13T12:00,21\n2027-01-14T12:00,21\n")
+    before = events(tmp_path)
+    answer = stocked("temperatures", "log.csv", "--location", "cabinet", "--at", "2027-01-20", "--picture", "log.png")
+    assert (answer.status, answer.error) == (2, "log.png: its name must end in .svg; name the file accordingly")
+    assert events(tmp_path) == before
 
 
 def test_labels_picture_and_warm_up(stocked: Run) -> None:
