@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from math import log
 from typing import Final
 
 from kb.calc.spec import Input, Spec, number
+
+HOURS_PER_DAY: Final = 24.0
+#: What counts as hours, and the days at which a limit is half way to the one for life.
+BRIEF_H: Final = 5.0
+DAYS: Final = 3.0
 
 _celsius = number(at_least=-273.15, at_most=3000)
 
@@ -14,9 +20,10 @@ SPECS: Final = {
         inputs={
             "brief_c": Input("degC that it stands for hours", _celsius),
             "life_c": Input("degC that it stands for life", _celsius),
+            "days": Input("d, of three days or less; left out: three", number(above=0, at_most=1e12)),
         },
-        results={"limit_c": "degC that it stands for some three days"},
-        source="half way between the two, as three days lie between 5 and 1000 hours by their logarithm (arithmetic)",
+        results={"limit_c": "degC that it stands for so many days"},
+        source="a line over the logarithm of time, from 5 hours to three days, half way to 1000 hours (arithmetic)",
         example={"brief_c": 315, "life_c": 260},
     ),
     "margin": Spec(
@@ -42,13 +49,16 @@ def margin(has: float, asked: float) -> Mapping[str, float]:
     return {"times": round(has / asked, 3)}
 
 
-def limit_for_days(brief_c: float, life_c: float) -> Mapping[str, float]:
-    """Work out the limit [degC] for some three days, from those for hours and for life.
+def limit_for_days(brief_c: float, life_c: float, days: float = DAYS) -> Mapping[str, float]:
+    """Work out the limit [degC] for three days or fewer, from those for hours and for life.
 
     Source: thermal endurance is drawn as a line of temperature over the logarithm of time, on which three days lie
     half way between 5 and 1000 hours.
 
     >>> limit_for_days(315, 260)
     {'limit_c': 287.5}
+    >>> round(limit_for_days(260, 230, 0.25)["limit_c"]), limit_for_days(260, 230, 0.1)
+    (259, {'limit_c': 260.0})
     """
-    return {"limit_c": (brief_c + life_c) / 2}
+    passed = log(days * HOURS_PER_DAY / BRIEF_H) / log(DAYS * HOURS_PER_DAY / BRIEF_H)
+    return {"limit_c": brief_c - (brief_c - life_c) / 2 * min(max(passed, 0.0), 1.0)}

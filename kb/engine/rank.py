@@ -73,7 +73,7 @@ class Headroom(NamedTuple):
         if days <= self.row.get("brief_high_days", 0.0):
             high = brief_high
         elif days <= self.row.get("days_high_days", 0.0):
-            high = function("limit-for-days")(brief_high, high)["limit_c"]
+            high = function("limit-for-days")(brief_high, high, days)["limit_c"]
         margin = min(high - service["high_c"], service["low_c"] - low)
         return margin, max(0.0, self.row["want_c"] - margin)
 

@@ -52,7 +52,7 @@ class HeadroomRow(TypedDict):
     """The facts that are a kind's limits, how far a job should keep from them, and the level of a degree too little.
 
     Where `brief_` facts are named, they are the limits for a service of no more than so many days; up to
-    `days_high_days` the hot one is half way between that and the one for life.
+    `days_high_days` the hot one lies between that and the one for life: calculation limit-for-days.
     """
 
     slot: str
