@@ -53,6 +53,7 @@ def job_facts(job: Job, substrate: Facts) -> dict[str, dict[str, Any]]:
             "orientation": job.part.orientation,
             "no_oven": job.part.orientation != "horizontal" if job.part.no_oven is None else job.part.no_oven,
             "no_oven_said": job.part.no_oven is True,
+            "oven_said": job.part.no_oven is False,
             "no_abrading": job.part.no_abrading,
             "tested_free_of": job.part.tested_free_of,
             "family_known": "family" in substrate,

@@ -11,6 +11,7 @@ ASKED: Mapping[str, str] = {
     "part.orientation": "which way the face lies",
     "part.no_oven": "whether the part is bonded where it stands",
     "part.no_oven_said": "whether the job says that no oven is there",
+    "part.oven_said": "whether the job says that an oven takes it",
     "part.populated": "whether live parts are on or near the part",
     "part.process_limit_given": "whether the part's heat limit was given",
     "part.surface": "what state the surface is in",
