@@ -66,7 +66,11 @@ class Part(Table):
     @field_validator("surface")
     @classmethod
     def _surfaces(cls, words: tuple[str, ...]) -> tuple[str, ...]:
-        return _known(tuple(map(surfaces.named, words)), v.SURFACES, "a surface")
+        meant = tuple(map(surfaces.named, words))
+        for word in meant:
+            if word not in v.SURFACES and (told := not_judged("surfaces").get(folded(word))):
+                raise ValueError(f"'{word}' is not judged as a surface; {told}")
+        return _known(meant, v.SURFACES, "a surface")
 
     @field_validator("tested_free_of")
     @classmethod

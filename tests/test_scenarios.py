@@ -8,10 +8,9 @@ from typing import Any
 
 import pytest
 
-from kb.engine.conflict import trouble
 from kb.engine.plan import Engine
 from kb.job import job_of
-from kb.materials.resolve import substrate
+from kb.planning.ask import ask
 from kb.report.plan_json import plan_json
 
 FILES = sorted((Path(__file__).parent / "scenarios").glob("*.toml"))
@@ -20,9 +19,8 @@ FILES = sorted((Path(__file__).parent / "scenarios").glob("*.toml"))
 def answer(task: dict[str, Any], engine: Engine, top: int = 10) -> dict[str, Any]:
     """The JSON answer to a job given as a table."""
     job = job_of(task, "scenario")
-    resolved = substrate(job.part.substrate, engine.knowledge, "scenario")
-    plan = engine.plan(job, resolved.entry, top)
-    return plan_json(plan, resolved, None if plan.chains else trouble(engine, plan))
+    asked = ask(engine, job, "scenario", top)
+    return plan_json(asked.plan, asked.resolved, asked.trouble)
 
 
 def listed(value: Any) -> list[Any]:

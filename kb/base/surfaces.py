@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from functools import cache
 
 from kb.base.lexicon import folded
@@ -15,6 +15,16 @@ def said_as() -> Mapping[str, str]:
     """Give what people call each surface, folded, with the surface that they mean (asked.toml)."""
     table = asked()["surfaces"]
     return {folded(words): surface for surface in SURFACES for words in (surface, *table.get(surface, ()))}
+
+
+def said_beside(words: Iterable[str]) -> dict[str, str]:
+    """Give the surface that each of the words beside a material's name means, by word: "rusty" steel is oxidised.
+
+    >>> said_beside(["rusty", "scaffold"])
+    {'rusty': 'oxidised'}
+    """
+    meant = {word: named(word) for word in words}
+    return {word: surface for word, surface in meant.items() if surface in SURFACES}
 
 
 def named(word: str) -> str:

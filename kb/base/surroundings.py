@@ -177,9 +177,9 @@ def implied(words: Iterable[str], of: Mapping[str, tuple[str, ...]] = {}) -> dic
 
 
 @cache
-def not_judged() -> Mapping[str, str]:
-    """What to do about each surrounding that no rule judges, by what people call it, folded."""
-    rows = tomllib.loads((shipped()[1] / "not-judged.toml").read_text(encoding="utf-8"))["surroundings"]
+def not_judged(what: Literal["surroundings", "surfaces"] = "surroundings") -> Mapping[str, str]:
+    """What to do about each surrounding, or surface, that no rule judges, by what people call it, folded."""
+    rows = tomllib.loads((shipped()[1] / "not-judged.toml").read_text(encoding="utf-8"))[what]
     return {folded(words): row["says"] for row in rows for words in row["words"]}
 
 

@@ -98,6 +98,7 @@ CITED_BASES: Final = ("standard", "handbook", "dataset")
 
 SURFACES: Final = (
     "bare", "painted", "plated", "anodised", "solder-masked", "conformally-coated", "oxidised", "oily", "porous",
+    "wet",
 )  # fmt: skip
 
 #: Whose list of workplace limits it is; an advisory list, the last, binds nobody.

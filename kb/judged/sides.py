@@ -64,8 +64,8 @@ def hold(comparison: Comparison, engine: Engine, where: str) -> Held:
 def screened_for(comparison: Comparison, engine: Engine, where: str) -> Screened:
     """Hold the comparison's job against every rule; BadInput where it is no job."""
     job = job_of({"job": {"name": comparison.id}, **comparison.job}, f"{where}: job")
-    part = resolve.of_part(job.part, engine.knowledge, f"{where}: job.part.substrate").entry
-    return engine.screened(job, part)
+    part = resolve.of_part(job.part, engine.knowledge, f"{where}: job.part.substrate")
+    return engine.screened(resolve.as_said(job, part), part.entry)
 
 
 def masks_of(side: Side, engine: Engine, where: str) -> list[int]:

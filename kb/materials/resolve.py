@@ -10,8 +10,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
+from kb.base import surfaces
 from kb.base.errors import BadInput, nearest
-from kb.job import Part
+from kb.job import Job, Part
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes, identify
 from kb.materials.content import content_open
@@ -19,6 +20,8 @@ from kb.materials.identify import Match
 from kb.rules.rule import Rule
 from kb.rules.words import shown
 
+#: The surface on which nothing lies.
+BARE = "bare"
 #: What no member of a family is in two ways.
 _DEFINING = frozenset(("organic", "metallic"))
 #: What else can be done about a material that isn't clear.
@@ -46,11 +49,28 @@ class Resolved:
     #: What was typed beside the name and is not known here: a place, a use, a grade.
     not_known: tuple[str, ...] = ()
 
+    def said_of_the_rest(self) -> list[str]:
+        """Say of each word beside the name what becomes of it: a surface of the part, or not known."""
+        meant = surfaces.said_beside(self.not_known)
+        return [
+            f"'{word}' is taken as its surface, {meant[word]}" if word in meant else f"'{word}' is not known here"
+            for word in self.not_known
+        ]
+
 
 def of_part(part: Part, knowledge: Knowledge, where: str) -> Resolved:
     """Find the material of a job's part; what else the job says of the part settles what its words leave open."""
     said = {"populated": part.populated, "surface": part.surface}
     return substrate(part.substrate, knowledge, where, said)
+
+
+def as_said(job: Job, resolved: Resolved) -> Job:
+    """Give the job with the surfaces that the words beside its material's name mean: "rusty steel" is oxidised."""
+    said = [surface for surface in surfaces.said_beside(resolved.not_known).values() if surface != BARE]
+    found = tuple(dict.fromkeys((*(word for word in job.part.surface if not said or word != BARE), *said)))
+    if found == job.part.surface:
+        return job
+    return job.model_copy(update={"part": job.part.model_copy(update={"surface": found})})
 
 
 def substrate(

@@ -109,7 +109,8 @@ def setting_for(job: Job, knowledge: Knowledge, where: str) -> Setting:
     """
     from kb.engine.check import Setting
 
-    return Setting(job, resolve.of_part(job.part, knowledge, where).entry)
+    resolved = resolve.of_part(job.part, knowledge, where)
+    return Setting(resolve.as_said(job, resolved), resolved.entry)
 
 
 def ask(
@@ -142,6 +143,7 @@ def ask(
     if prefers_stock(job, prefer) and shelf is None:
         raise BadInput("prefer", "there is no shelf to prefer", "name the lab's workspace")
     resolved = part or resolve.of_part(job.part, engine.knowledge, f"{where}: part.substrate")
+    job = resolve.as_said(job, resolved)
     plan = engine.plan(job, resolved.entry, top, None if prefer == STOCK else prefer)
     plan = replace(plan, yields=yields)
     if shelf is not None:

@@ -208,7 +208,7 @@ def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = 
     if not matches and found is None:
         return f"Nothing in the catalog is near '{words}'. {_DESCRIBE}\n"
     rows = [f"{m.score:5.1f}  {m.entry.id:<36} {m.entry.family:<22} {m.entry.name} ({m.how})" for m in matches]
-    told = "".join(f" '{word}' is not known here." for word in found.not_known) if found else ""
+    told = "".join(f" {said}." for said in found.said_of_the_rest()) if found else ""
     if found is not None and found.members:
         said = f"'{words}' is a class: {', '.join(found.members)}. {_AS_CLASS}{told}"
         rows.append(filled(said))

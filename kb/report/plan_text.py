@@ -79,7 +79,7 @@ def _how_found(resolved: Resolved) -> str:
     """How the part's material was found, in brackets; nothing for an id."""
     if resolved.how == "id" and not resolved.assumed:
         return ""
-    told = "".join(f"; '{word}' is not known here" for word in resolved.not_known)
+    told = "".join(f"; {said}" for said in resolved.said_of_the_rest())
     if resolved.members:
         ends = f"any of {', '.join(resolved.members)}, at their cautious end"
         return f" (you wrote '{resolved.query}': {ends}{told})"

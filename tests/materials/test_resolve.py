@@ -19,7 +19,7 @@ from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import DERIVED, STATED
 from kb.materials import classes
-from kb.materials.resolve import described, item_or_class, substrate
+from kb.materials.resolve import as_said, described, item_or_class, substrate
 from kb.report.items import nested
 from kb.rules.findings import Finding, judge
 from kb.rules.job_facts import job_facts
@@ -344,3 +344,27 @@ def test_a_word_that_names_another_kind_better_is_no_class(typed: str, knowledge
 def test_a_lone_thing_that_is_hardly_alike_is_named_as_the_nearest(typed: str, knowledge: Knowledge) -> None:
     with pytest.raises(BadInput, match=r"is no item that is known; (see|the nearest is)"):
         item_or_class(typed, knowledge, "t", CHAIN_AND_PART)
+
+
+@pytest.mark.parametrize(
+    ("typed", "given", "surface", "told"),
+    [
+        ("rusty S355", ("bare",), ("oxidised",), "'rusty' is taken as its surface, oxidised"),
+        ("damp concrete", ("oily",), ("oily", "wet"), "'damp' is taken as its surface, wet"),
+        ("rusty S355", ("oxidised",), ("oxidised",), "'rusty' is taken as its surface, oxidised"),
+        ("salty S355", ("bare",), ("bare",), "'salty' is not known here"),
+    ],
+)
+def test_what_lies_on_a_material_is_the_surface_of_the_part(
+    typed: str, given: tuple[str, ...], surface: tuple[str, ...], told: str, knowledge: Knowledge
+) -> None:
+    job = job_of({"part": {"substrate": typed, "surface": [*given]}, "service": {"temperature_c": [10, 30]}}, "t")
+    found = substrate(typed, knowledge, "t")
+    assert as_said(job, found).part.surface == surface
+    assert found.said_of_the_rest() == [told]
+
+
+@pytest.mark.parametrize("typed", ["pipe", "sweating pipe", "wet girder", "rusty bolt"])
+def test_a_form_alone_is_no_material(typed: str, knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match="is no substrate that is known"):
+        substrate(typed, knowledge, "t")

@@ -67,8 +67,7 @@ def taken_of(found: Resolved) -> Taken:
     entry, notes = found.entry, []
     if len(found.members) > 1:
         notes.append(f"any of {len(found.members)} such materials: the cautious value of each counts")
-    if found.not_known:
-        notes.append(f"not known here: {', '.join(found.not_known)}")
+    notes += found.said_of_the_rest()
     return Taken(entry.name, entry.family.replace("-", " "), "; ".join(notes), tuple(_scales(entry.facts)))
 
 
