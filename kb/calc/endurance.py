@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from math import log
+from math import floor, log
 from typing import Final
 
 from kb.calc.spec import Input, Spec, number
@@ -53,12 +53,13 @@ def limit_for_days(brief_c: float, life_c: float, days: float = DAYS) -> Mapping
     """Work out the limit [degC] for three days or fewer, from those for hours and for life.
 
     Source: thermal endurance is drawn as a line of temperature over the logarithm of time, on which three days lie
-    half way between 5 and 1000 hours.
+    half way between 5 and 1000 hours. Half a degree is as fine as such lines are known.
 
     >>> limit_for_days(315, 260)
     {'limit_c': 287.5}
-    >>> round(limit_for_days(260, 230, 0.25)["limit_c"]), limit_for_days(260, 230, 0.1)
-    (259, {'limit_c': 260.0})
+    >>> limit_for_days(260, 230, 0.25), limit_for_days(260, 230, 0.1)
+    ({'limit_c': 258.5}, {'limit_c': 260.0})
     """
     passed = log(days * HOURS_PER_DAY / BRIEF_H) / log(DAYS * HOURS_PER_DAY / BRIEF_H)
-    return {"limit_c": brief_c - (brief_c - life_c) / 2 * min(max(passed, 0.0), 1.0)}
+    on_the_line = brief_c - (brief_c - life_c) / 2 * min(max(passed, 0.0), 1.0)
+    return {"limit_c": max(life_c, floor(on_the_line * 2) / 2)}

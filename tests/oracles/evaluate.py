@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import product
 from typing import Any, NamedTuple
 
+from kb.calc.endurance import limit_for_days
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
 from kb.rules.clauses import Condition
@@ -240,7 +241,7 @@ def _short(row: Facts, choice: Choice, service: Facts) -> float:
     if days <= row.get("brief_high_days", 0):
         high = brief
     elif days <= row.get("days_high_days", 0):
-        high = (brief + high) / 2
+        high = limit_for_days(brief, high, days)["limit_c"]
     margin = min(high - service["high_c"], service["low_c"] - low)
     return float(max(0.0, row["want_c"] - margin))
 
