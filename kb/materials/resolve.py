@@ -12,6 +12,7 @@ from typing import Any
 
 from kb.base import surfaces
 from kb.base.errors import BadInput, nearest
+from kb.base.lexicon import folded
 from kb.job import Job, Part
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes, identify
@@ -110,12 +111,18 @@ def item_or_class(
 
 
 def _name_within(words: str, knowledge: Knowledge, where: str) -> None:
-    """BadInput where words that are near nothing hold the name of a material, which may be meant."""
+    """BadInput where words that are near nothing hold the name of a material, or of what lies on one."""
     from kb.materials.qualified import named_in
 
+    said = f"'{words}' is no substrate that is known"
+    lies_on_it = surfaces.said_beside(
+        word for word in map(folded, words.split()) if word in knowledge.lexicon.lies_on_it
+    )
+    on_it = "".join(f"; '{word}' belongs to part.surface ({surface})" for word, surface in lies_on_it.items())
     if names := named_in(words, knowledge):
-        said = f"'{words}' is no substrate that is known"
-        raise BadInput(where, said, f"if it is {' or '.join(names[:3])}, write that alone{_DESCRIBE}{_TEACH}")
+        raise BadInput(where, said, f"if it is {' or '.join(names[:3])}, write that alone{_DESCRIBE}{_TEACH}{on_it}")
+    if on_it:
+        raise BadInput(where, said, f"name the material{_DESCRIBE}{_TEACH}{on_it}")
 
 
 def finish_on_metal(words: str, knowledge: Knowledge, where: str) -> Resolved | None:

@@ -368,3 +368,15 @@ def test_what_lies_on_a_material_is_the_surface_of_the_part(
 def test_a_form_alone_is_no_material(typed: str, knowledge: Knowledge) -> None:
     with pytest.raises(BadInput, match="is no substrate that is known"):
         substrate(typed, knowledge, "t")
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        ("rusted girder", "name the material, .*; 'rusted' belongs to part.surface"),
+        ("wet oak xanadu", "if it is .*hardwood.*; 'wet' belongs to part.surface"),
+    ],
+)
+def test_what_lies_on_an_unknown_material_belongs_to_the_surface(typed: str, told: str, knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match=told):
+        substrate(typed, knowledge, "t")
