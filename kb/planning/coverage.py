@@ -6,7 +6,7 @@ A cell with no chain says which rules close it.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -90,8 +90,10 @@ def cell(engine: Engine, entry: Entry, column: str) -> Cell:
 
 
 def closing_rules(plan: Plan) -> tuple[tuple[str, ...], bool]:
-    """The rules that leave a slot with nothing, the one that refuses most first, at most three; and whether any of it
-    is a matter of bonding. Rules that shut out the part itself say all there is to say."""
+    """Find the rules that leave a slot with nothing, at most three, the one that refuses most first.
+
+    Tell, too, whether any of it is a matter of bonding: rules that shut out the part itself say all there is to say.
+    """
     counts: Counter[Rule] = Counter()
     for slot, remaining in enumerate(plan.screened.remaining):
         if not remaining:
@@ -101,10 +103,3 @@ def closing_rules(plan: Plan) -> tuple[tuple[str, ...], bool]:
     of_the_part = [rule for rule in counts if {*rule.roles(), *rule.about} <= OF_THE_PART]
     ordered = sorted(of_the_part or counts, key=lambda rule: (-counts[rule], rule.id))
     return tuple(rule.id for rule in ordered[:3]), not of_the_part
-
-
-def table(engine: Engine) -> Iterator[Cell]:
-    """Every cell: families in the order of the vocabulary, columns in order."""
-    for entry in representatives(engine.knowledge).values():
-        for column in columns():
-            yield cell(engine, entry, column)

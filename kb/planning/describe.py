@@ -74,11 +74,10 @@ class Interview:
         return [a for a in self._all(question) if _agrees(a, known.entry.facts) and set(a.sets) & set(known.missing)]
 
     def answer(self, question: Question, words: str) -> None:
-        """Takes an answer: a key, the start of one, a family, or a figure with or without its unit. BadInput where it
-        is none of these, where it contradicts what is known, and where no material has such a figure: then nothing
-        is taken.
+        """Take an answer: a key, the start of one, a family, or a figure with or without its unit.
 
-        A fact that is known already stays as it is.
+        A fact that is known already stays as it is. BadInput where it is none of these, where it contradicts what is
+        known, and where no material has such a figure: then nothing is taken.
         """
         given, key = self.given, UNKNOWN
         if words != UNKNOWN:
@@ -95,7 +94,7 @@ class Interview:
         self.answers[question.id] = key
 
     def choose(self, question: Question, typed: str) -> None:
-        """Takes what was typed: the number of an answer that is still possible, or words, or nothing.
+        """Take what was typed: the number of an answer that is still possible, or words, or nothing.
 
         BadInput for a lone digit that numbers no answer: it is hardly the figure that could be given instead.
         """
@@ -116,7 +115,7 @@ class Interview:
         self.answer(question, words)
 
     def back(self) -> bool:
-        """Takes the last answer back; False where there is none."""
+        """Take the last answer back; False where there is none."""
         if not self._before:
             return False
         self.given = self._before.pop()
@@ -124,7 +123,7 @@ class Interview:
         return True
 
     def take(self, answers: Mapping[str, Any]) -> None:
-        """Answers by question, and facts as such in the table `facts`. BadInput at the first that is neither."""
+        """Take answers by question, and facts as such in the table `facts`. BadInput at the first that is neither."""
         facts = answers.get("facts", {})
         if not isinstance(facts, Mapping):
             raise BadInput(self.where, "facts: should be a table", "for instance [facts] with max_temperature_c = 90")

@@ -179,7 +179,7 @@ class Guard:
 
 
 def _again(message: Message, then: Receive | None = None) -> Receive:
-    """Gives `message` once, and after it what `then` gives."""
+    """Give `message` once, and after it what `then` gives."""
     left = [message]
 
     async def receive() -> Message:

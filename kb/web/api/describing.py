@@ -20,7 +20,7 @@ here too: 200, and said in the document. Everything else is a problem (RFC 9457)
 
 
 def install(app: FastAPI) -> None:
-    """Makes the application describe itself: the job with its units, and what a problem looks like."""
+    """Make the application describe itself: the job with its units, and what a problem looks like."""
 
     def described() -> dict[str, Any]:
         if app.openapi_schema is None:

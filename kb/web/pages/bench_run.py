@@ -42,8 +42,6 @@ from kb.work.walk import patience
 router = APIRouter(route_class=Heavy)
 #: More gauges than this are no run of one bench; a batch takes several.
 MOST_GAUGES = 48
-#: What is measured in the room when it decides.
-ROOM = ("air_temperature_c", "relative_humidity_pct", "part_temperature_c")
 
 
 @router.get("/bench-run")
