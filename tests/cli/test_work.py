@@ -213,6 +213,12 @@ def test_what_is_reserved_shows_and_is_let_go() -> None:
 
 
 @pytest.mark.usefixtures("lab")
+@pytest.mark.parametrize("words", [("pick", "job.toml"), ("estimate", "job.toml", "--order")])
+def test_an_empty_shelf_is_to_be_acted_on(words: tuple[str, ...]) -> None:
+    assert run(*words).status == run(*words, "--json").status == 1
+
+
+@pytest.mark.usefixtures("lab")
 def test_a_failure_says_why_and_a_part_is_traced() -> None:
     words = ("record", "job.toml", "--outcome", "fail", "--part", "board 7", "--reason", "lifted", "--at", "2027-03-02")
     assert run(*words).status == 0

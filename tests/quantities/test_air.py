@@ -99,6 +99,15 @@ def limit(kind: str, **value: object) -> dict[str, object]:
     return {**known, "kind": kind, **value}
 
 
+def test_air_holds_no_more_than_its_fill_at_the_peak_and_over_the_shift() -> None:
+    """0.1 kPa of 101.325 kPa is 987 ppm: of a spill in a closed cupboard that is all there is to breathe."""
+    entry = substance(vapour_pressure_kpa=0.1)
+    found = vapour(entry, [Emission(1000, 0, 0)], Room(1, 0))
+    filled = 1e6 * 0.1 / 101.325 * entry.facts["molar_mass_g_mol"] / 24.45
+    assert found.peak_mg_m3 == pytest.approx(filled)
+    assert found.average_8h_mg_m3 == pytest.approx(filled)
+
+
 def test_each_limit_meets_its_own_measure() -> None:
     """The 8 h limit the mean, the others the peak."""
     entry = substance(limits=(limit("twa-8h", mg_m3=100.0), limit("stel-15min", mg_m3=100.0)))

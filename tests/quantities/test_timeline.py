@@ -239,6 +239,14 @@ def test_a_surface_that_waits_too_long_is_counted() -> None:
     assert late.late == 2
 
 
+@pytest.mark.parametrize(("within", "late"), [(57_900, 0), (57_899, 1)])
+def test_a_surface_bonded_at_the_last_second_that_it_keeps_is_not_late(within: int, late: int) -> None:
+    """Wiped until 15:55, and bonded at 8:00 of the next day, since ten minutes no longer fit: 16 h 5 min later."""
+    found = greedy(Campaign((Leg(600), Leg(600, within=within)), 1), Calendar(8 * 3600, 16 * 3600), 15 * 3600 + 2700)
+    assert found.works[1].start - found.works[0].end == 57_900
+    assert found.late == late
+
+
 def test_what_does_not_fit_is_said() -> None:
     with pytest.raises(ValueError, match="no working day"):
         greedy(Campaign((Leg(3 * 3600),), 1), Calendar(8 * 3600, 10 * 3600))
