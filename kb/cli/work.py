@@ -172,6 +172,10 @@ def record(
     it, ledger, when = asked(job, chain, workspace), open_ledger(workspace), moment(at)
     ahead = meant([{"at": when}], ahead)
     table = Path(outcome) if outcome not in ("", "pass", "fail") else None
+    if table is not None and not table.suffix and not table.exists():
+        raise BadInput(
+            "--outcome", f"'{outcome}' is neither pass nor fail, and no file", "pass, fail, or a table (CSV)"
+        )
     with every_fault():
         wanted = asked_record(
             plan=it.plan,

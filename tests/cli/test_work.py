@@ -90,6 +90,7 @@ def test_a_timeline_is_drawn(lab: Path) -> None:
         (("timeline", "job.toml", "--start", "2027-02-30"), "--start"),
         (("timeline", "job.toml", "--start", "2027-02-01", "--deadline", "2027-02-09"), "--deadline"),
         (("pick", "job.toml", "--on", "soon"), "--on"),
+        (("record", "job.toml", "--outcome", "maybe"), "--outcome"),
         (("record", "job.toml"), "installation 1"),
         (("record", "job.toml", "--outcome", "absent.csv"), "absent.csv"),
         (("record", "job.toml", "--outcome", "pass", "--lots", "none-such"), "none-such"),
