@@ -191,3 +191,8 @@ def test_an_exposure_that_is_misspelt_is_answered_by_the_near_word(word: str, me
 def test_a_field_of_older_job_files_is_told_by_its_new_name() -> None:
     with pytest.raises(BadInput, match=r"part\.in_place: is called no_oven now; write no_oven in its place"):
         job_of({"part": {"substrate": "brass", "in_place": True}, "service": {"temperature_c": [10, 30]}}, "t")
+
+
+def test_a_former_field_below_another_table_is_told_with_its_table_and_its_new_name() -> None:
+    with pytest.raises(BadInput, match=r"service\.in_place: there is no such field; write no_oven below \[part\]"):
+        job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [10, 30], "in_place": True}}, "t")

@@ -109,6 +109,13 @@ def _in_place_of(name: str, here: type[BaseModel], model: type[BaseModel]) -> st
     homes = [table for table, form in tables if form is not here and name in _names(_model_in(form))]
     if homes:
         return f"write it below [{homes[0]}]"
+    renamed = (
+        f"write {former[name]} below [{table}] in its place"
+        for table, field in model.model_fields.items()
+        if name in (former := getattr(_model_in(field.annotation), "FORMER", {}))
+    )
+    if now := next(renamed, None):
+        return now
     return nearest(name, _names(here)) or f"known here: {', '.join(_names(here))}"
 
 

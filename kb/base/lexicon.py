@@ -13,8 +13,8 @@ from typing import Any
 
 _WORD = re.compile(r"[a-z0-9]+(?:\.[0-9]+)*")
 _ATOM = re.compile(r"[a-z]+|\d+(?:\.\d+)*")
-#: A shorter word is never taken apart, and of a shorter stem no ending is cut.
-_COMPOUND, _STEM = 7, 6
+#: A shorter word is never taken apart, of a shorter stem no ending is cut, and a shorter word is no plural.
+_COMPOUND, _STEM, _PLURAL = 7, 6, 4
 
 
 class Lexicon:
@@ -117,7 +117,11 @@ class Lexicon:
         for ending, other in self._endings.items():
             if word.endswith(ending):
                 word = word[: -len(ending)] + other
-        return self._spellings.get(word) or self._compound(word) or word
+        return self._spellings.get(word) or self._of_several(word) or self._compound(word) or word
+
+    def _of_several(self, word: str) -> str:
+        """Spell the singular of a short form in the plural: "PCBs"; "" where it is none."""
+        return self._spellings.get(word[:-1], "") if word.endswith("s") and len(word) >= _PLURAL else ""
 
     def _compound(self, word: str) -> str:
         """Part a word of another language that is two of its words in one; "" where it isn't."""

@@ -31,6 +31,8 @@ from kb.stock.shelf_life import kept_outside
 
 #: What stands warmer was never frozen [degC].
 FREEZING_C = 0.0
+#: What to do about what looks like a slip, once it is recorded and before.
+_UNDO, _NOT_YET = "`stock undo`", "put it right before it is recorded"
 Degrees = Annotated[str | None, typer.Option("--storage-c", help="The temperature there, degC, or such as '41 degF'.")]
 
 
@@ -65,7 +67,7 @@ def receive(
     items = open_items(workspace, ledger)
     draft = receipt(given, code, Products.load(workspace_folder(workspace)), items)
     write(workspace, draft, dry_run, as_json, ahead, ledger)
-    _tell_heat(draft["lot"], draft.get("storage_c"), items.facts(draft["item"]))
+    _tell_heat(draft["lot"], draft.get("storage_c"), items.facts(draft["item"]), dry_run)
     if (last := draft.get("expires")) and last < when[:10]:
         tell(f"{draft['lot']}: its last day, {last}, has passed: it must not be used. See `stock flag`.")
 
@@ -89,7 +91,8 @@ def thaw(
     write(workspace, draft, dry_run, as_json, ahead, ledger)
     stood_c = ledger.lot(draft["lot"]).storage_c
     if stood_c is not None and stood_c > FREEZING_C:
-        tell(f"{draft['lot']}: it stood at {stood_c:g} degC, not frozen; if it wasn't thawed, `stock undo`")
+        mend = _NOT_YET if dry_run else _UNDO
+        tell(f"{draft['lot']}: it stood at {stood_c:g} degC, not frozen; if it wasn't thawed, {mend}")
 
 
 @app.command()
@@ -138,13 +141,14 @@ def move(
     there = degrees(storage_c, "--storage-c")
     draft, ledger = event("moved", lot, at, who, reason, location=location, storage_c=there), open_ledger(workspace)
     write(workspace, draft, dry_run, as_json, ahead, ledger)
-    _tell_heat(draft["lot"], there, open_items(workspace, ledger).facts(ledger.lot(draft["lot"]).item))
+    _tell_heat(draft["lot"], there, open_items(workspace, ledger).facts(ledger.lot(draft["lot"]).item), dry_run)
 
 
-def _tell_heat(lot: str, storage_c: float | None, facts: Mapping[str, Any]) -> None:
+def _tell_heat(lot: str, storage_c: float | None, facts: Mapping[str, Any], dry_run: bool) -> None:
     """Say where a lot stands warmer or colder than its item is kept."""
     if outside := kept_outside(storage_c, facts):
-        tell(f"{lot}: {outside}: `stock flag` sets it apart; if it is a slip, `stock undo`")
+        mend = _NOT_YET if dry_run else _UNDO
+        tell(f"{lot}: {outside}: `stock flag` sets it apart; if it is a slip, {mend}")
 
 
 @app.command()
@@ -162,7 +166,8 @@ def count(
     write(workspace, draft, dry_run, as_json, ahead, ledger)
     if (found := convert(Decimal(draft["quantity"]), draft["unit"], booked.unit)) > booked.quantity:
         said = f"{text(found)} {booked.unit} is more than the book's {text(booked.quantity)} {booked.unit}"
-        tell(f"{draft['lot']}: {said}, and a lot doesn't grow: if it is a slip, `stock undo`")
+        mend = _NOT_YET if dry_run else _UNDO
+        tell(f"{draft['lot']}: {said}, and a lot doesn't grow: if it is a slip, {mend}")
 
 
 @app.command()

@@ -11,7 +11,8 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from kb.base.errors import BadInput
-from kb.base.lexicon import run_of, squeezed
+from kb.base.lexicon import folded, run_of, squeezed
+from kb.base.surroundings import not_judged
 from kb.base.units import to_unit
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
@@ -126,7 +127,7 @@ class _Words:
             return
         # What a job takes for these words: "wood" without what nobody calls so, and not all of the family of that name.
         known_class = classes.class_meant(self.words, self.knowledge) if tuple(atoms) == self.atoms else None
-        for said in dict.fromkeys((tuple(atoms), (*atoms[:-1], atoms[-1].removesuffix("s")))):
+        for said in dict.fromkeys((tuple(atoms), classes.singular(atoms))):
             named = [self.knowledge.entries[i] for i in self.knowledge.tables["lookup"]["runs"].get(squeezed(said), ())]
             meant = self.asked["runs"].get(run_of(said), ())
             if not named and meant and all(sort == "open" for sort, _ in meant):
@@ -259,6 +260,8 @@ def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
     rivals = any(m.entry.kind != "substrate" and m.score >= OFFERED for m in matches)
     if found is not None and not rivals and (found.not_known or not isinstance(found.named, Entry)):
         return _with_strange(found, knowledge)
+    if told := not_judged().get(folded(words)):
+        raise BadInput(where, f"'{words}' is judged by no rule", told)
     near = [*_misspelt(words, knowledge, SEEN), *(m.entry.id for m in matches if m.score >= OFFERED)]
     if not near:
         raise BadInput(where, f"'{words}' is nothing that is known", _TEACH)

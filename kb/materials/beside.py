@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from kb.base.errors import BadInput
-from kb.base.lexicon import run_of
+from kb.base.lexicon import run_of, squeezed
 from kb.base.vocabulary import KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.materials import identify
@@ -13,6 +13,8 @@ from kb.materials.asked import readings
 from kb.materials.identify.match import SEEN, Match
 from kb.materials.resolve import Resolved, offered
 
+#: How like a name is that was typed just so.
+_JUST_SO = 100.0
 #: Every kind but the materials of parts, and of what is in bottles the bottles first.
 _OTHERS = tuple(kind for kind in KINDS if kind not in ("substrate", "substance"))
 
@@ -27,8 +29,22 @@ def anything(words: str, knowledge: Knowledge) -> tuple[list[Match], Resolved | 
     """
     matches, found = offered(words, knowledge)
     if found is not None or (matches and matches[0].score >= SEEN):
-        return matches, found
+        return _with_namesake(words, matches, found, knowledge)
     return named_so(words, knowledge) or matches, None
+
+
+def _with_namesake(
+    words: str, matches: list[Match], found: Resolved | None, knowledge: Knowledge
+) -> tuple[list[Match], Resolved | None]:
+    """Put before materials that are only like `words` what of another kind is called just so: "PTFE wire"."""
+    runs = knowledge.tables["lookup"]["runs"].get(squeezed(knowledge.lexicon.atoms(words)), ())
+    named = [entry for item in runs if (entry := knowledge.entries[item]).kind in _OTHERS]
+    if not named or (matches and matches[0].score == _JUST_SO):
+        return matches, found
+    if found is None and identify.clear(matches):
+        found = Resolved(matches[0].entry, words, matches[0].how, matches[0].score)
+    own = [Match(entry, "alias", _JUST_SO, number) for number, entry in enumerate(named)]
+    return [*own, *matches][: identify.MOST], found
 
 
 def named_so(words: str, knowledge: Knowledge) -> list[Match]:

@@ -14,6 +14,8 @@ from kb.base.lexicon import Lexicon, folded
 from kb.knowledge import Entry, Knowledge
 
 Class = Mapping[str, Any]
+#: A word of so many letters is no plural: "gas".
+_SHORT = 3
 #: What of an entry says nothing about the material.
 LABELS = frozenset(
     ("id", "kind", "name", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "like")
@@ -35,7 +37,19 @@ def class_meant(words: str, knowledge: Knowledge, kind: str = "substrate") -> Cl
 def row_called(atoms: Sequence[str], knowledge: Knowledge, lexicon: Lexicon, kind: str = "substrate") -> Class | None:
     """Find the class of just these words, forms aside."""
     wanted = [run for run in (tuple(atoms), tuple(atom for atom in atoms if atom not in lexicon.forms)) if run]
+    wanted += [one for run in wanted if (one := singular(run)) != run]
     return next((row for row in rows(knowledge, kind) if any(run in row["atoms"] for run in wanted)), None)
+
+
+def singular(atoms: Sequence[str]) -> tuple[str, ...]:
+    """Take the plural's ending off the last word; of short words it is none.
+
+    >>> singular(("stainless", "steels")), singular(("brasses",)), singular(("brass",)), singular(("gas",))
+    (('stainless', 'steel'), ('brass',), ('brass',), ('gas',))
+    """
+    *before, last = atoms
+    ending = "es" if last.endswith("sses") else "" if last.endswith("ss") or len(last) <= _SHORT else "s"
+    return (*before, last.removesuffix(ending))
 
 
 def rows(knowledge: Knowledge, kind: str = "substrate") -> list[Class]:

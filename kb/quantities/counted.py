@@ -9,8 +9,8 @@ from kb.knowledge.packing import unpack
 from kb.rules.clauses import all_of
 from kb.rules.roles import ROLES
 
-#: Shares that add up to so much [%] say all that is in a liquid.
-_WHOLE_PCT = 99.5
+#: Shares that add up to so much [%] say what a liquid weighs: a rest twice as heavy would shift it by 3 %.
+_WHOLE_PCT = 95
 #: What stands for a part of a liquid of which nobody has said what it weighs: water, heavier than most solvents.
 _WATER_G_ML = 1.0
 
@@ -40,7 +40,7 @@ def unit_of(entry: Entry, knowledge: Knowledge) -> str | None:
 def density_g_ml(entry: Entry, knowledge: Knowledge) -> float | None:
     """Give what a millilitre weighs [g]: as the item says, or from what it is made of; None where that isn't known.
 
-    The volumes of what a liquid is made of are taken to add up, which is right to a few per cent.
+    The volumes of what a liquid is made of, or mixed from, are taken to add up, which is right to a few per cent.
 
     >>> from kb.knowledge import load
     >>> known = load()
@@ -48,19 +48,36 @@ def density_g_ml(entry: Entry, knowledge: Knowledge) -> float | None:
     0.789
     """
     own: float | None = entry.facts.get("density_g_ml")
-    parts = entry.facts.get("composition", ())
     if own is not None:
         return own
-    if fsum(part["share_pct"] for part in parts) < _WHOLE_PCT:
+    bottles = [_of_bottle(entry, part, knowledge) for part in _bottles(entry)]
+    if None in bottles:
         return _with_solids(entry, knowledge)
+    shares = entry.facts.get("mix_ratio") or (1.0,)
+    if len(shares) != len(bottles):
+        return None
+    return fsum(shares) / fsum(share / heavy for share, heavy in zip(shares, bottles, strict=True) if heavy)
+
+
+def _bottles(entry: Entry) -> range:
+    """Number the bottles that an item is mixed from, as its composition does."""
+    named = (part.get("part", 1) for part in entry.facts.get("composition", ()))
+    return range(1, 1 + max(len(entry.facts.get("mix_ratio") or ()), *named, 1))
+
+
+def _of_bottle(entry: Entry, bottle: int, knowledge: Knowledge) -> float | None:
+    """What a millilitre out of one bottle weighs [g]; None where not all is named of what is in it."""
+    parts = [part for part in entry.facts.get("composition", ()) if part.get("part", 1) == bottle]
+    whole = fsum(part["share_pct"] for part in parts)
+    if whole < _WHOLE_PCT:
+        return None
     volumes = []
     for part in parts:
-        substance = knowledge.entries.get(part["substance"])
-        density = substance.facts.get("density_g_ml") if substance else None
+        density = knowledge.entry(part["substance"]).facts.get("density_g_ml")
         if density is None:
             return None
         volumes.append(part["share_pct"] / density)
-    return fsum(part["share_pct"] for part in parts) / fsum(volumes)
+    return whole / fsum(volumes)
 
 
 def _with_solids(entry: Entry, knowledge: Knowledge) -> float | None:

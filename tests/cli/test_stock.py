@@ -124,6 +124,16 @@ def test_each_event_is_one_event_and_a_dry_run_none(stocked: Run, tmp_path: Path
     assert stocked("verify").status == 0
 
 
+@pytest.mark.parametrize(
+    "words", [EVENTS["receive"], ("move", "A-1", "cold room", "--storage-c", "-18"), ("count", "A-1", "9", "L")]
+)
+def test_what_looks_like_a_slip_is_undone_once_it_is_recorded_only(stocked: Run, words: tuple[str, ...]) -> None:
+    dry = stocked(*words, "--at", "2027-01-20", "--dry-run").error
+    assert "before it is recorded" in dry
+    assert "stock undo" not in dry
+    assert "`stock undo`" in stocked(*words, "--at", "2027-01-20").error
+
+
 def test_thawing_what_never_froze_is_doubted(stocked: Run) -> None:
     stocked("move", "A-1", "fridge", "--storage-c", "5", "--at", "2027-01-20")
     assert "it stood at 5 degC, not frozen" in stocked("thaw", "A-1", "--at", "2027-01-21").error
@@ -156,9 +166,9 @@ REFUSED = {
     ),
     "sheets of paper": (("receive", "alumina-p400", "B", "5", "sheets"), 2, "give it in cm2, "),
     "a weight of unknown volume": (
-        ("receive", "uv-acrylate-general", "B", "5", "mL"),
+        ("receive", "ceramic-cement-alumina", "B", "5", "mL"),
         2,
-        "the density of uv",
+        "the density of ",
     ),
     "ahead of today": (("open", "A-1", "--at", "2027-07-01"), 2, "2027-07-01 is ahead of today (2027-06-01)"),
     "far ahead": (("open", "A-1", "--at", "2062-07-01", "--ahead"), 2, "2062-07-01 is too far ahead of today"),
@@ -453,7 +463,7 @@ def test_what_is_sold_by_volume_is_weighed_by_what_is_in_it(run: Run) -> None:
     """A lacquer by its solids and its solvent; a glue by its density; of a putty nobody knows it."""
     assert "received 94.511 g" in run("receive", "polyurethane-lacquer-air-drying", "P-1", "100", "mL").out
     assert "received 21.2 g" in run("receive", "ethyl-cyanoacrylate-low-viscosity", "C-1", "20", "mL").out
-    unknown = run("receive", "uv-acrylate-general", "U-1", "20", "mL")
+    unknown = run("receive", "ceramic-cement-alumina", "U-1", "20", "mL")
     assert (unknown.status, "density_g_ml" in unknown.error) == (2, True)
 
 

@@ -42,3 +42,10 @@ def test_only_one_that_is_meant_for_sure_is_taken(knowledge: Knowledge) -> None:
 def test_nothing_is_offered_that_nobody_would_see_in_the_words(knowledge: Knowledge) -> None:
     assert anything("qwxzv", knowledge) == ([], None)
     assert all(match.score >= SEEN for match in named_so("isopropil", knowledge))
+
+
+def test_what_is_called_just_so_is_offered_before_a_material_that_is_like_it(knowledge: Knowledge) -> None:
+    """A PTFE wire is a wire; who writes it as the part has a wire of PTFE."""
+    matches, found = anything("PTFE wire", knowledge)
+    assert [match.entry.id for match in matches[:2]] == ["ptfe-wire-silver-plated", "ptfe"]
+    assert matches_json("PTFE wire", matches, found)["taken"] == "ptfe"

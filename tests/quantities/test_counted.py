@@ -39,3 +39,26 @@ def test_what_the_item_says_of_itself_comes_first(knowledge: Knowledge) -> None:
 
 def test_of_a_liquid_of_which_nothing_is_told_it_is_waters(knowledge: Knowledge) -> None:
     assert assumed_density_g_ml(replace(knowledge.entry("acetone"), facts={}), knowledge) == 1.0
+
+
+def two(first: float, second: float, **more: Any) -> dict[str, Any]:
+    """Give a thing out of two bottles, of whose contents so much [%] is told."""
+    one, other = parts(propan_2_ol=first), parts(water=second)
+    return {"composition": (*one, *({**part, "part": 2} for part in other)), **more}
+
+
+def test_two_bottles_weigh_what_they_do_in_the_ratio_of_their_masses(knowledge: Knowledge) -> None:
+    entry = replace(knowledge.entry("acetone"), facts=two(100, 100, mix_ratio=(4, 1)))
+    by_hand = 5 / (4 / density(knowledge, "propan-2-ol") + 1 / density(knowledge, "water"))
+    assert density_g_ml(entry, knowledge) == pytest.approx(by_hand)
+
+
+def test_shares_of_two_bottles_are_never_added_up_to_a_whole(knowledge: Knowledge) -> None:
+    half = replace(knowledge.entry("acetone"), facts=two(50, 60, mix_ratio=(1, 1)))
+    assert density_g_ml(half, knowledge) is None
+    filled = replace(half, facts={**half.facts, "density_g_cm3": 1.7, "contains_solvent": False})
+    assert density_g_ml(filled, knowledge) == pytest.approx(1.7)
+
+
+def test_two_bottles_of_no_known_ratio_are_not_known(knowledge: Knowledge) -> None:
+    assert density_g_ml(replace(knowledge.entry("acetone"), facts=two(100, 100)), knowledge) is None

@@ -8,7 +8,7 @@ from typing import NamedTuple
 
 from kb.base.errors import BadInput
 from kb.engine.check.things import SEVERAL, Thing
-from kb.engine.check.wiped import exposed_to, wiped
+from kb.engine.check.wiped import exposed_to, no_film, wiped
 from kb.knowledge import Knowledge
 from kb.materials.asked import Reading, readings
 from kb.rules.relations import EXPOSURE, KINDS_BESIDE, KINDS_MET, meet
@@ -18,7 +18,9 @@ from kb.rules.roles import BESIDE_ROLES
 ORDER = {"on": -1, "over": -1, "after": -1, "under": 1, "then": 1, "before": 1}
 #: Words of these that lay one thing on another: what something is exposed to is laid on nothing.
 LAID = ("on", "over", "under")
-PARTING = ("in", "with", "and", "+", "beside")
+#: The word before what surrounds all the rest.
+AROUND = "in"
+PARTING = (AROUND, "with", "and", "+", "beside")
 #: Of two kinds that go as well with what stands beside, which is meant sooner.
 SOONER = (
     "adhesive", "degreaser", "conditioner", "neutraliser", "abrasive", "treatment", "substrate", "coating", "backing",
@@ -85,17 +87,24 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
         for one, reading, may_be in zip(typed, chosen, found, strict=True)
     ]
     over = wiped([one.kind for one in asked], ordered)
+    around = {word for before, word in pairwise(words) if before.lower() == AROUND}
     return Question(
-        tuple(_as_wiped(one, knowledge) if place in over else one for place, one in enumerate(asked)), ordered
+        tuple(
+            _as_wiped(one, knowledge, one.typed in around) if place in over else one for place, one in enumerate(asked)
+        ),
+        ordered,
     )
 
 
-def _as_wiped(asked: Asked, knowledge: Knowledge) -> Asked:
-    """Read a liquid or gas as what the finished layers are exposed to; as it is where that isn't known of all of it."""
+def _as_wiped(asked: Asked, knowledge: Knowledge, around: bool) -> Asked:
+    """Read a liquid or gas as what the finished layers are exposed to; as it is where that isn't known of all of it.
+
+    What they are said to stand in came after the bond, and is no film under it.
+    """
     found = [exposed_to(one, knowledge) for one in asked.things]
     things = tuple(dict.fromkeys(thing for thing in found if thing is not None))
     if not things or None in found:
-        return asked
+        return asked._replace(things=tuple(map(no_film, asked.things))) if around else asked
     several = len(things) > 1
     name = asked.name if several else things[0].id
     return asked._replace(kind=EXPOSURE, name=name, things=things, is_class=several, others=(), wiped=asked.name)

@@ -1,16 +1,19 @@
-"""A chemical of which nobody said how strong it is: a grade of resistance holds to a strength, and that is said."""
+"""How strong, hot or long nobody said: a grade of resistance holds so far only, and that is said."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
 from kb.base.surroundings import exposures
+from kb.calc.limits import Figure, limits_in
 from kb.engine.check.things import Thing
 from kb.rules.findings import Finding
 from kb.rules.rule import Rule
 from kb.rules.words import shown
 
 _OF = "concentration_pct"
+#: Limits of heat: they are judged where it was said how hot it is.
+_HEAT = ("high_c", "three_days_c")
 
 
 def strength(things: Sequence[Thing]) -> Iterator[Finding]:
@@ -20,19 +23,34 @@ def strength(things: Sequence[Thing]) -> Iterator[Finding]:
             continue
         for thing in things:
             if thing.entry and f"resists.{around.id}" in thing.entry.facts:
-                yield _finding(around, thing)
+                yield _of_chemical(around, thing)
 
 
-def _finding(around: Thing, thing: Thing) -> Finding:
+def held_to(things: Sequence[Thing]) -> Iterator[Finding]:
+    """Say of each thing that is graded for what is around it how far that holds, where no job says how far it goes."""
+    for around in things:
+        for thing in things:
+            facts = thing.entry.facts if thing.entry and around.entry is None else {}
+            limits: list[Figure] = [
+                (word, by, most)
+                for word, by, most in facts.get("grade_limits", ())
+                if word == around.id and not (by == _OF and around.undiluted)
+                if around.at_c is None or by not in _HEAT
+            ]
+            if limits:
+                yield _so_far(thing, limits)
+
+
+def _of_chemical(around: Thing, thing: Thing) -> Finding:
     assert thing.entry is not None
-    facts, kind, name = thing.entry.facts, thing.kind, thing.entry.name
+    facts, name = thing.entry.facts, thing.entry.name
     most = next((m for exposure, by, m in facts["grade_limits"] if (exposure, by) == (around.id, _OF)), None)
     held = "without a limit of its strength" if most is None else f"of at most {shown(most)} %"
     rule = Rule(
         id="strength-of-the-chemical",
         title="How strong a chemical is decides what stands it",
         verdict="caution",
-        about=(kind,),
+        about=(thing.kind,),
         message=f"{name} is graded for {around.words} {held}: how strong the {around.undiluted} is was not said",
         because="Neat it soaks faster than dilute, and does what dilute never did.",
         instead="hold its strength against the grade, and try a coupon in the very liquid",
@@ -40,5 +58,30 @@ def _finding(around: Thing, thing: Thing) -> Finding:
         sources=(),
         when=(),
     )
-    names = ((kind, thing.id, name),)
+    return _found(rule, thing)
+
+
+def _so_far(thing: Thing, limits: Sequence[Figure]) -> Finding:
+    """A finding of its own for each limit: members of a class differ in it."""
+    assert thing.entry is not None
+    said = limits_in(limits, [limits[0][0]])["said"]
+    most = "-".join(f"{by}-{most:g}" for _, by, most in limits)
+    rule = Rule(
+        id=f"grade-holds-for-{most.replace('_', '-')}",
+        title="What a grade of resistance holds for",
+        verdict="caution",
+        about=(thing.kind,),
+        message=f"{thing.entry.name} is graded for {said}, and for no more",
+        because="What stands water for days may let go in weeks, and hot sooner than cold.",
+        instead="check for a job (--job), which says how hot it gets and how long it lasts",
+        basis="by-definition",
+        sources=(),
+        when=(),
+    )
+    return _found(rule, thing)
+
+
+def _found(rule: Rule, thing: Thing) -> Finding:
+    assert thing.entry is not None
+    names = ((thing.kind, thing.id, thing.entry.name),)
     return Finding(rule, known=True, met=False, names=names, seen=(), unknown=(), calculations=(), wait_min=0.0)

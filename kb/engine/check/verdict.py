@@ -16,7 +16,7 @@ from kb.engine.check.hearing import PART, VERDICTS, Heard, Hearing, Party, rank_
 from kb.engine.check.layout import AS_FIRST, Layout, layouts
 from kb.engine.check.mixing import mixing
 from kb.engine.check.neighbours import Approvals, Pair, bridged, pairs_of
-from kb.engine.check.strength import strength
+from kb.engine.check.strength import held_to, strength
 from kb.engine.check.things import Setting, Situation, Thing, situations
 from kb.engine.grounding import Grounder
 from kb.engine.plan import Engine
@@ -106,6 +106,7 @@ class Bench:
         """See `check`."""
         found = [self._situation(situation) for situation in situations(things, self.setting, self.engine.knowledge)]
         mixed = [*mixing(things, self.engine.knowledge), *strength(things)]
+        held = () if self.setting else held_to(things)
         findings = distinct([*mixed, *(finding for one in found for finding in one.findings)])
         unknown = _unmet(things, found)
         verdict = worst([verdict_of(mixed), *(one.verdict for one in found)])
@@ -115,7 +116,7 @@ class Bench:
             tuple(thing.id for thing in things),
             verdict,
             tuple(findings),
-            tuple(distinct(finding for one in found for finding in one.notes)),
+            tuple(distinct([*held, *(finding for one in found for finding in one.notes)])),
             tuple(distinct(finding for one in found for finding in one.suits)),
             tuple(unknown),
             next((one.uses for one in found if len(found) == 1), ()),

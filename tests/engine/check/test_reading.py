@@ -171,3 +171,15 @@ def test_heat_that_cannot_be_is_asked_back(knowledge: Knowledge) -> None:
     for typed, told in (("oil at -300 C", "absolute zero"), ("water at 40", "has no unit")):
         with pytest.raises(BadInput, match=told):
             question((typed, "wax"), knowledge, "t")
+
+
+def test_a_surrounding_that_no_rule_judges_is_told_as_such(knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match="'pool water' is judged by no rule; write fresh-water-immersion"):
+        question(["stainless steel", "pool water"], knowledge, "t")
+
+
+def test_what_things_stand_in_is_no_film_under_their_bond(knowledge: Knowledge) -> None:
+    (_, around) = asked(knowledge, "super glue", "in", "silicone oil").asked
+    (_, under) = asked(knowledge, "super glue", "silicone oil").asked
+    spoils = [one.things[0].entry.facts["spoils_bonds"] for one in (around, under) if one.things[0].entry]
+    assert spoils == [False, True]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from kb.engine.check import answer, question
-from kb.engine.check.strength import strength
+from kb.engine.check.strength import held_to, strength
 from kb.engine.check.things import Thing
 from kb.engine.plan import Engine
 from kb.knowledge import Knowledge
@@ -28,3 +28,23 @@ def test_a_bath_and_a_solvent_are_no_chemical_of_unknown_strength(knowledge: Kno
     coat = Thing("c", knowledge.entry("polysulfide-two-part-paste"))
     assert list(strength([Thing("chemical-immersion", of=("acid",)), coat])) == []
     assert list(strength([Thing("solvent-splash", of=("ketone",), undiluted="acetone"), coat])) == []
+
+
+def test_how_far_a_grade_holds_is_told_without_deciding(engine: Engine) -> None:
+    found = answer(engine, question(["epoxy-heat-cure-two-part", "fresh water"], engine.knowledge, "t")).checked
+    assert found.verdict == "compatible"
+    (said,) = [f.rule.message for f in found.notes if f.rule.id.startswith("grade-holds-for")]
+    assert "fresh water immersion up to 80 degC; fresh water immersion up to 100 degC for three days" in said
+
+
+def test_of_a_grade_for_days_the_days_are_told(engine: Engine) -> None:
+    found = answer(engine, question(["super glue", "sea water"], engine.knowledge, "t")).checked
+    assert [f.rule.id for f in found.notes if "for 3 days, and for no more" in f.rule.message] == [
+        "grade-holds-for-days-3"
+    ]
+
+
+def test_no_limit_is_told_of_a_heat_that_was_said(knowledge: Knowledge) -> None:
+    glue = Thing("epoxy-heat-cure-two-part", knowledge.entry("epoxy-heat-cure-two-part"))
+    assert list(held_to([Thing("fresh-water-immersion", at_c=60.0), glue])) == []
+    assert list(held_to([Thing("dry-air"), glue])) == []

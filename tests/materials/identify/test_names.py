@@ -52,6 +52,12 @@ def test_names_of_a_third_round_are_understood(knowledge: Knowledge) -> None:
     assert [v for v in third if not v.right] == []
 
 
+def test_names_of_a_fourth_round_are_understood(knowledge: Knowledge) -> None:
+    fourth = list(judged("names-fourth.toml", knowledge))
+    assert len(fourth) >= 150
+    assert [v for v in fourth if not v.right] == []
+
+
 def test_nonsense_is_refused(verdicts: list[Verdict]) -> None:
     nonsense = [v for v in verdicts if v.meant == "nothing"]
     assert len(nonsense) >= 15
