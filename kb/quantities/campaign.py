@@ -39,6 +39,8 @@ class Leg(NamedTuple):
 class Campaign:
     """What is to be done and with what. `clamps` None: as many as it takes. `load`: installations that share an oven.
 
+    The last `proofs` legs only prove what is ready before them: nobody else waits for that.
+
     Raises ValueError where a load needs more clamps than there are, or where two legs clamp, or one without work.
     """
 
@@ -48,6 +50,7 @@ class Campaign:
     ovens: int = 1
     clamps: int | None = None
     load: int = 1
+    proofs: int = 0
 
     def __post_init__(self) -> None:
         if sum(leg.clamp for leg in self.route) > 1:
@@ -56,6 +59,11 @@ class Campaign:
             raise ValueError("somebody has to put the clamp on, or mix")
         if self.clamps is not None and self.load > self.clamps and any(leg.clamp and leg.oven for leg in self.route):
             raise ValueError(f"{self.load} share an oven, and there are {self.clamps} clamps")
+
+    @property
+    def readying(self) -> int:
+        """How many legs an installation has behind it when it is ready."""
+        return len(self.route) - self.proofs
 
     @property
     def chain_s(self) -> int:

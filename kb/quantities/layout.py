@@ -113,17 +113,17 @@ def _laid_out(
     """The schedule with so many installations to a cup of each item, and the cups that it comes to."""
     found = plain.gathered({item: recipe.cup() for item, recipe in recipes.items()}, groups)
     campaign = _campaign(plan, found, attempts, workday)
+    within = plan.job.limits.ready_within_h
     try:
         if deadline is not None:
-            start = _start_by(found, campaign, workday, deadline)
+            start = _start_by(found, campaign, workday, deadline, within)
         elif start is None and plan.job.job.planned_on is not None:
             start = datetime.combine(plan.job.job.planned_on, time())
         calendar = workday.calendar(start)
         first = calendar.earliest(0 if start is None else _of_day(start), 0)
-        schedule = greedy(campaign, calendar, first)
+        schedule = _scheduled(campaign, calendar, first, within)
     except ValueError as fault:
         raise BadInput("--hours", str(fault), "give longer working hours") from None
-    within = plan.job.limits.ready_within_h
     return Timeline(
         route=found,
         campaign=campaign,
@@ -162,6 +162,7 @@ def _campaign(plan: Plan, found: Route, attempts: int, workday: Workday) -> Camp
             ovens=workday.ovens or usual["ovens"],
             clamps=workday.clamps,
             load=min(load, attempts, workday.clamps or load),
+            proofs=found.proofs,
         )
     except ValueError as fault:
         raise BadInput("bench", str(fault), "give more of them") from None
@@ -171,7 +172,14 @@ def _of_day(moment: datetime) -> int:
     return moment.hour * 3600 + moment.minute * 60 + moment.second
 
 
-def _start_by(found: Route, campaign: Campaign, workday: Workday, deadline: datetime) -> datetime:
+def _scheduled(campaign: Campaign, calendar: Calendar, first: int, within_h: float | None) -> Schedule:
+    """Schedule from the second `first` on, within the hours in which the job wants all to be ready, if it says."""
+    return greedy(campaign, calendar, first, None if within_h is None else first + round(within_h * 3600))
+
+
+def _start_by(
+    found: Route, campaign: Campaign, workday: Workday, deadline: datetime, within_h: float | None
+) -> datetime:
     """The latest start found, to the quarter of an hour, from which all is ready by `deadline`.
 
     Each that is returned has been scheduled. The day is looked for backwards, and then the hour within it.
@@ -180,7 +188,7 @@ def _start_by(found: Route, campaign: Campaign, workday: Workday, deadline: date
     def ready(start: datetime) -> datetime:
         calendar = workday.calendar(start)
         first = calendar.earliest(_of_day(start), 0)
-        end = max(ready_s(found, greedy(campaign, calendar, first)))
+        end = max(ready_s(found, _scheduled(campaign, calendar, first, within_h)))
         return datetime.combine(start.date(), time()) + timedelta(seconds=end)
 
     midnight = datetime.combine(deadline.date(), time())

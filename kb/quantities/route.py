@@ -13,6 +13,7 @@ from functools import partial
 from itertools import takewhile
 from typing import NamedTuple
 
+from kb.base.vocabulary import PROOF_STAGE
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.planning.procedure import Step, procedure
@@ -56,6 +57,12 @@ class Route:
     wait: tuple[tuple[Part, ...], ...]
     mixes: tuple[str | None, ...]
     keeps_s: int
+
+    @property
+    def proofs(self) -> int:
+        """How many of its last legs hold nothing but proof."""
+        legs = [*zip(self.work, self.wait, strict=True)][::-1]
+        return sum(1 for _ in takewhile(lambda leg: all(p.stage == PROOF_STAGE for p in (*leg[0], *leg[1])), legs))
 
     def gathered(self, cups: Mapping[str, Cup], groups: Mapping[str, int]) -> Route:
         """Give the same with a cup of each item, before which so many installations gather."""

@@ -4,8 +4,9 @@ A route is a row of legs. In each a person works on one installation without a b
 on the bench, in an oven together with its load, or in a clamp that it keeps from the work's start to the wait's end.
 Hands work within working hours, and an oven is loaded within them; waits run through the night.
 
-`greedy` starts whatever can be started, whenever anything can. Times are whole seconds after the midnight before the
-first day.
+`greedy` starts whatever can be started, whenever anything can: what is nearest to its end first, so that bonds don't
+lie about without their coats, and of the last few oven loads what is furthest from it, so that nobody stands idle while
+they cure. Times are whole seconds after the midnight before the first day.
 
 >>> from kb.quantities.campaign import Leg
 >>> campaign = Campaign((Leg(600, 7200), Leg(300)), number=2)
@@ -17,15 +18,17 @@ first day.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from kb.quantities.calendar import Calendar
 from kb.quantities.campaign import Campaign
 
-#: Schedules that end within so many seconds of each other end at the same time, as far as a bench can tell.
-ABOUT = 3600
+#: Schedules end at the same time, as far as a bench can tell, within so many seconds, or such a share of all that time.
+ABOUT_S, ABOUT_SHARE = 3600, 0.05
+#: Of so many oven loads at the end, what is to be done first is done first.
+LAST_LOADS = (1, 2, 3)
 
 
 class Work(NamedTuple):
@@ -71,39 +74,51 @@ class Schedule:
                     found[-1] = opened, max(done, work.end), served + 1
         return found
 
-    @property
-    def first_end(self) -> int:
-        """When the first installation is done."""
+    def ready(self, legs: int) -> tuple[int, int]:
+        """When the first installation has so many legs behind it, and when all have."""
         ends: dict[int, int] = {}
-        spans = [*((w.installation, w.end) for w in self.works), *((s.installation, s.end) for s in self.stays)]
-        for installation, end in spans:
-            ends[installation] = max(ends.get(installation, 0), end)
-        return min(ends.values(), default=0)
+        spans: tuple[Work | Stay, ...] = (*self.works, *self.stays)
+        for span in spans:
+            if span.leg < legs:
+                ends[span.installation] = max(ends.get(span.installation, 0), span.end)
+        return min(ends.values(), default=0), max(ends.values(), default=0)
 
     @property
     def end(self) -> int:
         return max((*(work.end for work in self.works), *(stay.end for stay in self.stays)), default=0)
 
 
-def greedy(campaign: Campaign, calendar: Calendar, start: int = 0) -> Schedule:
-    """The better of two list schedules: later legs first, or earlier legs first. Deterministic.
+def greedy(campaign: Campaign, calendar: Calendar, start: int = 0, by: int | None = None) -> Schedule:
+    """The best of a few list schedules: finish first, begin first, or finish first but for the last few loads.
 
-    Raises ValueError where a leg's work fits into no working day.
+    Of those in which all are ready `by` a time, and at about the same time, the one whose first is ready soonest.
+    Deterministic. Raises ValueError where a leg's work fits into no working day.
     """
     longest = max((leg.longest for leg in campaign.route), default=0)
     if longest > calendar.longest:
         raise ValueError(f"{longest / 60:g} min of work fit into no working day")
-    legs = range(len(campaign.route))
-    found = (_Run(campaign, calendar, order).run(start) for order in (legs[::-1], legs))
-    # Of two that are done at about the same time, the one whose first installation is done sooner serves better.
-    return min(found, key=lambda schedule: (schedule.late, schedule.end // ABOUT, schedule.first_end, schedule.end))
+    number = campaign.number
+    turns = sorted({0, number + 1, *(max(0, number - loads * campaign.load) for loads in LAST_LOADS)})
+    schedules = [_Run(campaign, calendar, turn).run(start) for turn in turns]
+    late = min(schedule.late for schedule in schedules)
+    found = [(schedule, *schedule.ready(campaign.readying)) for schedule in schedules if schedule.late == late]
+    soonest = min(last for _, _, last in found)
+    about = soonest + max(ABOUT_S, ABOUT_SHARE * (soonest - start))
+    if by is not None:
+        about = max(soonest, min(about, by))
+    alike = [row for row in found if row[2] <= about]
+    return min(alike, key=lambda row: (row[1], row[2], row[0].end))[0]
 
 
 class _Run:
     """The state of one run: what is ready, who is free, and the moments at which something may change."""
 
-    def __init__(self, campaign: Campaign, calendar: Calendar, order: Iterable[int]) -> None:
-        self.campaign, self.calendar, self.order = campaign, calendar, tuple(order)
+    def __init__(self, campaign: Campaign, calendar: Calendar, turn: int) -> None:
+        """Finish first until `turn` installations are begun; from then on begin first. What is ready is proved last."""
+        self.campaign, self.calendar = campaign, calendar
+        self.turn, self.begun = turn, 0
+        legs = range(len(campaign.route))
+        self.orders = (*legs[: campaign.readying][::-1], *legs[campaign.readying :]), tuple(legs)
         self.ready: list[list[int]] = [[] for _ in campaign.route]
         self.arrivals: list[tuple[int, int, int]] = []
         self.wakes: list[int] = []
@@ -165,7 +180,7 @@ class _Run:
     def _begin_work(self, now: int) -> bool:
         if not self.idle:
             return False
-        for leg in self.order:
+        for leg in self.orders[self.begun >= self.turn]:
             if not self.ready[leg]:
                 continue
             needed = self.campaign.route[leg]
@@ -191,6 +206,7 @@ class _Run:
             heapq.heappush(self.busy, (end, person))
             heapq.heappush(self.wakes, end)
             self.works.append(Work(installation, leg, person, now, end))
+            self.begun += leg == 0
             self.late += needed.within is not None and now - self.arrived[installation, leg] > needed.within
             if needed.cup is not None:
                 opened, served = self.open[leg] if hands == needed.work else (now, 0)

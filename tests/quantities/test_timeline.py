@@ -140,6 +140,7 @@ def campaigns(draw: st.DrawFn, most: int = 12) -> Campaign:
         ovens=draw(st.integers(1, 2)),
         clamps=draw(st.one_of(st.none(), st.integers(load, 6))),
         load=load,
+        proofs=draw(st.integers(0, len(legs) - 1)),
     )
 
 
@@ -212,6 +213,42 @@ def test_by_hand_two_installations_two_people() -> None:
     assert greedy(Campaign(route_of_two, 2, people=2), Calendar()).end == 8100
     assert greedy(Campaign(route_of_two, 2, people=1), Calendar()).end == 8700
     assert dict(savings(Campaign(route_of_two, 2), Calendar())) == {"technician": 600}
+
+
+def test_what_is_bonded_is_finished_before_more_is_begun() -> None:
+    """By hand: 1 h, an hour's wait, half an hour. The first is ready after 2 h 30 min; all take 15 h of work.
+
+    Were all ten begun first, the first would be ready after 10 h 30 min.
+    """
+    campaign = Campaign((Leg(3600, 3600), Leg(1800)), 10)
+    schedule = greedy(campaign, Calendar())
+    assert schedule.ready(2) == (9_000, 54_000)
+    assert schedule.end == 54_000
+
+
+def test_proof_waits_until_nothing_else_calls() -> None:
+    """By hand: 1 h of work, a minute's wait and 20 min of proof for each of three: proof comes when all are bonded.
+
+    The first two are proved while the third waits: 4 h of work without a break.
+    """
+    campaign = Campaign((Leg(3600, 60), Leg(1200)), 3, proofs=1)
+    schedule = greedy(campaign, Calendar())
+    assert schedule.ready(campaign.readying) == (3_660, 10_860)
+    assert schedule.end == 14_400
+
+
+@settings(max_examples=100)
+@given(campaigns(), calendars(), st.integers(0, 3 * DAY))
+def test_a_first_that_is_ready_soon_costs_the_others_little_and_no_limit(
+    campaign: Campaign, calendar: Calendar, start: int
+) -> None:
+    soonest = greedy(campaign, calendar, start, by=0)
+    usual = greedy(campaign, calendar, start)
+    first, last = soonest.ready(campaign.readying)
+    assert usual.late == soonest.late
+    assert usual.ready(campaign.readying)[0] <= first
+    assert last <= usual.ready(campaign.readying)[1] <= last + max(3600, 0.05 * (last - start))
+    assert greedy(campaign, calendar, start, by=last).ready(campaign.readying)[1] == last
 
 
 def test_an_oven_holds_its_load_together_and_the_next_load_queues() -> None:
