@@ -12,7 +12,7 @@ from kb.base.errors import BadInput
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.job import Batch
-from kb.quantities.calendar import DAY
+from kb.quantities.calendar import DAY, Calendar
 from kb.quantities.campaign import Campaign
 from kb.quantities.mixes import Mix, Poured, Recipe, mix_of, recipe_of
 from kb.quantities.route import Route, route
