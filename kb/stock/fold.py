@@ -19,7 +19,7 @@ undo that event, or record what is right
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from kb.base.errors import nearest
@@ -54,13 +54,16 @@ def fold(events: Iterable[Event], shelf: Shelf = EMPTY, history_of: HistoryOf = 
     return Shelf(run.lots)
 
 
-def no_such_lot(mark: str, shelf: Shelf) -> Refused:
-    """The fault of a lot that isn't there, with the name that may be meant."""
+def no_such_lot(mark: str, shelf: Shelf, jobs: Collection[str] | None = None) -> Refused:
+    """Make the fault of a lot that isn't there, or of such a job; with the name that may be meant."""
     renamed = next((lot.lot for lot in shelf.lots.values() if any(mark == name for name, _ in lot.names)), None)
     if renamed:
         return Refused(mark, "there is no such lot", f"it is called '{renamed}' now")
     elsewhere = "see `stock list`" if shelf.lots else "receive it first"
-    return Refused(mark, "there is no such lot", nearest(mark, shelf.lots) or elsewhere)
+    if jobs is None:
+        return Refused(mark, "there is no such lot", nearest(mark, shelf.lots) or elsewhere)
+    near = nearest(mark, [*shelf.lots, *jobs])
+    return Refused(mark, "there is no such lot, and no work on such a job is recorded", near or elsewhere)
 
 
 def shelf_on(shelf: Shelf, on: str, history_of: HistoryOf) -> Shelf:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import NamedTuple
@@ -137,7 +137,7 @@ def trace(ledger: Ledger, sought: Sought) -> Trace:
     return Trace(of, kind, found, _shares(found), others, undone_uses, on_shelf, records)
 
 
-def _meant(sought: Sought, shelf: Shelf, made: Iterable[Installation]) -> tuple[str, list[Lot]]:
+def _meant(sought: Sought, shelf: Shelf, made: Collection[Installation]) -> tuple[str, list[Lot]]:
     """What kind of thing is traced, and the lots that it is, if it is lots."""
     if sought.batch:
         lots = [lot for lot in shelf.lots.values() if batch_of(lot) == sought.batch]
@@ -151,7 +151,7 @@ def _meant(sought: Sought, shelf: Shelf, made: Iterable[Installation]) -> tuple[
     if sought.job or any(one.job == sought.of for one in made):
         return "job", []
     if sought.of not in shelf.lots:
-        raise no_such_lot(sought.of, shelf)
+        raise no_such_lot(sought.of, shelf, {one.job for one in made})
     return "lot", [shelf.lots[sought.of]]
 
 

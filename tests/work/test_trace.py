@@ -126,7 +126,8 @@ def test_what_is_used_up_is_said(lab: Ledger) -> None:
 
 
 @pytest.mark.parametrize(
-    ("sought", "words"), [(Sought("nope"), "nope: there is no such lot"), (Sought(), "nothing is asked for")]
+    ("sought", "words"),
+    [(Sought("nope"), "nope: there is no such lot, and no work on such a job"), (Sought(), "nothing is asked for")],
 )
 def test_what_is_not_there_is_one_line(lab: Ledger, sought: Any, words: str) -> None:
     with pytest.raises(BadInput, match=words):

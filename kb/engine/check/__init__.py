@@ -15,7 +15,6 @@ from kb.engine.check.verdict import (
     Unknown,
     Use,
     check,
-    either_way,
     verdict_of,
     worst,
 )
@@ -41,7 +40,6 @@ __all__ = [
     "Use",
     "answer",
     "check",
-    "either_way",
     "grid_of",
     "question",
     "remedies",

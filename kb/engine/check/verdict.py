@@ -75,12 +75,6 @@ def check(engine: Engine, things: Sequence[Thing], setting: Setting | None = Non
     return Bench(engine, setting).check(things)
 
 
-def either_way(engine: Engine, things: Sequence[Thing], setting: Setting | None = None) -> Checked:
-    """As `check` where no order of the coats was said: the best order counts, and the others are told."""
-    bench = Bench(engine, setting)
-    return bench.either_way(things)
-
-
 def worst(verdicts: Iterable[str]) -> str:
     """The worst of some verdicts.
 
@@ -123,7 +117,7 @@ class Bench:
         )
 
     def either_way(self, things: Sequence[Thing]) -> Checked:
-        """See `either_way`."""
+        """Check where no order of the coats was said: the best order counts, and the others are told."""
         found: dict[tuple[str, ...], Checked] = {}
         for order in _orders(things):
             found.setdefault(tuple(thing.id for thing in order), self.check(order))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from kb.engine.check import NOT_KNOWN, Bench, Setting, Thing, answer, check, either_way, question, supplied, worst
+from kb.engine.check import NOT_KNOWN, Bench, Setting, Thing, answer, check, question, supplied, worst
 from kb.engine.plan import Engine
 from kb.job import job_of
 from tests.engine.check.asking import spoken, thing, together
@@ -121,7 +121,7 @@ def test_the_order_of_coats_counts(engine: Engine) -> None:
 
 def test_where_no_order_is_said_both_are_judged(engine: Engine) -> None:
     things = [thing(name, engine) for name in ("butyl-mastic-tape", "polyurethane-lacquer-air-drying")]
-    checked = either_way(engine, things)
+    checked = Bench(engine).either_way(things)
     assert checked.verdict == "needs"
     assert sorted(checked.orders.values()) == ["blocked", "compatible"]
     assert checked.items == ("polyurethane-lacquer-air-drying", "butyl-mastic-tape")
