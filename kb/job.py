@@ -138,7 +138,7 @@ class Service(Table):
         return self
 
     def surroundings(self) -> Surroundings:
-        """What surrounds the gauge, for rules to read."""
+        """Tell what surrounds the gauge, for rules to read."""
         peak_c = None if self.peak is None else self.peak.temperature_c
         return Surroundings(self.exposures, self.conditions, self.temperature_c, peak_c, self.duration_days)
 
@@ -232,7 +232,7 @@ class Choose(Table):
         )
 
     def facts(self) -> dict[str, Any]:
-        """The facts by name: what is chosen, and of each place whether anything is."""
+        """Give the facts by name: what is chosen, and of each place whether anything is."""
         facts: dict[str, Any] = {}
         for name in ("adhesive", "backing", "treatment", "cure"):
             given = getattr(self, name)
@@ -262,7 +262,7 @@ class Job(BaseModel):
 
 
 def job_of(data: Mapping[str, Any], where: str) -> Job:
-    """The job that `data` describes; BadInput names `where`, the field, and the mend."""
+    """Give the job that `data` describes; BadInput names `where`, the field, and the mend."""
     for table in ("part", "service"):
         if table not in data:
             raise BadInput(where, f"[{table}] is missing", "every job needs [part] and [service]")
@@ -270,5 +270,5 @@ def job_of(data: Mapping[str, Any], where: str) -> Job:
 
 
 def read_job(path: Path) -> Job:
-    """The job in the file at `path`."""
+    """Give the job in the file at `path`."""
     return job_of(read_toml(path), str(path))

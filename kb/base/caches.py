@@ -27,7 +27,7 @@ _PART = ".part"
 
 
 def folder() -> Path | None:
-    """Where the user's caches are; None for a user without a home."""
+    """Tell where the user's caches are; None for a user without a home."""
     named = os.environ.get("TACKROOM_CACHE") or os.environ.get("XDG_CACHE_HOME")
     try:
         return (Path(named) if named else Path.home() / ".cache") / "tackroom"
@@ -42,12 +42,12 @@ def key(*parts: str) -> str:
 
 
 def header(what: str) -> bytes:
-    """The first line of a cache: what is in it, and the language that reads it."""
+    """Give the first line of a cache: what is in it, and the language that reads it."""
     return f"tackroom {what} python {sys.version_info[0]}.{sys.version_info[1]}\n".encode()
 
 
 def read(path: Path, head: bytes) -> Any:
-    """What the cache holds; None where it is absent, somebody else's, of another form, or damaged in any bit."""
+    """Tell what the cache holds; None where it is absent, somebody else's, of another form, or damaged in any bit."""
     try:
         handle = os.open(path, os.O_RDONLY | getattr(os, "O_NOFOLLOW", 0) | getattr(os, "O_NONBLOCK", 0))
     except OSError:
@@ -72,7 +72,7 @@ def read(path: Path, head: bytes) -> Any:
 
 
 def _own(found: os.stat_result) -> bool:
-    """Whether a file is an ordinary one of this user that nobody else may write to."""
+    """Tell whether a file is an ordinary one of this user that nobody else may write to."""
     if not stat.S_ISREG(found.st_mode):
         return False
     return not hasattr(os, "geteuid") or (found.st_uid == os.geteuid() and not found.st_mode & 0o022)

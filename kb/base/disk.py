@@ -49,7 +49,7 @@ class Unsure(OSError):
 
 
 def refusal(where: str, error: OSError) -> StoreError:
-    """The line that says what the operating system refused, and what to do about it."""
+    """Give the line that says what the operating system refused, and what to do about it."""
     what, mend = _SAID.get(error.errno or 0, (str(error.strerror or error).lower(), "nothing was changed"))
     return StoreError(where, what, MAY_BE if isinstance(error, Unsure) else mend)
 

@@ -79,7 +79,7 @@ class Documents:
 
 
 def _read(path: Path) -> dict[str, dict[str, Row]]:
-    """The tables as TinyDB writes them: documents by number. BadInput where somebody edited the file amiss."""
+    """Give the tables as TinyDB writes them: documents by number. BadInput where somebody edited the file amiss."""
     with disk.refusals(path):
         if not path.exists():
             return {}
@@ -96,7 +96,7 @@ def _read(path: Path) -> dict[str, dict[str, Row]]:
 
 
 def _storage(path: Path) -> Any:
-    """A TinyDB storage that replaces the file as a whole."""
+    """Give a TinyDB storage that replaces the file as a whole."""
     from tinydb.storages import Storage
 
     class Replaced(Storage):

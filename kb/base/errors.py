@@ -50,7 +50,7 @@ class StoreError(TackroomError):
 
 
 def nearest(word: str, known: Iterable[str], cutoff: float = 70.0) -> str:
-    """The known word most like `word`, as a mend ("did you mean 'x'?"), or "" where none is near.
+    """Give the known word most like `word`, as a mend ("did you mean 'x'?"), or "" where none is near.
 
     >>> nearest("expsures", ["exposures", "peak"])
     "did you mean 'exposures'?"
@@ -69,7 +69,7 @@ def nearest(word: str, known: Iterable[str], cutoff: float = 70.0) -> str:
 
 
 def near_or_all(word: str, known: Iterable[str]) -> str:
-    """What to write in place of `word`, as a mend: the known word that is like it, or else the list of them all.
+    """Tell what to write in place of `word`, as a mend: the known word that is like it, or else the list of them all.
 
     >>> near_or_all("blok", ["block", "need"]), near_or_all("xyzzy", ["block", "need"])
     ("did you mean 'block'?", 'known: block, need')

@@ -35,7 +35,7 @@ _PLAIN = {
 
 
 def read_toml(path: Path, shown: str | None = None) -> dict[str, Any]:
-    """The parsed file; BadInput where it is missing, unreadable, too long, not UTF-8 or not TOML."""
+    """Give the parsed file; BadInput where it is missing, unreadable, too long, not UTF-8 or not TOML."""
     name = shown or str(path)
     return toml_of(read(path, MOST_TOML, name), name)
 
@@ -77,7 +77,7 @@ def validated(model: type[M], data: Any, where: str) -> M:
 
 
 def fault_of(model: type[BaseModel], faults: ValidationError, where: str) -> BadInput:
-    """The first fault of a validation in one line, and how many more there are."""
+    """Give the first fault of a validation in one line, and how many more there are."""
     errors = faults.errors(include_url=False, include_context=False)
     # An unknown field is the likeliest slip, and explains a "missing" one that comes with it.
     first = next((e for e in errors if e["type"] == "extra_forbidden"), errors[0])
@@ -131,7 +131,7 @@ def _dotted(loc: tuple[int | str, ...]) -> str:
 
 
 def _model_at(model: type[BaseModel], loc: tuple[int | str, ...]) -> type[BaseModel]:
-    """The model nested at `loc`; `model` itself where the path leads through plain types."""
+    """Give the model nested at `loc`; `model` itself where the path leads through plain types."""
     here: type[BaseModel] = model
     for part in loc:
         if isinstance(part, int) or part not in here.model_fields:

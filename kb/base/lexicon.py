@@ -146,7 +146,7 @@ def folded(text: str, keep: bool = False) -> str:
 
 
 def squeezed(atoms: Iterable[str]) -> str:
-    """The atoms in one run: names that differ in blanks and points only are the same.
+    """Give the atoms in one run: names that differ in blanks and points only are the same.
 
     >>> squeezed(("polyamide", "6.6")) == squeezed(("poly", "amide", "66"))
     True
@@ -155,7 +155,7 @@ def squeezed(atoms: Iterable[str]) -> str:
 
 
 def run_of(atoms: Iterable[str]) -> str:
-    """The atoms in one run, in whichever order they were typed.
+    """Give the atoms in one run, in whichever order they were typed.
 
     >>> run_of(("room", "cure", "epoxy")) == run_of(("epoxy", "room", "cure"))
     True

@@ -38,7 +38,7 @@ class Conditions(Table):
     of: tuple[str, ...] = ()
 
     def given(self) -> dict[str, Any]:
-        """What it says, by name."""
+        """Tell what it says, by name."""
         return {name: value for name, value in self if value not in (None, ())}
 
 
@@ -58,13 +58,13 @@ class Exposure(NamedTuple):
     kinds_as: str = ""
 
     def least_c(self, pressure_bar: float) -> float | None:
-        """The least temperature that it brings at a pressure; None where it brings none."""
+        """Give the least temperature that it brings at a pressure; None where it brings none."""
         return max((c for bar, c in self.at_least_by_bar if bar <= pressure_bar), default=self.at_least_c)
 
 
 @cache
 def exposures() -> Mapping[str, Exposure]:
-    """Every exposure by id, from exposures.toml."""
+    """Give every exposure by id, from exposures.toml."""
     rows = tomllib.loads((shipped()[1] / "exposures.toml").read_text(encoding="utf-8"))
     return {name: Exposure(**{key: _fixed(value) for key, value in row.items()}) for name, row in rows.items()}
 
@@ -132,11 +132,11 @@ class Surroundings(NamedTuple):
         return {**facts, "stated_protection": bool(protected), "cathodic_protection": any(protected)}
 
     def _wet(self, said: Conditions) -> float:
-        """Days that an exposure is wet, taken together."""
+        """Give the days that an exposure is wet, taken together."""
         return self.days * (said.wet_h_per_day or ALL_DAY_H) / ALL_DAY_H
 
     def _met(self, rows: Iterable[_Row], hottest: float) -> Iterator[tuple[str, str, float]]:
-        """Each exposure with each of its figures, as grades of resistance are held to them."""
+        """Give each exposure with each of its figures, as grades of resistance are held to them."""
         for row in rows:
             yield row[0], "high_c", hottest
             yield row[0], "days", self.days
@@ -144,7 +144,7 @@ class Surroundings(NamedTuple):
 
 
 def _figures(rows: Iterable[_Row], name: str) -> Iterator[float]:
-    """A figure of every exposure that has it: as the job gives it, or as it is assumed."""
+    """Give a figure of every exposure that has it: as the job gives it, or as it is assumed."""
     for _, exposure, said in rows:
         value = getattr(said, name)
         value = exposure.assumed.get(name) if value is None else value
@@ -153,7 +153,7 @@ def _figures(rows: Iterable[_Row], name: str) -> Iterator[float]:
 
 
 def _assumed(word: str, exposure: Exposure, said: Conditions) -> Iterator[str]:
-    """What of an exposure is assumed, since the job doesn't say it."""
+    """Tell what of an exposure is assumed, since the job doesn't say it."""
     for name, value in exposure.assumed.items():
         if getattr(said, name) is None:
             yield f"{name} of {word}: {value:g}"
@@ -162,7 +162,7 @@ def _assumed(word: str, exposure: Exposure, said: Conditions) -> Iterator[str]:
 
 
 def implied(words: Iterable[str], of: Mapping[str, tuple[str, ...]] = {}) -> dict[str, tuple[str, ...]]:
-    """The facts of a service that exposures bring by themselves, where no more than their kinds is said of them.
+    """Give the facts of a service that exposures bring by themselves, where no more than their kinds is said of them.
 
     >>> found = implied(["steam", "phosphate-ester-fluid"])
     >>> found["immersed_in"], found["phosphate_esters"], found["chemicals"]
@@ -178,20 +178,20 @@ def implied(words: Iterable[str], of: Mapping[str, tuple[str, ...]] = {}) -> dic
 
 @cache
 def not_judged(what: Literal["surroundings", "surfaces"] = "surroundings") -> Mapping[str, str]:
-    """What to do about each surrounding, or surface, that no rule judges, by what people call it, folded."""
+    """Tell what to do about each surrounding, or surface, that no rule judges, by what people call it, folded."""
     rows = tomllib.loads((shipped()[1] / "not-judged.toml").read_text(encoding="utf-8"))[what]
     return {folded(words): row["says"] for row in rows for words in row["words"]}
 
 
 @cache
 def asked() -> Mapping[str, Any]:
-    """What people call things, exposures and surfaces: asked.toml as it stands."""
+    """Tell what people call things, exposures and surfaces: asked.toml as it stands."""
     return tomllib.loads((shipped()[1] / "asked.toml").read_text(encoding="utf-8"))
 
 
 @cache
 def said_as() -> Mapping[str, str]:
-    """What people call each exposure, folded, with the exposure that they mean: the words that `check` takes."""
+    """Tell what people call each exposure, folded, with the exposure that they mean: the words that `check` takes."""
     plain = asked()["exposures"].items()
     found = {folded(words): exposure for exposure, called in plain for words in (exposure, *called)}
     return {**found, **{words: exposure for words, (exposure, _) in _kinds_said_as().items()}}
@@ -199,7 +199,7 @@ def said_as() -> Mapping[str, str]:
 
 @cache
 def _kinds_said_as() -> Mapping[str, tuple[str, str]]:
-    """What people call one kind of an exposure, folded, with the exposure and the kind."""
+    """Tell what people call one kind of an exposure, folded, with the exposure and the kind."""
     return {
         folded(words): (exposure, kind)
         for exposure, kinds in asked()["kinds"].items()
@@ -209,7 +209,7 @@ def _kinds_said_as() -> Mapping[str, tuple[str, str]]:
 
 
 def named(word: Any) -> Any:
-    """The exposure that a word means; the word itself where it means none.
+    """Give the exposure that a word means; the word itself where it means none.
 
     >>> named("kerosene"), named("Salt spray"), named("vacuum"), named("moonlight")
     ('hydrocarbon-fuel', 'salt-fog', 'vacuum', 'moonlight')

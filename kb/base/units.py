@@ -60,7 +60,7 @@ _QUANTITY = re.compile(
 
 
 def unit_of(field: str) -> str | None:
-    """The pint unit that a field's name ends in; None for a plain number or a word.
+    """Give the pint unit that a field's name ends in; None for a plain number or a word.
 
     >>> unit_of("max_process_temperature_c"), unit_of("grid_mm"), unit_of("cycles")
     ('degC', 'mm', None)
@@ -92,7 +92,7 @@ def degrees(celsius: float) -> str:
 
 
 def converted(field: str, value: Any) -> Any:
-    """The value of a field in the unit that its name ends in: numbers, strings with a unit, and lists of them.
+    """Give the value of a field in the unit that its name ends in: numbers, strings with a unit, and lists of them.
 
     What has no unit stays as it is. Raises ValueError with a sentence that names the field.
 

@@ -69,7 +69,7 @@ _BRIEF_DAYS: Final = 3.0
 
 
 def beyond_limits(limits: Sequence[Figure], met: Sequence[Figure]) -> Mapping[str, Any]:
-    """Whether a job brings more of an exposure than a grade holds for; what it doesn't meet has no limit.
+    """Tell whether a job brings more of an exposure than a grade holds for; what it doesn't meet has no limit.
 
     Source: comparison figure by figure.
 

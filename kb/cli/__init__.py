@@ -74,7 +74,7 @@ _NO_NUMBER = {
 
 
 def _usage(fault: Any) -> str:
-    """What is wrong with a command line, and the command that may be meant."""
+    """Tell what is wrong with a command line, and the command that may be meant."""
     from kb.cli.near import meant_by, option_meant
 
     context = getattr(fault, "ctx", None)

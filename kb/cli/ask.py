@@ -14,7 +14,7 @@ from kb.cli.planned import planned
 
 
 def _setting(job: Path | None, known: Any) -> Any:
-    """The job in a file with what its part is made of; None without one."""
+    """Give the job in a file with what its part is made of; None without one."""
     if job is None:
         return None
     from kb.planning.ask import setting_for

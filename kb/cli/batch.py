@@ -183,7 +183,7 @@ _worker: Planner
 
 
 def _begin(terms: Terms, engine: Engine | None) -> None:
-    """What a worker does first. Ctrl-C is for its parent to hear, and it doesn't outlive it."""
+    """Tell what a worker does first. Ctrl-C is for its parent to hear, and it doesn't outlive it."""
     from threading import Thread
 
     global _worker

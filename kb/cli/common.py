@@ -80,7 +80,7 @@ def job_in(path: Path) -> Job:
 
 @functools.cache
 def _typed_job() -> Job:
-    """The job on standard input, which can be read once only."""
+    """Give the job on standard input, which can be read once only."""
     from kb.base.files import MOST_TOML, toml_of
     from kb.job import job_of
 

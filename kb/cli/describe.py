@@ -52,7 +52,7 @@ def _lacking(words: str, known: Any, job: Path) -> None:
 
 
 def _ask(interview: Any) -> None:
-    """Each question on standard error, its answer from standard input, until none is left or the input ends."""
+    """Give each question on standard error, its answer from standard input, until none is left or the input ends."""
     from kb.report.interview import OPENING, question_text
     from kb.report.text import wrapped
 

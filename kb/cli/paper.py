@@ -144,7 +144,7 @@ def coverage(
 
 
 def _planned(path: Path, rank: int, workspace: Path | None) -> tuple[Plan, Chain]:
-    """The plan of a job, and the chain of that rank."""
+    """Give the plan of a job, and the chain of that rank."""
     found = planned(path, workspace, max(3, rank))
     return found.plan, found.chain(rank)
 

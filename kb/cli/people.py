@@ -96,7 +96,7 @@ def _people(workspace: Path | None) -> People:
 
 
 def _password() -> str:
-    """The password, asked for twice of a person; else the first line of standard input."""
+    """Give the password, asked for twice of a person; else the first line of standard input."""
     if someone_is_there():
         found: str = typer.prompt("Password", hide_input=True, confirmation_prompt=True, err=True)
         return found

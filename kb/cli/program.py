@@ -89,7 +89,7 @@ def program(words: Sequence[str] = ()) -> Typer:
 
 
 def _only(group: Typer | None, named: str) -> Typer | None:
-    """The group with the one command that is named; whole where none is."""
+    """Give the group with the one command that is named; whole where none is."""
     if group is None or named not in (own := _by_name(group)):
         return group
     found = copy.copy(group)

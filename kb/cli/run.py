@@ -133,7 +133,7 @@ class Bench:
             self._said(words, found.names)
 
     def _said(self, words: str, names: Sequence[str]) -> bool:
-        """Whether something else was said than that it is done."""
+        """Tell whether something else was said than that it is done."""
         letter, _, rest = words.partition(" ")
         if letter == "q":
             raise EOFError
@@ -217,14 +217,14 @@ def _told(step: Any, number: int, count: int, which: str) -> Iterator[str]:
 
 
 def _words(prompt: str) -> str:
-    """What somebody says, asked for until they say something."""
+    """Tell what somebody says, asked for until they say something."""
     while not (words := _asked(prompt)):
         pass
     return words
 
 
 def _asked(prompt: str) -> str:
-    """A line that somebody types; EOFError where nobody does any more."""
+    """Give a line that somebody types; EOFError where nobody does any more."""
     print_text(prompt)
     line = sys.stdin.readline() if sys.stdin is not None else ""
     if not line:

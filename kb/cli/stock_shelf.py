@@ -66,7 +66,7 @@ def flag(
 
 
 def _last_uses(path: Path, workspace: Path | None) -> dict[str, str]:
-    """The items that a job takes, each with the day on which the last of it is used."""
+    """Give the items that a job takes, each with the day on which the last of it is used."""
     from kb.cli.work import asked
     from kb.work.picking import needs_on
 

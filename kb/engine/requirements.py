@@ -139,7 +139,7 @@ def _figure(word: str, name: str) -> Change:
 
 
 def _figures(job: Job) -> Iterator[Requirement]:
-    """What the job says of its exposures in numbers: how deep, how strong."""
+    """Tell what the job says of its exposures in numbers: how deep, how strong."""
     for word, said in job.service.conditions.items():
         for name, easiest in EASY_FIGURES.items():
             asked = getattr(said, name)

@@ -23,7 +23,7 @@ def scene_of(knowledge: Knowledge, job: Job, part: Facts) -> dict[str, Facts]:
 
 
 def layer_comes_off(knowledge: Knowledge, scene: Scene) -> bool:
-    """Whether a rule surely takes the layer of the part off."""
+    """Tell whether a rule surely takes the layer of the part off."""
     return any(all_of(condition.truth(scene) for condition in rule.when) for rule in knowledge.baring)
 
 

@@ -107,7 +107,7 @@ class AskedTable(Strict):
 
 
 def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mapping[str, Any]) -> dict[str, Any]:
-    """The classes, and what each run of words may mean: (of what sort, which).
+    """Give the classes, and what each run of words may mean: (of what sort, which).
 
     `items` holds the facts of every item by id, `words` the spellings. BadInput where an item isn't in the catalog.
     """

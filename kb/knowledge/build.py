@@ -132,7 +132,7 @@ def items_of(where: Mapping[str, Path]) -> dict[str, Item]:
 
 
 def _words(catalog: Path) -> tuple[WordsTable, list[Facts]]:
-    """What words and marks mean, as one table, and the designations of each item."""
+    """Tell what words and marks mean, as one table, and the designations of each item."""
     files = ("words.toml", "designations.toml")
     words, marks = (read_toml(catalog / name, f"generic_catalog/{name}") for name in files)
     grades: list[Facts] = marks.pop("grades")
@@ -171,7 +171,7 @@ def described_facts(
 
 
 def _stated(item: Item) -> Facts:
-    """What is stated of an item, each of its ways to cure with what follows from it alone."""
+    """Tell what is stated of an item, each of its ways to cure with what follows from it alone."""
     facts = as_facts(item)
     if CURES in facts:
         facts[CURES] = [cured(cure) for cure in facts[CURES]]

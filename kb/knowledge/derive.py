@@ -189,7 +189,7 @@ def warming_min(to_c: float, rates: Sequence[float]) -> int:
 
 
 def _resistance(told: Facts) -> dict[str, Any]:
-    """What follows from an item's grades of resistance; nothing where it has none."""
+    """Tell what follows from an item's grades of resistance; nothing where it has none."""
     if not told:
         return {}
     grades = {name: grade for name, grade in told.items() if "." not in name}

@@ -24,13 +24,13 @@ LINTERS: dict[str, Linter] = {
 
 
 def linters_in(where: Mapping[str, Path]) -> list[Linter]:
-    """Every linter: those that are code, and the laws that stand beside the catalogs."""
+    """Give every linter: those that are code, and the laws that stand beside the catalogs."""
     catalogs = [folder for name, folder in where.items() if name.endswith("catalog")]
     return [*LINTERS.values(), *(linter_of(law) for folder in catalogs for law in load_laws(folder / "laws"))]
 
 
 def run(tree: Tree, linters: Iterable[Linter]) -> list[Problem]:
-    """Every problem of `linters` that no exception excuses, then the exceptions that excuse nothing."""
+    """Give every problem of `linters` that no exception excuses, then the exceptions that excuse nothing."""
     problems: list[Problem] = []
     used: set[tuple[str, str]] = set()
     ran: set[str] = set()
@@ -48,5 +48,5 @@ def run(tree: Tree, linters: Iterable[Linter]) -> list[Problem]:
 
 
 def lint(where: Mapping[str, Path]) -> list[Problem]:
-    """Every problem of every linter, in a stable order."""
+    """Give every problem of every linter, in a stable order."""
     return run(plant(where), linters_in(where))

@@ -30,7 +30,7 @@ _LIKENESS = 85.0
 
 @cache
 def known_facts() -> Mapping[str, set[str]]:
-    """Every field that each role can have."""
+    """Give every field that each role can have."""
     facts: dict[str, set[str]] = {}
     for role in ROLES:
         if role == "cure":
@@ -55,7 +55,7 @@ def _fields(kind: str) -> set[str]:
 
 
 def _job_facts() -> dict[str, dict[str, object]]:
-    """The facts of a job that gives everything."""
+    """Give the facts of a job that gives everything."""
     full = {
         "part": {"substrate": "x", "thickness_mm": 1, "max_process_temperature_c": 60, "populated": True},
         "service": {
@@ -72,7 +72,7 @@ def _job_facts() -> dict[str, dict[str, object]]:
 
 
 def known_words(path: str) -> tuple[str, ...]:
-    """Every word that a fact can hold; none where any may stand in it.
+    """Give every word that a fact can hold; none where any may stand in it.
 
     >>> known_words("service.measurement"), known_words("adhesive.pack_g")
     (('static', 'dynamic', 'both'), ())
@@ -154,7 +154,7 @@ def unknown_word(tree: Tree) -> Found:
 
 
 def _words_in(condition: Condition) -> Iterator[tuple[str, str]]:
-    """Each (fact, word) that a condition compares."""
+    """Give each (fact, word) that a condition compares."""
     for clause in condition.clauses:
         if isinstance(clause, Clause) and isinstance(clause.fact, str):
             yield from ((clause.fact, word) for word in _words(clause.value))
@@ -165,7 +165,7 @@ def _words(value: Any) -> Iterable[str]:
 
 
 def _mend(path: str, word: str, entries: Mapping[str, Entry]) -> str:
-    """What to write in place of a word; "" where it may stand."""
+    """Tell what to write in place of a word; "" where it may stand."""
     if allowed := known_words(path):
         return "" if word in allowed else near_or_all(word, allowed)
     role, _, field = path.partition(".")

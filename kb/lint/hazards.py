@@ -23,7 +23,7 @@ _FAST, _SLOW = (4.0, 2.0), (2.0, 10.0)
 
 
 def following(item: Mixture, tree: Tree) -> set[str]:
-    """The hazard words that follow from an item's composition alone, whatever it says of itself."""
+    """Give the hazard words that follow from an item's composition alone, whatever it says of itself."""
     facts = tree.entries[item.id].facts
     bare = {name: value for name, value in facts.items() if name != "hazards" and not name.startswith("own_hazards.")}
     parts = {

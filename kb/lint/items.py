@@ -19,14 +19,14 @@ WIDE_KINDS = ("substrate", "adhesive", "coating")
 
 
 def cited(entry: Entry) -> Iterator[str]:
-    """Every source id that an entry names."""
+    """Give every source id that an entry names."""
     yield from (citation["id"] for citation in entry.facts.get("sources", ()))
     yield from (row["source"] for row in entry.facts.get("field_basis", ()) if row.get("source"))
     yield from (row["source"] for row in entry.facts.get("limits", ()))
 
 
 def _citations(tree: Tree) -> Iterator[tuple[Citation, str]]:
-    """Every citation of a rule or a judged comparison, with its file."""
+    """Give every citation of a rule or a judged comparison, with its file."""
     yield from ((citation, where) for _, table, where in tree.rules for citation in table.sources)
     yield from ((citation, where) for comparison, where in tree.comparisons for citation in comparison.sources)
 
@@ -97,7 +97,7 @@ def unread_fact(tree: Tree) -> Found:
 
 
 def alias_two_ways(tree: Tree) -> Found:
-    """Names of one kind that point to two items."""
+    """Give the names of one kind that point to two items."""
     owner: dict[tuple[str, str], str] = {}
     for entry in tree.entries.values():
         for name in dict.fromkeys(folded(n) for n in (entry.id, entry.name, *entry.facts.get("aliases", ()))):

@@ -46,7 +46,7 @@ def twins(tree: Tree) -> Found:
 
 
 def _job_of(comparison: Comparison, tree: Tree) -> tuple[object, ...]:
-    """What makes two jobs much the same: the part's family, surroundings, and how long, how hot and how cold."""
+    """Tell what makes two jobs much the same: the part's family, surroundings, and how long, how hot and how cold."""
     part, service = comparison.job.get("part", {}), comparison.job.get("service", {})
     try:
         family = resolve.substrate(part.get("substrate", ""), tree.knowledge, comparison.id).entry.family

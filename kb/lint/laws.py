@@ -53,7 +53,7 @@ class Law:
     then: tuple[Condition, ...]
 
     def faults(self, facts: Mapping[str, Any]) -> Iterator[str]:
-        """What an item with `facts` breaks of it."""
+        """Tell what an item with `facts` breaks of it."""
         scene = {_ITEM: facts}
         if not all_of(condition.truth(scene) for condition in self.when):
             return
@@ -68,12 +68,12 @@ class Law:
 
 
 def law_of(table: LawTable) -> Law:
-    """The law in a table."""
+    """Give the law in a table."""
     return Law(table, tuple(map(_of_item, table.when)), tuple(map(_of_item, table.then)))
 
 
 def _of_item(written: WhenTable) -> Condition:
-    """The condition with its facts put to the item's role."""
+    """Give the condition with its facts put to the item's role."""
     condition = written.condition()
     if isinstance(condition, AnyOf):
         return AnyOf(tuple(_named(clause) for clause in condition.clauses))
@@ -88,7 +88,7 @@ def _named(clause: Clause) -> Clause:
 
 
 def load_laws(folder: Path) -> list[Law]:
-    """Every law in the files of `folder`, in a stable order."""
+    """Give every law in the files of `folder`, in a stable order."""
     return [
         law_of(table)
         for path in toml_files(folder)
@@ -97,7 +97,7 @@ def load_laws(folder: Path) -> list[Law]:
 
 
 def linter_of(law: Law) -> Linter:
-    """The law as a linter."""
+    """Give the law as a linter."""
     kinds, shipped = law.table.kinds, law.table.shipped
 
     def find(tree: Tree) -> Found:

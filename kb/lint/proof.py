@@ -19,7 +19,7 @@ from kb.rules.rule import Rule
 
 
 def scene_of(case: Case, entries: Mapping[str, Entry], where: str) -> dict[str, Mapping[str, Any] | None]:
-    """The situation that `case` describes; BadInput where it names an item or role that doesn't exist."""
+    """Give the situation that `case` describes; BadInput where it names an item or role that doesn't exist."""
     scene: dict[str, Mapping[str, Any] | None] = dict.fromkeys(SLOT_ROLES)
     scene["substrate"] = {}
     scene |= {role: {} for role in (*JOB_ROLES, "chain")}
@@ -53,7 +53,7 @@ def _facts(role: str, given: Any, entries: Mapping[str, Entry], case: Case, wher
 
 
 def given_facts(case: Case) -> dict[str, Any]:
-    """The facts that a case gives by hand, as `role.field`; what it calls unknown is given as nothing."""
+    """Give the facts that a case gives by hand, as `role.field`; what it calls unknown is given as nothing."""
     tables = {
         role: {k: v for k, v in given.items() if k != "like"}
         for role, given in case.with_.items()
@@ -88,7 +88,7 @@ def truths(rule: Rule, scene: Mapping[str, Mapping[str, Any] | None]) -> list[Tr
 
 
 def faults(rule: Rule, table: RuleTable, entries: Mapping[str, Entry], where: str) -> list[str]:
-    """What the rule's cases leave unproven or contradict, a sentence each; empty where it proves itself."""
+    """Tell what the rule's cases leave unproven or contradict, a sentence each; empty where it proves itself."""
     said: list[str] = []
     alone: set[int] = set()
     at_limit: set[int] = set()
@@ -134,7 +134,7 @@ def _carried(rule: Rule, scene: Mapping[str, Mapping[str, Any] | None]) -> set[t
 
 
 def _numeric(condition: Condition) -> bool:
-    """Whether a case at its limit is owed: a plain comparison of numbers. A calculation rarely hits its limit."""
+    """Tell whether a case at its limit is owed: a plain comparison of numbers. A calculation rarely hits its limit."""
     return isinstance(condition, Clause) and condition.op in NUMERIC and isinstance(condition.fact, str)
 
 

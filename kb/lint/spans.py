@@ -20,7 +20,7 @@ _LEAST_HEAT_SHARE = 0.8
 
 
 def cautious_ends(model: type[Item]) -> dict[str, str]:
-    """Which end of its range each field of a model holds, where that is fixed."""
+    """Tell which end of its range each field of a model holds, where that is fixed."""
     ends = {}
     for name, field in model.model_fields.items():
         extra = field.json_schema_extra
@@ -103,7 +103,7 @@ def few_names(item: Substrate) -> Iterator[str]:
 
 @of_item("alias-form", Item, tip="write each name once, without blanks around it")
 def alias_form(item: Item) -> Iterator[str]:
-    """Names that are empty, padded or repeated."""
+    """Give the names that are empty, padded or repeated."""
     for alias in item.aliases:
         if alias != alias.strip() or not any(c.isalnum() for c in alias) or item.aliases.count(alias) > 1:
             yield f"its alias {alias!r} is padded, empty or repeated"
@@ -118,7 +118,7 @@ def unknown_relative(item: Substrate, tree: Tree) -> Iterator[str]:
 
 
 def _class_word_alias(tree: Tree) -> Found:
-    """Words for a whole class of materials that name a single one."""
+    """Give words for a whole class of materials that name a single one."""
     words = tree.tables["words"]
     classes = {folded(word) for table in ("classes", "several") for row in words[table] for word in row["words"]}
     for item in tree.items.values():

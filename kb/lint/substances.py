@@ -80,7 +80,7 @@ def explosive_limit(item: Substance) -> Iterator[str]:
 
 @of_item("limit-row", Substance, tip="compare the row with its list")
 def limit_row(item: Substance) -> Iterator[str]:
-    """Rows of exposure limits that contradict themselves or one another."""
+    """Give rows of exposure limits that contradict themselves or one another."""
     seen: dict[tuple[object, ...], float | None] = {}
     for row in item.limits:
         where = f"{row.list}, {row.kind}"

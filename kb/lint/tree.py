@@ -36,7 +36,7 @@ class Tree:
     comparisons: tuple[tuple[Comparison, str], ...] = ()
 
     def step_facts(self) -> Iterator[tuple[str, str]]:
-        """Every fact path that a step of a procedure reads, with the start of the step."""
+        """Give every fact path that a step of a procedure reads, with the start of the step."""
         for step in self.tables["steps"]:
             for path in reads(step):
                 yield path, step["do"][:40]
@@ -101,7 +101,7 @@ def of_item_in_tree(
 
 
 def plant(where: Mapping[str, Path]) -> Tree:
-    """The tree as it stands in the files; BadInput at the first file that can't be loaded."""
+    """Give the tree as it stands in the files; BadInput at the first file that can't be loaded."""
     payload = build(where)
     rules = [
         (rule, table, str(path) if name.startswith("house") else f"{path.parent.name}/{path.name}")

@@ -94,7 +94,7 @@ class _Words:
         self.asked: Mapping[str, Any] = knowledge.tables["asked"]
 
     def meanings(self, where: str) -> Iterator[Reading]:
-        """What is called just so; else what is, without a word at an end that only says which kind is meant."""
+        """Tell what is called just so; else what is, without a word at an end that only says which kind is meant."""
         run = squeezed(self.atoms)
         named = [self.knowledge.entries[i] for i in self.knowledge.tables["lookup"]["runs"].get(run, ())]
         of_size = identify.sized(named, self.words, run)
@@ -107,7 +107,7 @@ class _Words:
         yield from found or self._of_noun((), where, last=False)
 
     def _of_noun(self, known: Sequence[Reading], where: str, last: bool) -> Iterator[Reading]:
-        """What stands beside a noun that is the last word, or the first, of kinds that aren't `known`."""
+        """Tell what stands beside a noun that is the last word, or the first, of kinds that aren't `known`."""
         kinds = {reading.kind for reading in known}
         for kind, nouns in self.asked["nouns"].items():
             for noun in nouns:
@@ -143,7 +143,7 @@ class _Words:
             yield Reading("substrate", name, tuple(classes.members(known_class, self.knowledge)), is_class=True)
 
     def _items(self, named: Sequence[Entry], said: Sequence[str]) -> Iterator[Reading]:
-        """The items that are called so, by kind."""
+        """Give the items that are called so, by kind."""
         for kind in dict.fromkeys(entry.kind for entry in named):
             entries = tuple(entry for entry in named if entry.kind == kind)
             by_id = [entry for entry in entries if squeezed(self.lexicon.atoms(entry.id)) == squeezed(said)]
@@ -231,7 +231,7 @@ def _merged(found: Sequence[Reading]) -> list[Reading]:
 
 
 def _described(words: str, knowledge: Knowledge, where: str) -> Reading:
-    """A part's material that is described in a table: { like = "peek", porous = true }."""
+    """Give a part's material that is described in a table: { like = "peek", porous = true }."""
     import tomllib
 
     try:
@@ -242,7 +242,7 @@ def _described(words: str, knowledge: Knowledge, where: str) -> Reading:
 
 
 def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
-    """What the words are most like, where that is clear; else BadInput with what a person would see in them.
+    """Tell what the words are most like, where that is clear; else BadInput with what a person would see in them.
 
     A class in whose words a letter is wrong goes before an item that is only like them. Several of one kind that are as
     like as one another are a class, too; and so is a material or class with strange words beside it, which are told.
@@ -269,7 +269,7 @@ def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
 
 
 def _with_strange(found: qualified.Qualified, knowledge: Knowledge) -> Reading:
-    """The material or the class that is named, with the words beside it that nothing is known of."""
+    """Give the material or the class that is named, with the words beside it that nothing is known of."""
     if isinstance(found.named, Entry):
         return replace(_item(found.named), not_known=found.not_known)
     members, name = tuple(classes.members(found.named, knowledge)), str(found.named["words"][0])
@@ -277,7 +277,7 @@ def _with_strange(found: qualified.Qualified, knowledge: Knowledge) -> Reading:
 
 
 def _misspelt(words: str, knowledge: Knowledge, least: float) -> list[str]:
-    """Words of classes and exposures that are as like these, of 100, the likest first."""
+    """Give words of classes and exposures that are as like these, of 100, the likest first."""
     from rapidfuzz import fuzz, process
 
     names = knowledge.tables["asked"]["names"]

@@ -83,13 +83,13 @@ def _finishes(words: str, knowledge: Knowledge) -> list[Entry]:
 
 
 def _may_lie(layer: Entry, base: Entry, knowledge: Knowledge) -> bool:
-    """Whether the finish of an item may lie on a material: on its like, or, as some do, on any metal."""
+    """Tell whether the finish of an item may lie on a material: on its like, or, as some do, on any metal."""
     on_metal = base.facts.get("metallic") and layer.facts["layer"] in knowledge.tables["layers"]["on_any_metal"]
     return bool(on_metal) or base.family == _family_below(layer, knowledge)
 
 
 def _body(words: str, knowledge: Knowledge) -> Entry | None:
-    """The material that is named, or of a class its ordinary member."""
+    """Give the material that is named, or of a class its ordinary member."""
     matches = identify.identify(words, knowledge, ("substrate",))
     named: Entry | classes.Class | None = classes.class_meant(words, knowledge)
     if named is None and matches and identify.clear(matches):
@@ -116,7 +116,7 @@ def _family_below(entry: Entry | None, knowledge: Knowledge) -> str:
 
 
 def _facts(layer: Entry, base: Entry, knowledge: Knowledge) -> dict[str, Any]:
-    """What the part has from the material below instead of from the item that has its finish."""
+    """Tell what the part has from the material below instead of from the item that has its finish."""
     table = knowledge.tables["layers"]
     body = {name: base.facts[name] for name in table["body"] if name in base.facts}
     told = [name for name in table["lowest"] if name in layer.facts and name in base.facts]

@@ -20,7 +20,7 @@ class Relative:
 
 
 def relatives(entry: Entry, knowledge: Knowledge, most: int = 3) -> list[Relative]:
-    """The catalogued materials most like `entry` in the facts that rules read, nearest first.
+    """Give the catalogued materials most like `entry` in the facts that rules read, nearest first.
 
     Words and yes-or-no facts are alike or not; figures by their ratio.
     """
@@ -36,7 +36,7 @@ def relatives(entry: Entry, knowledge: Knowledge, most: int = 3) -> list[Relativ
 
 
 def likeness(one: Any, other: Any) -> float:
-    """How alike two values of a fact are, 0 to 1: figures by their ratio, lists by what they share.
+    """Tell how alike two values of a fact are, 0 to 1: figures by their ratio, lists by what they share.
 
     >>> likeness(70.0, 35.0), likeness("soft", "hard"), likeness(("a", "b"), ("b",)), likeness(True, True)
     (0.5, 0.0, 0.5, 1.0)

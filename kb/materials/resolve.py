@@ -77,7 +77,7 @@ def as_said(job: Job, resolved: Resolved) -> Job:
 def substrate(
     given: str | Mapping[str, Any], knowledge: Knowledge, where: str, said: Mapping[str, Any] | None = None
 ) -> Resolved:
-    """The part's material. BadInput, with what is near, where the words may mean several things or nothing."""
+    """Give the part's material. BadInput, with what is near, where the words may mean several things or nothing."""
     if isinstance(given, Mapping):
         if not set(given) - classes.LABELS and "like" not in given:
             mend = 'for instance { like = "peek" }, or ask `tackroom describe`'
@@ -94,7 +94,7 @@ def item_or_class(
     said: Mapping[str, Any] | None = None,
     ordinary: bool = True,
 ) -> Resolved:
-    """The item of one of `kinds` that `words` mean, or the class of materials; BadInput where that isn't clear.
+    """Give the item of one of `kinds` that `words` mean, or the class of materials; BadInput where that isn't clear.
 
     Without `ordinary`, what the members of a class contradict each other in is not known.
     """
@@ -194,7 +194,7 @@ def settled_by(said: Mapping[str, Any], matches: Sequence[Match], knowledge: Kno
 
 
 def _any_of(words: str, known_class: classes.Class, knowledge: Knowledge, as_ordinary: bool) -> Resolved:
-    """A material of which only the class is known."""
+    """Give a material of which only the class is known."""
     ordinary = str(known_class.get("ordinary", "")) if as_ordinary else ""
     named = classes.class_entry(words, known_class, knowledge, ordinary)
     members = classes.members(known_class, knowledge)
@@ -220,7 +220,7 @@ def _which(facts: Mapping[str, Any], may_be: Sequence[Entry], knowledge: Knowled
 
 
 def missing_facts(facts: Mapping[str, Any], knowledge: Knowledge) -> tuple[str, ...]:
-    """The substrate's own facts that aren't known of this one."""
+    """Give the substrate's own facts that aren't known of this one."""
     named = {path.partition(".")[0] for path in facts}
     return tuple(name for name in knowledge.tables["lookup"]["of_substrates"] if name not in named)
 
@@ -232,12 +232,12 @@ def missed_by(resolved: Resolved, rules: Iterable[Rule]) -> list[str]:
 
 
 def item(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:
-    """The item of one of `kinds` that `words` mean; BadInput where that isn't clear."""
+    """Give the item of one of `kinds` that `words` mean; BadInput where that isn't clear."""
     return _settled(identify.identify(words, knowledge, kinds), words, where, kinds[0] if len(kinds) == 1 else "")
 
 
 def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Resolved:
-    """The best match, if it is clear; else BadInput with what is near."""
+    """Give the best match, if it is clear; else BadInput with what is near."""
     if not matches or matches[0].score < identify.SEEN:
         said = f"'{words}' is no {kind or 'item'} that is known"
         listed = f"`tackroom list {kind}`{_DESCRIBE}" if kind else "`tackroom list`"
@@ -254,7 +254,7 @@ def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Res
 
 
 def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Resolved:
-    """A material that the catalog lacks: facts as given, the rest as those of what it is like, item or class.
+    """Give a material that the catalog lacks: facts as given, the rest as those of what it is like, item or class.
 
     With a family only, the facts in which every member of the family agrees; what they differ in stays unknown, and
     with neither, everything that isn't given does.
@@ -294,7 +294,7 @@ def described(given: Mapping[str, Any], knowledge: Knowledge, where: str) -> Res
 
 
 def _members(family: str, knowledge: Knowledge, where: str) -> tuple[Entry, ...]:
-    """The substrates of a family; BadInput with the near family where there is none of that name."""
+    """Give the substrates of a family; BadInput with the near family where there is none of that name."""
     members = tuple(e for e in knowledge.by_kind["substrate"] if e.family == family)
     if not members:
         families = sorted({e.family for e in knowledge.by_kind["substrate"]})
@@ -315,12 +315,12 @@ def family_meant(words: str, knowledge: Knowledge, families: Sequence[str]) -> s
 
 
 def _agreed(entries: Sequence[Entry]) -> dict[str, Any]:
-    """The facts in which all of `entries` agree."""
+    """Give the facts in which all of `entries` agree."""
     first, *others = entries
     return {name: value for name, value in first.facts.items() if all(e.facts.get(name) == value for e in others)}
 
 
 def _assumed(paths: Iterable[str], knowledge: Knowledge) -> tuple[str, ...]:
-    """Those of the facts at `paths` that some rule reads, in order of name; a table stands for its fields."""
+    """Give those of the facts at `paths` that some rule reads, in order of name; a table stands for its fields."""
     read = {path.partition(".")[0] for path in knowledge.tables["lookup"]["read"]["substrate"]}
     return tuple(sorted({path.partition(".")[0] for path in paths} & read))

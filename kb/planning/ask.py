@@ -62,7 +62,7 @@ class Asked:
         return replace(self, job=job, plan=self.plan.called(job), like=self.like or self)
 
     def chain(self, rank: int = 1) -> Chain:
-        """The chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
+        """Give the chain of that rank; NoChain where there is none at all, BadInput where there are fewer."""
         if not self.plan.chains:
             raise NoChain(self.where, "no chain suits this job", "plan it, to see what stands against it")
         if rank > len(self.plan.chains):

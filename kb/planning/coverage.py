@@ -44,7 +44,7 @@ class Cell:
 
 
 def representatives(knowledge: Knowledge) -> dict[str, Entry]:
-    """The plainest member of each substrate family: the one that says so, or else the one with the shortest id."""
+    """Give the plainest member of each substrate family: the one that says so, or else the one with the shortest id."""
     members: dict[str, list[Entry]] = {}
     for entry in knowledge.by_kind["substrate"]:
         members.setdefault(entry.family, []).append(entry)
@@ -56,7 +56,7 @@ def representatives(knowledge: Knowledge) -> dict[str, Entry]:
 
 
 def job_for(substrate: str, span: tuple[float, float], exposures: Iterable[str], days: float) -> Job:
-    """A plain job: a part of 5 mm, any clamp, no time limit."""
+    """Give a plain job: a part of 5 mm, any clamp, no time limit."""
     data: dict[str, Any] = {
         "part": {"substrate": substrate, "thickness_mm": 5.0},
         "service": {"temperature_c": list(span), "exposures": list(exposures), "duration_days": days},

@@ -6,7 +6,7 @@ from kb.base.places import shipped
 
 
 def jobs() -> dict[str, Path]:
-    """The demo's job files by short name, the board first.
+    """Give the demo's job files by short name, the board first.
 
     >>> list(jobs())
     ['board', 'bracket', 'seal']

@@ -45,7 +45,7 @@ class Interview:
         self.questions = {q.id: q for q in questions(self.engine.knowledge)}
 
     def resolved(self, given: Given | None = None) -> Resolved:
-        """The material as described so far."""
+        """Give the material as described so far."""
         return described(self.given if given is None else given, self.engine.knowledge, self.where)
 
     def asked(self, top: int = 1, part: Resolved | None = None) -> Asked:
@@ -53,7 +53,7 @@ class Interview:
         return ask(self.engine, self.job, self.where, top, part=part or self.resolved())
 
     def open(self) -> Iterator[Question]:
-        """The questions, not answered yet, of which some answer would change the chain; in their order."""
+        """Give the questions, not answered yet, of which some answer would change the chain; in their order."""
         asked = self.asked()
         hanging = hangs(asked.plan.screened, asked.resolved.missing)
         now = _chain(asked.plan)
@@ -65,7 +65,7 @@ class Interview:
                 yield question
 
     def next(self) -> Question | None:
-        """The next question to ask; None where no answer would change the chain any more."""
+        """Give the next question to ask; None where no answer would change the chain any more."""
         return next(self.open(), None)
 
     def possible(self, question: Question) -> list[Answer]:
@@ -152,7 +152,7 @@ class Interview:
         return [*question.answers, *(Answer(f"{n:g}", f"{n:g}", {question.number: n}) for n in figures)]
 
     def _family_agrees(self, family: str) -> bool:
-        """Whether some member of the family is as the description says."""
+        """Tell whether some member of the family is as the description says."""
         given = {name: value for name, value in self.given.items() if name not in ("like", "name", "family")}
         members = (e for e in self.engine.knowledge.by_kind["substrate"] if e.family == family)
         return any(all(_same(e.facts, name, value) for name, value in given.items() if _sharp(value)) for e in members)
@@ -210,19 +210,19 @@ class Interview:
 
 
 def _limits(knowledge: Knowledge, path: str) -> set[float]:
-    """The numbers that rules compare a fact with."""
+    """Give the numbers that rules compare a fact with."""
     conditions = [c for rule in knowledge.rules for c in (*rule.when, *rule.needs)]
     clauses = [x for c in conditions for x in c.clauses]
     return {float(x.value) for x in clauses if x.fact == path and isinstance(x.value, (int, float))}
 
 
 def _chain(plan: Plan) -> tuple[tuple[str, Any], ...] | None:
-    """What makes the best chain this one: its items and its cure; None where there is no chain."""
+    """Tell what makes the best chain this one: its items and its cure; None where there is no chain."""
     return plan.chains[0].key if plan.chains else None
 
 
 def _sharp(value: Any) -> bool:
-    """Whether a value is a word or a yes or no, and no figure."""
+    """Tell whether a value is a word or a yes or no, and no figure."""
     return isinstance(value, (str, bool))
 
 
@@ -231,5 +231,5 @@ def _agrees(answer: Answer, facts: Mapping[str, Any]) -> bool:
 
 
 def _same(facts: Mapping[str, Any], name: str, value: Any) -> bool:
-    """Whether `facts` hold that value, or none."""
+    """Tell whether `facts` hold that value, or none."""
     return name not in facts or facts[name] == value

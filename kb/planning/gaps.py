@@ -53,7 +53,7 @@ class Gap:
 
 
 def questions(knowledge: Knowledge) -> tuple[Question, ...]:
-    """Every question, in the order in which they are asked."""
+    """Give every question, in the order in which they are asked."""
     return tuple(
         Question(
             id=row["id"],
@@ -72,7 +72,7 @@ def questions(knowledge: Knowledge) -> tuple[Question, ...]:
 
 
 def gaps(plan: Plan, resolved: Resolved) -> tuple[Gap, ...]:
-    """What is not known of the plan's material and decides something for its job, most first."""
+    """Tell what is not known of the plan's material and decides something for its job, most first."""
     hanging = hangs(plan.screened, resolved.missing)
     asked = questions(plan.knowledge)
     found = [Gap(name, rules, tuple(_about(name, asked))) for name, rules in hanging.items()]
@@ -85,7 +85,7 @@ def _about(fact: str, asked: Sequence[Question]) -> list[Question]:
 
 
 def _tells(question: Question, fact: str) -> float:
-    """The share of the answers that tell the fact; all of them where it is a figure, or a name."""
+    """Give the share of the answers that tell the fact; all of them where it is a figure, or a name."""
     if fact in (question.number, question.choice) or not question.answers:
         return 1.0
     return sum(fact in answer.sets for answer in question.answers) / len(question.answers)
@@ -106,7 +106,7 @@ def hangs(screened: Screened, missing: Sequence[str]) -> dict[str, tuple[Rule, .
 
 
 def _missing_in(path: str, paths: Mapping[str, str], screened: Screened) -> str | None:
-    """The missing fact that `path` would give; a table's fields (hansen.d) hang on the table."""
+    """Give the missing fact that `path` would give; a table's fields (hansen.d) hang on the table."""
     role, _, name = path.partition(".")
     if name in (screened.scene.get(role) or {}):
         return None
@@ -114,7 +114,7 @@ def _missing_in(path: str, paths: Mapping[str, str], screened: Screened) -> str 
 
 
 def _undecided(condition: Condition, screened: Screened) -> bool:
-    """Whether the condition can't be told for the job, or for some option that is still open."""
+    """Tell whether the condition can't be told for the job, or for some option that is still open."""
     roles = sorted(condition.roles() & set(SLOT_ROLES))
     if not roles:
         return condition.truth(screened.scene) is None

@@ -54,7 +54,7 @@ class Step(NamedTuple):
 
 
 def procedure(plan: Plan, chain: Chain) -> list[Step]:
-    """The steps of `chain` in the order in which they are done."""
+    """Give the steps of `chain` in the order in which they are done."""
     key = ("steps", chain.key)
     if key not in plan.worked_out:
         plan.worked_out[key] = _in_order(plan, chain)
@@ -74,7 +74,7 @@ def _in_order(plan: Plan, chain: Chain) -> list[Step]:
 
 
 def _coat_by_coat(steps: Sequence[Step]) -> Iterator[Step]:
-    """What comes before any coat, then each coat with all that belongs to it and its proof, then what is left."""
+    """Tell what comes before any coat, then each coat with all that belongs to it and its proof, then what is left."""
     yield from (step for step in steps if not step.coat and step.first)
     for slot in SLOT_ROLES["coating"]:
         yield from sorted((step for step in steps if step.coat == slot), key=lambda step: step.proves)
@@ -165,7 +165,7 @@ def _figure(path: str | None, scene: Scene) -> float | None:
 
 
 def _asked(chain: Chain) -> Iterator[Step]:
-    """The waits and steps that rules of the chain ask for."""
+    """Give the waits and steps that rules of the chain ask for."""
     spoken: Counter[tuple[str, str]] = Counter()
     for finding in chain.findings:
         rule = finding.rule
@@ -202,7 +202,7 @@ def _asked(chain: Chain) -> Iterator[Step]:
 
 
 def _coat(chain: Chain, finding: Finding, spoken: Counter[tuple[str, str]]) -> str:
-    """The slot of the coat that a finding is about; of coats that are alike the next one each time it speaks."""
+    """Give the slot of the coat that a finding is about; of coats that are alike the next one each time it speaks."""
     role, item, _ = finding.names[0]
     slots = [slot for slot in SLOT_ROLES.get(role, ()) if slot in SLOT_ROLES["coating"] and chain.pick(slot).id == item]
     if not slots:

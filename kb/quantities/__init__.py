@@ -27,7 +27,7 @@ class Remark:
     sources: tuple[str, ...] = ()
 
     def json(self) -> dict[str, Any]:
-        """The remark as the JSON answers hold it, with the keys of a finding."""
+        """Give the remark as the JSON answers hold it, with the keys of a finding."""
         return {
             **asdict(self),
             "about": list(self.about),

@@ -89,7 +89,7 @@ def _one(room: Room, emission: Emission, at_h: float) -> tuple[float, float]:
 
 
 def peak_mg_m3(room: Room, emissions: Sequence[Emission]) -> float:
-    """The highest concentration [mg/m3]: where an emission begins or ends, since between these it runs one way."""
+    """Give the highest concentration [mg/m3]: where an emission begins or ends, since between these it runs one way."""
     times = {t for e in emissions for t in (e.start_h, e.end_h)}
     return max((level_mg_m3(room, emissions, t) for t in times), default=0.0)
 
@@ -122,7 +122,7 @@ class Law:
     on: str | None = None
 
     def holds(self, row: Mapping[str, Any]) -> bool:
-        """Whether a row is in force on the day; without a day any row may be."""
+        """Tell whether a row is in force on the day; without a day any row may be."""
         if self.on is None:
             return True
         return str(row.get("valid_from", self.on)) <= self.on <= str(row.get("valid_until", self.on))
@@ -170,7 +170,7 @@ class Vapour:
 
 
 def vapour(entry: Entry, emissions: Sequence[Emission], room: Room, law: Law = NO_LAW) -> Vapour:
-    """What `emissions` of one substance make of the air of `room`; no more than the air can hold of it."""
+    """Tell what `emissions` of one substance make of the air of `room`; no more than the air can hold of it."""
     facts = entry.facts
     molar_mass = facts.get("molar_mass_g_mol")
     peak, average = peak_mg_m3(room, emissions), average_8h_mg_m3(room, emissions)
@@ -201,7 +201,7 @@ def vapour(entry: Entry, emissions: Sequence[Emission], room: Room, law: Law = N
 
 
 def _in_mg_m3(row: Mapping[str, Any], facts: Mapping[str, Any]) -> float | None:
-    """A listed limit in mg/m3 of the substance; None where it can't be told.
+    """Give a listed limit in mg/m3 of the substance; None where it can't be told.
 
     One in ppm alone is taken at 25 degC: of the two customs the stricter. One that counts isocyanate groups alone is
     taken for as much of the substance as holds them.
@@ -241,7 +241,7 @@ class Air:
 
 
 def group_shares(vapours: Iterable[Vapour]) -> dict[tuple[str, str], float]:
-    """The share of each limit that several substances fill together, as isocyanates do, by list and kind."""
+    """Give the share of each limit that several substances fill together, as isocyanates do, by list and kind."""
     found: dict[tuple[str, str], float] = {}
     for one in vapours:
         for limit in one.binding:
@@ -253,7 +253,7 @@ def group_shares(vapours: Iterable[Vapour]) -> dict[tuple[str, str], float]:
 
 def air(emissions: Mapping[str, Sequence[Emission]], entries: Mapping[str, Entry], room: Room,
         shares: Sequence[float], law: Law = NO_LAW) -> Air:  # fmt: skip
-    """The air of `room` with `emissions` by substance. `shares` of the limits are those to find air changes for."""
+    """Reckon the air of `room` with `emissions` by substance, and the air changes that keep `shares` of the limits."""
 
     def at(changes: float) -> Air:
         here = Room(room.volume_m3, changes)

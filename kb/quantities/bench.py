@@ -58,13 +58,13 @@ class Fitness:
 
 
 def ordinary(job: Job) -> Job:
-    """The job in an ordinary room of the same size and ventilation."""
+    """Give the job in an ordinary room of the same size and ventilation."""
     usual = Bench(room_volume_m3=job.bench.room_volume_m3, air_changes_per_h=job.bench.air_changes_per_h)
     return job.model_copy(update={"bench": usual})
 
 
 def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_h: float | None = None) -> Fitness:
-    """The room of `job` for `chain`, which was planned for `ordinary(job)`.
+    """Give the room of `job` for `chain`, which was planned for `ordinary(job)`.
 
     `activated_h` [h]: how long ago the surface (or the gauge) was treated, where it was.
     """

@@ -17,7 +17,7 @@ class Calendar:
     weekday: int = 0
 
     def window(self, time: int) -> tuple[int, int]:
-        """The working hours that `time` is in, or else the next ones; days that touch at midnight are one."""
+        """Give the working hours that `time` is in, or else the next ones; days that touch at midnight are one."""
         day = time // DAY
         while not self._works(day) or day * DAY + self.closes <= time:
             day += 1
@@ -28,7 +28,7 @@ class Calendar:
         return day * DAY + self.opens, last * DAY + self.closes
 
     def earliest(self, time: int, need: int) -> int:
-        """The first moment from `time` on from which `need` seconds of work fit into working hours."""
+        """Give the first moment from `time` on from which `need` seconds of work fit into working hours."""
         while True:
             opens, closes = self.window(time)
             start = max(time, opens)

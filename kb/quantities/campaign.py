@@ -77,11 +77,11 @@ class Campaign:
         return sum(leg.longest * self.number + leg.wait * (loads if leg.oven else self.number) for leg in self.route)
 
     def load_of(self, installation: int) -> range:
-        """The installations that share an oven with this one."""
+        """Give the installations that share an oven with this one."""
         return self._block(installation, self.load)
 
     def group_of(self, installation: int, leg: int) -> range:
-        """The installations that begin a leg together with this one."""
+        """Give the installations that begin a leg together with this one."""
         return self._block(installation, self.route[leg].group)
 
     def _block(self, installation: int, size: int) -> range:

@@ -18,7 +18,7 @@ _OPEN = "extraction at the bench, small closed bottles, wipes into a closed bin 
 
 
 def of_air(air: Air, room: Room, figures: Mapping[str, Any], law: Law = NO_LAW) -> Iterator[Remark]:
-    """What passes a share of its limit, what has no listed limit, and what ventilation would do."""
+    """Tell what passes a share of its limit, what has no listed limit, and what ventilation would do."""
     caution, stop = figures["caution_share"], figures["stop_share"]
     for found in air.vapours:
         yield from _against_limits(found, caution, stop)
@@ -147,7 +147,7 @@ def _ventilation(air: Air, room: Room) -> Remark:
 
 
 def _percent(share: float) -> str:
-    """A share as a person reads it.
+    """Give a share as a person reads it.
 
     >>> _percent(0.254), _percent(13.2)
     ('25.4 %', '1320 %')
@@ -156,7 +156,7 @@ def _percent(share: float) -> str:
 
 
 def of_lines(chain: Chain, counted: set[str]) -> Iterator[Remark]:
-    """What of the chain no amount is known for."""
+    """Tell what of the chain no amount is known for."""
     missing = [o.entry for o in chain.picks if o.entry is not None and o.entry.id not in counted]
     for entry in {e.id: e for e in missing}.values():
         yield Remark(
@@ -170,7 +170,7 @@ def of_lines(chain: Chain, counted: set[str]) -> Iterator[Remark]:
 
 
 def of_packs(unpacked: Sequence[Entry]) -> Iterator[Remark]:
-    """What no pack is known of."""
+    """Tell what no pack is known of."""
     if unpacked:
         yield Remark(
             PACK_NOT_KNOWN,

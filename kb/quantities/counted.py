@@ -66,7 +66,7 @@ def _bottles(entry: Entry) -> range:
 
 
 def _of_bottle(entry: Entry, bottle: int, knowledge: Knowledge) -> float | None:
-    """What a millilitre out of one bottle weighs [g]; None where not all is named of what is in it."""
+    """Tell what a millilitre out of one bottle weighs [g]; None where not all is named of what is in it."""
     parts = [part for part in entry.facts.get("composition", ()) if part.get("part", 1) == bottle]
     whole = fsum(part["share_pct"] for part in parts)
     if whole < _WHOLE_PCT:
@@ -81,7 +81,7 @@ def _of_bottle(entry: Entry, bottle: int, knowledge: Knowledge) -> float | None:
 
 
 def _with_solids(entry: Entry, knowledge: Knowledge) -> float | None:
-    """What a millilitre of a coat weighs [g] of which what stays, and all that leaves it, is known; else None."""
+    """Tell what a millilitre of a coat weighs [g] of which what stays, and all that leaves it, is known; else None."""
     solid, leaves = entry.facts.get("density_g_cm3"), entry.facts.get("vapours")
     if leaves is None and entry.facts.get("contains_solvent") is False:
         leaves = ()

@@ -131,7 +131,7 @@ def _mix_for(use: Use, mixes: Iterable[Mix]) -> Mix | None:
 
 
 def _lost(use: Use, mixes: Sequence[Mix], counts: Counts) -> float:
-    """What is lost beside a use; of a mix also what was never used."""
+    """Tell what is lost beside a use; of a mix also what was never used."""
     mix = _mix_for(use, mixes)
     return use.lost(counts) if mix is None else max(use.lost(counts), mix.thrown_away_g)
 
@@ -182,7 +182,7 @@ def _whole(amount: float, unit: str) -> float:
 
 
 def _packs(gross: float, size: float) -> int:
-    """The fewest packs that hold `gross`.
+    """Give the fewest packs that hold `gross`.
 
     >>> _packs(50.6, 100.0), _packs(0.3, 0.1), _packs(0, 5)
     (1, 3, 0)
@@ -193,7 +193,7 @@ def _packs(gross: float, size: float) -> int:
 
 
 def _counts_at(plan: Plan, attempts: int, mixes: Sequence[Mix]) -> Counts:
-    """The counts if it takes so many attempts, in mixes of the size that was planned."""
+    """Give the counts if it takes so many attempts, in mixes of the size that was planned."""
     begun = {stage: sum(ceil(attempts / m.installations_each) for m in mixes if m.stage == stage) for stage in STAGES}
     return counts_of(plan, attempts, begun)
 

@@ -19,12 +19,12 @@ QUICK, MOST = 60, 400
 
 
 def installed() -> bool:
-    """Whether the solver is there."""
+    """Tell whether the solver is there."""
     return find_spec("ortools") is not None
 
 
 def best(campaign: Campaign, calendar: Calendar, start: int, known: Schedule, effort: float) -> Schedule | None:
-    """The shortest schedule found from `start` on, no longer than `known`, which it sets out from.
+    """Give the shortest schedule found from `start` on, no longer than `known`, which it sets out from.
 
     Who is served from which cup stays as it is in `known`.
 
@@ -91,7 +91,7 @@ def _variables(
 
 
 def _windows(calendar: Calendar, start: int, end: int, need: int) -> list[list[int]]:
-    """The spans of moments at which work of so many seconds may begin."""
+    """Give the spans of moments at which work of so many seconds may begin."""
     found: list[list[int]] = []
     time = start
     while True:
@@ -133,7 +133,7 @@ def _keep_order(
 
 
 def _gather(model: Any, campaign: Campaign, works: Variables, come: Mapping[tuple[int, int], Any]) -> None:
-    """Those that begin a leg together begin when all of them have come so far."""
+    """Give those that begin a leg together begin when all of them have come so far."""
     for (one, leg), begin in works.items():
         for other in campaign.group_of(one, leg):
             if other != one and come[other, leg] is not None:
@@ -141,7 +141,7 @@ def _gather(model: Any, campaign: Campaign, works: Variables, come: Mapping[tupl
 
 
 def _keep_cups(model: Any, campaign: Campaign, works: Variables, known: Schedule) -> None:
-    """What is served from a cup is done after its stir and within its life."""
+    """Tell what is served from a cup is done after its stir and within its life."""
     opened: dict[int, Any] = {}
     for work in known.works:
         needed = campaign.route[work.leg]
@@ -179,7 +179,7 @@ def _share(model: Any, campaign: Campaign, works: Variables, stays: Variables, h
 
 
 def _schedule(campaign: Campaign, works: Starts, stays: Starts, hands: Starts) -> Schedule:
-    """The solver's starts with people and ovens given out: whoever has been free the longest takes the next."""
+    """Give the solver's starts with people and ovens given out: whoever has been free the longest takes the next."""
     people = [(0, person) for person in range(campaign.people)]
     ovens = [(0, oven) for oven in range(campaign.ovens)]
     done, stayed = [], []

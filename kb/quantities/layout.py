@@ -57,7 +57,7 @@ def timeline(
     start: datetime | None = None,
     deadline: datetime | None = None,
 ) -> Timeline:
-    """The schedule of `attempts` installations of `chain`, from `start` on, or so that it is ready by `deadline`.
+    """Give the schedule of `attempts` installations of `chain`, from `start` on, or so that it is ready by `deadline`.
 
     Without either it begins when work opens on the day that the job is planned on, or on a day that isn't known.
     BadInput where a piece of work fits into no working day, or the bench can't be as asked.
@@ -110,7 +110,7 @@ def _laid_out(
     start: datetime | None,
     deadline: datetime | None,
 ) -> Timeline:
-    """The schedule with so many installations to a cup of each item, and the cups that it comes to."""
+    """Give the schedule with so many installations to a cup of each item, and the cups that it comes to."""
     found = plain.gathered({item: recipe.cup() for item, recipe in recipes.items()}, groups)
     campaign = _campaign(plan, found, attempts, workday)
     within = plan.job.limits.ready_within_h
@@ -138,7 +138,7 @@ def _laid_out(
 
 
 def _mixes(found: Route, schedule: Schedule, recipes: Mapping[str, Recipe]) -> Iterator[Mix]:
-    """The cups of each item, leg by leg: what is coated twice is mixed for each coat."""
+    """Give the cups of each item, leg by leg: what is coated twice is mixed for each coat."""
     for item, recipe in recipes.items():
         legs = [leg for leg, mixed in enumerate(found.mixes) if mixed == item]
         cups = [Poured(*cup) for leg in legs for cup in schedule.cups(leg, found.legs[leg].work)]
@@ -180,7 +180,7 @@ def _scheduled(campaign: Campaign, calendar: Calendar, first: int, within_h: flo
 def _start_by(
     found: Route, campaign: Campaign, workday: Workday, deadline: datetime, within_h: float | None
 ) -> datetime:
-    """The latest start found, to the quarter of an hour, from which all is ready by `deadline`.
+    """Give the latest start found, to the quarter of an hour, from which all is ready by `deadline`.
 
     Each that is returned has been scheduled. The day is looked for backwards, and then the hour within it.
     """
@@ -225,7 +225,7 @@ def _remarks(schedule: Schedule, chain: Chain) -> Iterator[str]:
 
 
 def exact(found: Timeline, effort: float = 1.0) -> Timeline | None:
-    """The same with the best schedule that a solver finds with that `effort` (roughly seconds).
+    """Give the same with the best schedule that a solver finds with that `effort` (roughly seconds).
 
     None where the solver isn't installed, or the campaign is too large for it.
     """

@@ -62,7 +62,7 @@ class Recipe:
         return ceil(attempts / ceil(attempts / most))
 
     def mass_g(self, installations: int) -> float:
-        """The mass [g] of a cup for so many installations."""
+        """Give the mass [g] of a cup for so many installations."""
         wanted = max(self.smallest_g, installations * self.filled_g)
         return round(ceil(wanted / self.resolution_g - _SLACK) * self.resolution_g, 6)
 
@@ -92,7 +92,7 @@ class Mix:
 
 
 def smallest_mass_g(ratio: tuple[float, float], resolution_g: float, tolerance: float, least_g: float) -> float:
-    """The smallest mix [g] of which a scale of `resolution_g` [g] weighs the smaller part within `tolerance`.
+    """Give the smallest mix [g] of which a scale of `resolution_g` [g] weighs the smaller part within `tolerance`.
 
     Never less than `least_g` [g], the least that can be stirred well.
     A reading is off by half the resolution at most, so that the smaller part weighs at least half the resolution over
@@ -173,7 +173,7 @@ def _pot_life(facts: Mapping[str, Any], figures: Mapping[str, Any], air_temperat
 
 
 def _smallest(entry: Entry, figures: Mapping[str, Any], pot_g: float, remarks: list[Remark]) -> tuple[float, float]:
-    """The smallest mix [g], and the resolution [g] of the scale that it needs."""
+    """Give the smallest mix [g], and the resolution [g] of the scale that it needs."""
     ratio = entry.facts.get("mix_ratio")
     if ratio is None:
         remarks.append(

@@ -34,7 +34,7 @@ class Move:
     instead: str = ""
 
     def __str__(self) -> str:
-        """What to do.
+        """Tell what to do.
 
         >>> print(Move("part_temperature_c", False, 14.26), "/", Move("relative_humidity_pct", True, 65.0))
         warm the part to 14.3 degC or more / dry the room to 65 % or less
@@ -51,7 +51,7 @@ class Move:
 
 
 def changes(found: Sequence[Finding], scene: Scene, chain: Chain, room: Bench) -> list[Move]:
-    """What would silence the findings, worked out from the very conditions that hold: of each kind the furthest.
+    """Tell what would silence the findings, worked out from the very conditions that hold: of each kind the furthest.
 
     The dew point is seen to last, in the room as the other changes leave it: drying the air moves it too.
     """
@@ -86,7 +86,7 @@ def _furthest(
 
 
 def _holding(rule: Rule, scene: Scene) -> Iterator[Clause]:
-    """The comparisons of numbers by which a rule holds in `scene`."""
+    """Give the comparisons of numbers by which a rule holds in `scene`."""
     if all_of(condition.truth(scene) for condition in rule.when) is not True:
         return
     for condition in rule.when:
@@ -96,7 +96,7 @@ def _holding(rule: Rule, scene: Scene) -> Iterator[Clause]:
 
 
 def _of_reading(clause: Clause, _: Any, limit: Any) -> Move | None:
-    """How a reading must move to keep the limit that it is compared with."""
+    """Tell how a reading must move to keep the limit that it is compared with."""
     role, _, reading = clause.fact.partition(".") if isinstance(clause.fact, str) else ("", "", "")
     if role != "bench" or reading not in READINGS:
         return None
@@ -106,7 +106,7 @@ def _of_reading(clause: Clause, _: Any, limit: Any) -> Move | None:
 
 
 def _of_dew_point(clause: Clause, dew_c: Any, _: Any, room: Bench) -> Move | None:
-    """How far the part must be warmed, or the room dried, to stand clear of the dew point."""
+    """Tell how far the part must be warmed, or the room dried, to stand clear of the dew point."""
     if not isinstance(clause.fact, Calculation) or clause.fact.name != "dew-point" or not isinstance(clause.value, Ref):
         return None
     drier = _dry_enough(room, room.part_temperature_c + clause.value.plus)
@@ -115,7 +115,7 @@ def _of_dew_point(clause: Clause, dew_c: Any, _: Any, room: Bench) -> Move | Non
 
 
 def _dry_enough(room: Bench, dew_c: float) -> int | None:
-    """The relative humidity [%] at which the room's dew point is `dew_c` [degC]; None where no drying would do."""
+    """Give the relative humidity [%] at which the room's dew point is `dew_c` [degC]; None where no drying would do."""
     from kb.calc import climate
 
     if not -60 < dew_c < room.air_temperature_c:

@@ -74,7 +74,7 @@ class Route:
 
 
 def route(plan: Plan, chain: Chain) -> Route:
-    """What one installation goes through: sittings of a person, and the waits between them."""
+    """Tell what one installation goes through: sittings of a person, and the waits between them."""
     legs: list[Leg] = []
     work: list[tuple[Part, ...]] = []
     wait: list[tuple[Part, ...]] = []
@@ -110,7 +110,7 @@ def route(plan: Plan, chain: Chain) -> Route:
 
 
 def _keeps_s(plan: Plan, chain: Chain) -> int:
-    """The seconds within which a surface is bonded: as long as its treatment lasts, or as any wiped one keeps."""
+    """Give the seconds within which a surface is bonded: as long as its treatment lasts, or as any wiped one keeps."""
     # An accelerator is a treatment of the gauge, at the bond: it doesn't keep the part.
     treats = {step.item for step in procedure(plan, chain) if step.stage == "treat"}
     treatment = chain.pick("treatment").entry
@@ -125,7 +125,7 @@ def _goes_on(first: _Span, span: _Span) -> bool:
 
 
 def _taken(spans: list[_Span], kind: Callable[[_Span], bool]) -> tuple[list[_Span], list[_Span]]:
-    """The first spans that are of a kind, and the rest."""
+    """Give the first spans that are of a kind, and the rest."""
     taken = list(takewhile(kind, spans))
     return taken, spans[len(taken) :]
 
@@ -158,7 +158,7 @@ def _held(found: Iterator[_Span | int]) -> Iterator[_Span]:
 
 
 def _spans(plan: Plan, chain: Chain) -> Iterator[_Span | int]:
-    """Each step's place, its hands-on time and its wait, in order."""
+    """Give each step's place, its hands-on time and its wait, in order."""
     hands = defaults()["hands"]
     steps = procedure(plan, chain)
     longest, attended = hands["longest_min"], hands["attended_wait_min"]

@@ -75,7 +75,7 @@ class Schedule:
         return found
 
     def ready(self, legs: int) -> tuple[int, int]:
-        """When the first installation has so many legs behind it, and when all have."""
+        """Tell when the first installation has so many legs behind it, and when all have."""
         ends: dict[int, int] = {}
         spans: tuple[Work | Stay, ...] = (*self.works, *self.stays)
         for span in spans:
@@ -89,7 +89,7 @@ class Schedule:
 
 
 def greedy(campaign: Campaign, calendar: Calendar, start: int = 0, by: int | None = None) -> Schedule:
-    """The best of a few list schedules: finish first, begin first, or finish first but for the last few loads.
+    """Give the best of a few list schedules: finish first, begin first, or finish first but for the last few loads.
 
     Of those in which all are ready `by` a time, and at about the same time, the one whose first is ready soonest.
     Deterministic. Raises ValueError where a leg's work fits into no working day.

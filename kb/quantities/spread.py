@@ -20,7 +20,7 @@ _REACH = 9
 
 
 def attempts_drawn(good: int, share: float, seed: str, runs: int = RUNS) -> list[int]:
-    """How many attempts it takes until `good` have come out well, each with probability `share`: `runs` draws.
+    """Tell how many attempts it takes until `good` have come out well, each with probability `share`: `runs` draws.
 
     Source: negative binomial distribution (arithmetic).
 
@@ -43,7 +43,7 @@ def attempts_drawn(good: int, share: float, seed: str, runs: int = RUNS) -> list
 
 
 def factors_drawn(spread: tuple[float, float], seed: str, runs: int = RUNS) -> list[float]:
-    """How many times the amount is used: `runs` draws from least to most, likeliest 1.
+    """Tell how many times the amount is used: `runs` draws from least to most, likeliest 1.
 
     >>> factors_drawn((1.0, 1.0), "any", runs=2)
     [1.0, 1.0]
@@ -66,7 +66,7 @@ def share_of(values: Sequence[float], share: float) -> float:
 
 
 def range_of(values: Sequence[float]) -> tuple[float, float]:
-    """The values that a tenth of `values` fall short of, and that a tenth go beyond.
+    """Give the values that a tenth of `values` fall short of, and that a tenth go beyond.
 
     >>> range_of(range(11))
     (1, 9)

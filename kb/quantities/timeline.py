@@ -92,7 +92,7 @@ class Timeline:
         return ready_s(self.route, self.schedule)
 
     def moment(self, seconds: int) -> datetime:
-        """The date and time of so many seconds after the first midnight. Needs a start."""
+        """Give the date and time of so many seconds after the first midnight. Needs a start."""
         assert self.start is not None
         return datetime.combine(self.start.date(), time()) + timedelta(seconds=seconds)
 
@@ -130,7 +130,7 @@ class Timeline:
         }
 
     def rows(self) -> Iterator[Row]:
-        """A row for each stage of each installation, in the order of their starts."""
+        """Give a row for each stage of each installation, in the order of their starts."""
         found = [
             row
             for work in self.schedule.works

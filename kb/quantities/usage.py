@@ -30,7 +30,7 @@ class Counts:
     mixes: Mapping[str, int]
 
     def of(self, per: str, stage: str) -> int:
-        """How often what is used `per` something is used, at a stage."""
+        """Tell how often what is used `per` something is used, at a stage."""
         if per == "mix":
             return self.mixes.get(stage, 0)
         return {"attempt": self.attempts, "board": self.boards, "technician": self.technicians}[per]
@@ -64,18 +64,18 @@ class Use:
     basis: str
 
     def net(self, counts: Counts) -> float:
-        """What is used, without losses."""
+        """Tell what is used, without losses."""
         used = self.each * counts.of(self.per, self.stage)
         return used if self.most is None else min(used, self.most)
 
     def lost(self, counts: Counts) -> float:
-        """What is lost beside it."""
+        """Tell what is lost beside it."""
         net = self.net(counts)
         return fsum(net * loss.share + loss.amount * counts.of(loss.per, self.stage) for loss in self.losses)
 
 
 def counts_of(plan: Plan, attempts: int, mixes: Mapping[str, int]) -> Counts:
-    """The counts for so many attempts: parts are begun as far as they are needed."""
+    """Give the counts for so many attempts: parts are begun as far as they are needed."""
     batch = plan.job.batch
     return Counts(attempts, ceil(attempts / batch.gauges_per_board), batch.technicians, mixes)
 
@@ -104,7 +104,7 @@ def _of_row(row: Mapping[str, Any], conditions: Conditions, plan: Plan, chain: C
 
 
 def scene_of(plan: Plan, chain: Chain) -> dict[str, Facts | None]:
-    """The job's facts and those of what stands in the chain, by role; coats are left out."""
+    """Give the job's facts and those of what stands in the chain, by role; coats are left out."""
     adhesive = chain.pick("adhesive")
     return {
         **plan.screened.scene,
@@ -140,7 +140,7 @@ def _use(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None]
 
 
 def _of_area(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None], plan: Plan, below: int) -> float:
-    """What the gauge's place takes: so much for each cm2, and the film's weight, its solvent included.
+    """Tell what the gauge's place takes: so much for each cm2, and the film's weight, its solvent included.
 
     Each coat reaches past those `below` it.
     """
@@ -157,7 +157,7 @@ def _of_area(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | N
 
 
 def solids(composition: Sequence[Mapping[str, Any]]) -> float:
-    """The share of a coat that stays when what it gives off has gone; never less than 5 %.
+    """Give the share of a coat that stays when what it gives off has gone; never less than 5 %.
 
     >>> solids([{"substance": "xylene", "share_pct": 60.0}])
     0.4

@@ -29,7 +29,7 @@ class Stream:
 def streams(
     thrown: Sequence[tuple[Use, float, float]], table: Sequence[Mapping[str, Any]], dusty: bool
 ) -> list[Stream]:
-    """The bins for what is used up: each use with its net amount and what is lost beside it, in its unit.
+    """Give the bins for what is used up: each use with its net amount and what is lost beside it, in its unit.
 
     `table` holds the kinds of waste; `dusty`: the part has hazardous dust. Wipes, swabs and papers are of the kinds of
     the liquids that they are used with. What is used again, and what stays on the part, is no waste.
@@ -62,6 +62,6 @@ def streams(
 
 
 def _own(use: Use, table: Sequence[Mapping[str, Any]]) -> set[str]:
-    """The kinds that the item itself is of."""
+    """Give the kinds that the item itself is of."""
     hazards = set(use.entry.facts.get("hazards", ()))
     return {row["kind"] for row in table if hazards & set(row["hazards"]) or use.entry.id in row["aids"]}

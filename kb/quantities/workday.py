@@ -45,7 +45,7 @@ class Workday:
 
 
 def _hours(words: str) -> tuple[int, int]:
-    """Seconds of the day at which work begins and ends.
+    """Give the seconds of the day at which work begins and ends.
 
     >>> _hours("8-16:30")
     (28800, 59400)

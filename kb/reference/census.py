@@ -22,7 +22,7 @@ _NOT_VALUES = {*Item.model_fields, "kind"} - {"hazards"}
 
 
 def bases_of_values(entry: Entry) -> Iterator[str]:
-    """The basis of each of an item's values."""
+    """Give the basis of each of an item's values."""
     own = {name: row["basis"] for row in entry.facts.get("field_basis", ()) for name in row["fields"]}
     for path in entry.facts:
         top = path.partition(".")[0]
@@ -91,7 +91,7 @@ def compared_bare(knowledge: Knowledge) -> list[str]:
 
 
 def _statement_rows(knowledge: Knowledge) -> list[str]:
-    """The table of kinds of statement."""
+    """Give the table of kinds of statement."""
     lines = [
         "",
         "A measured number, a rating (how well something stands an exposure: a test settles it) and a judgement (yes",
@@ -114,7 +114,7 @@ def _statement_rows(knowledge: Knowledge) -> list[str]:
 
 
 def markdown(knowledge: Knowledge) -> str:
-    """The counts as a document."""
+    """Give the counts as a document."""
     lines = [
         "# What is known, and on what basis",
         "",

@@ -29,7 +29,7 @@ _STATUS = {
 
 
 def reference() -> str:
-    """The whole document."""
+    """Give the whole document."""
     return "".join(f"{line}\n" for line in _lines())
 
 
@@ -110,7 +110,7 @@ def _help(parameter: Any) -> str:
 
 
 def _fields(model: type[BaseModel], skipped: Iterable[str] = ()) -> Iterator[str]:
-    """The fields of a model: type, whether it is needed, and what it means where the name doesn't say it."""
+    """Give the fields of a model: type, whether it is needed, and what it means where the name doesn't say it."""
     schema = model.model_json_schema()
     shapes = schema.get("$defs", {})
     rows = []
@@ -136,7 +136,7 @@ def _toml(value: Any) -> str:
 
 
 def _kind(shape: Mapping[str, Any], shapes: Mapping[str, Any]) -> str:
-    """A JSON schema's type in a few words."""
+    """Give a JSON schema's type in a few words."""
     if "$ref" in shape:
         inner = shapes[shape["$ref"].rpartition("/")[2]]
         return f"table: {', '.join(inner['properties'])}"

@@ -32,7 +32,7 @@ def approval_form(
     hangs: Sequence[Hang] | None = None,
     others: Sequence[Alternative] = (),
 ) -> str:
-    """The form for `chain` as one self-contained page of HTML; `hangs` is what the answer hangs on, `others` what
+    """Give the form for `chain` as one self-contained page of HTML; `hangs` is what the answer hangs on, `others` what
     there is beside its first chain.
 
     That is said of the first chain: where another is taken it is left out.
@@ -73,7 +73,7 @@ def _row(finding: Finding) -> dict[str, Any]:
 
 
 def _refused(plan: Plan) -> Iterator[dict[str, Any]]:
-    """The items that no chain could use, by kind and by the first rule that closes them."""
+    """Give the items that no chain could use, by kind and by the first rule that closes them."""
     groups: dict[tuple[str, str], tuple[Finding, list[str]]] = {}
     for item, findings in plan.excluded:
         first = findings[0]

@@ -40,7 +40,7 @@ def bench_json(found: Fitness) -> dict[str, Any]:
 
 
 def bench_text(found: Fitness) -> str:
-    """The verdict, the room, what to change, and the reasons."""
+    """Give the verdict, the room, what to change, and the reasons."""
     room, air = found.room, found.air
     chain = [found.chain.pick(slot).entry for slot in ("treatment", "adhesive")] + list(found.chain.coatings)
     supposed = found.verdict == "go" and assumed_in(room)

@@ -30,7 +30,7 @@ def calculation_text(document: dict[str, Any]) -> str:
 
 
 def list_json() -> dict[str, Any]:
-    """Every calculation with its inputs and results, and the inputs of a call of it."""
+    """Give every calculation with its inputs and results, and the inputs of a call of it."""
     known = [calc.describe(name) for name in calc.names()]
     rows = [
         {

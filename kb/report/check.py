@@ -73,7 +73,7 @@ def _read_json(asked: Asked) -> dict[str, Any]:
 
 
 def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
-    """The verdict; how the words were read; each finding with its reason and basis; what is known; what would do."""
+    """Write the verdict, how the words were read, each finding with reason and basis, what is known, what would do."""
     checked = found.checked
     lines = [" + ".join(checked.items), wrapped(said_of(found), "  ")]
     lines += [wrapped(said, "  ") for said in readings(found.asked)]
@@ -111,7 +111,7 @@ def said_of(found: Answer) -> str:
 
 
 def _said(finding: Finding, whose: str) -> str:
-    """What a rule says, and of which members of a class it says it."""
+    """Tell what a rule says, and of which members of a class it says it."""
     return f"{message(finding)}{f' (said of {whose})' if whose else ''}"
 
 
@@ -131,7 +131,7 @@ def _basis(finding: Finding) -> str:
 
 
 def readings(asked: Iterable[Asked]) -> Iterator[str]:
-    """How each word was read, where that isn't just as it was typed.
+    """Tell how each word was read, where that isn't just as it was typed.
 
     >>> from kb.engine.check import Thing
     >>> list(readings([Asked("gear oil", "exposure", "mineral-oil", (Thing("mineral-oil"),))]))
@@ -168,7 +168,7 @@ def order_words(checked: Checked) -> Iterator[str]:
 
 
 def use_words(uses: Sequence[Use]) -> Iterator[str]:
-    """Each way to use the things, with the worst that is said of it."""
+    """Give each way to use the things, with the worst that is said of it."""
     for use in uses:
         why, words = _why(use), ", ".join(use.words) or "used"
         said = f"{words}: {use.verdict}" if use.possible else f"never {words}"
@@ -217,5 +217,5 @@ def remedy_words(remedy: Remedy) -> str:
 
 
 def worst_first(findings: Iterable[Finding]) -> list[Finding]:
-    """The findings by how bad they are."""
+    """Give the findings by how bad they are."""
     return sorted(findings, key=lambda f: _RULE_VERDICTS.index(f.verdict))

@@ -33,7 +33,7 @@ def confirm_json(rows: Sequence[OpenFact], found: Iterable[Confirmation], today:
 def confirm_text(
     rows: Sequence[OpenFact], found: Sequence[Confirmation], today: str, second: bool, *, looked: bool
 ) -> str:
-    """The same for a terminal."""
+    """Give the same for a terminal."""
     return "\n".join(_lines(rows, found, today, second, looked)) + "\n"
 
 

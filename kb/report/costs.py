@@ -23,7 +23,7 @@ _TELL = "`stock supplies --currency EUR`, then `stock supply ITEM --pack 500 --u
 
 
 def costs_json(found: Costs) -> dict[str, Any]:
-    """The member `cost`: sums of what is known, null where no price is; each line's own, and what has none."""
+    """Give the member `cost`: sums of what is known, null where no price is; each line's own, and what has none."""
     known = bool(found.known)
     return {
         "currency": found.currency or None,
@@ -45,7 +45,7 @@ def costs_json(found: Costs) -> dict[str, Any]:
 
 
 def costs_text(found: Costs) -> str:
-    """What it costs, and of what no price is known."""
+    """Tell what it costs, and of what no price is known."""
     return "".join(f"{line}\n" for line in _said(found))
 
 
@@ -73,7 +73,7 @@ def few(names: Iterable[str]) -> str:
 
 
 def estimate_table(work: Estimate, found: Costs) -> str:
-    """The lines of an estimate with what each costs, as a table (CSV); what isn't known is empty."""
+    """Give the lines of an estimate with what each costs, as a table (CSV); what isn't known is empty."""
     return written(COLUMNS, (_cells(*row, found) for row in zip(work.lines, found.lines, strict=True)))
 
 

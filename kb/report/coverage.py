@@ -11,7 +11,7 @@ _SAME = "the same"
 
 
 def markdown(cells: Iterable[Cell]) -> str:
-    """The table as a document: one section a family, one row a surrounding, one column a time in it."""
+    """Give the table as a document: one section a family, one row a surrounding, one column a time in it."""
     rows: dict[str, list[Cell]] = {}
     for one in cells:
         rows.setdefault(one.family, []).append(one)
@@ -36,7 +36,7 @@ def markdown(cells: Iterable[Cell]) -> str:
 
 
 def by_surroundings(cells: Iterable[Cell]) -> Iterator[list[Cell]]:
-    """The cells of a family, those of one exposure together."""
+    """Give the cells of a family, those of one exposure together."""
     lines: dict[str, list[Cell]] = {}
     for one in cells:
         lines.setdefault(one.column.rpartition(", ")[0], []).append(one)
@@ -44,14 +44,14 @@ def by_surroundings(cells: Iterable[Cell]) -> Iterator[list[Cell]]:
 
 
 def row(line: Sequence[Cell]) -> str:
-    """The cells of one exposure as a row of their family's table."""
+    """Give the cells of one exposure as a row of their family's table."""
     told = [said(one) for one in line]
     shown = [_SAME if place and words == told[place - 1] else words for place, words in enumerate(told)]
     return f"| {line[0].column.rpartition(', ')[0]} | {' | '.join(shown)} |"
 
 
 def said(one: Cell) -> str:
-    """A cell in words."""
+    """Give a cell in words."""
     if one.adhesive:
         return f"{one.adhesive}; {', '.join(one.coats) or 'bare'}"
     return f"{'closed by' if one.possible else 'can not be:'} {', '.join(one.closed_by)}"

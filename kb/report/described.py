@@ -17,7 +17,7 @@ NAMED = 4
 
 
 def described_json(plan: Plan, resolved: Resolved) -> dict[str, Any]:
-    """What is missing and decides something, what is assumed, and the nearest known relatives."""
+    """Tell what is missing and decides something, what is assumed, and the nearest known relatives."""
     return {
         "missing": [
             {
@@ -44,7 +44,7 @@ def described_json(plan: Plan, resolved: Resolved) -> dict[str, Any]:
 
 
 def described_text(plan: Plan, resolved: Resolved) -> str:
-    """The same for a terminal; empty where nothing is open and nothing is assumed."""
+    """Give the same for a terminal; empty where nothing is open and nothing is assumed."""
     return "".join(f"{line}\n" for line in _lines(plan, resolved))
 
 
@@ -88,5 +88,5 @@ def _relative(relative: Relative) -> str:
 
 
 def plain(value: Any) -> Any:
-    """A value with lists where the knowledge has tuples."""
+    """Give a value with lists where the knowledge has tuples."""
     return [plain(inner) for inner in value] if isinstance(value, (list, tuple)) else value

@@ -104,7 +104,7 @@ def _vapour(vapour: Vapour) -> dict[str, Any]:
 
 
 def estimate_text(found: Estimate, costs: Costs | None = None) -> str:
-    """The whole answer as lines of text."""
+    """Give the whole answer as lines of text."""
     job, count = found.plan.job, found.installations
     low, high = count.range
     lines = [
@@ -140,7 +140,7 @@ def _table(lines: Iterable[Line]) -> Iterator[str]:
 
 
 def figure(value: float) -> str:
-    """A figure to three digits, whole where it is big.
+    """Give a figure to three digits, whole where it is big.
 
     >>> figure(0.0612), figure(77.39), figure(1205.4), figure(45.0)
     ('0.0612', '77.4', '1205', '45')

@@ -107,7 +107,7 @@ def _bond(chain: Chain) -> Entry | None:
 
 
 def how_sure(plan: Plan) -> str:
-    """What the search leaves open where it had to stop; "" where the chains are proven to be the best."""
+    """Tell what the search leaves open where it had to stop; "" where the chains are proven to be the best."""
     if plan.bound is None:
         return ""
     stopped = "The search was too wide and was stopped at its limit. Any chain that it missed"
@@ -119,7 +119,7 @@ def how_sure(plan: Plan) -> str:
 
 
 def points(count: int) -> str:
-    """A number of points.
+    """Give a number of points.
 
     >>> points(1), points(-3)
     ('1 point', '-3 points')
@@ -128,7 +128,7 @@ def points(count: int) -> str:
 
 
 def speaks_against(plan: Plan, rival: Chain, first: Chain) -> Iterator[tuple[int, str]]:
-    """What is to be cautioned of the rival alone, with its points."""
+    """Tell what is to be cautioned of the rival alone, with its points."""
     known = {finding.rule.id for finding in first.findings}
     for finding in distinct(rival.findings):
         if finding.verdict == "caution" and finding.rule.id not in known:
@@ -139,7 +139,7 @@ def speaks_against(plan: Plan, rival: Chain, first: Chain) -> Iterator[tuple[int
 
 
 def speaks_for(plan: Plan, first: Chain, rival: Chain) -> Iterator[tuple[int, str]]:
-    """What speaks for the first chain alone, with its points."""
+    """Tell what speaks for the first chain alone, with its points."""
     known = {finding.rule.id for finding in rival.findings}
     for finding in distinct(first.findings):
         if finding.rule.verdict == "prefer" and not finding.rule.omits and finding.rule.id not in known:
@@ -147,7 +147,7 @@ def speaks_for(plan: Plan, first: Chain, rival: Chain) -> Iterator[tuple[int, st
 
 
 def _lowered(sentence: str) -> str:
-    """A sentence as part of another.
+    """Give a sentence as part of another.
 
     >>> _lowered("It is not known."), _lowered("PTFE tape is only stuck down.")
     ('it is not known', 'PTFE tape is only stuck down')

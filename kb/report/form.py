@@ -52,7 +52,7 @@ class JobField:
 
 
 def named(field: str, unit: str = "") -> str:
-    """A field's name in words, with its unit: `unit`, else the one that the name ends in."""
+    """Give a field's name in words, with its unit: `unit`, else the one that the name ends in."""
     own = unit_of(field)
     words = field.rpartition("_")[0] if own or field.endswith(f"_{unit}") else field
     of = unit or _UNITS.get(own or "", written(own or ""))
@@ -60,7 +60,7 @@ def named(field: str, unit: str = "") -> str:
 
 
 def chain_rows(chain: Chain) -> Iterator[Row]:
-    """A row for each slot that is filled, and for each that a rule leaves empty."""
+    """Give a row for each slot that is filled, and for each that a rule leaves empty."""
     omitted = {f.rule.omits: f for f in chain.findings if f.rule.omits}
     for slot in SLOTS:
         entry = chain.pick(slot).entry
@@ -73,7 +73,7 @@ def chain_rows(chain: Chain) -> Iterator[Row]:
 
 
 def cure_words(cure: Mapping[str, Any]) -> str:
-    """An adhesive's cure in one sentence."""
+    """Give an adhesive's cure in one sentence."""
     said = f"cure {duration(cure['duration_min'])} at {degrees(cure['temperature_c'])} degC"
     if cure.get("post_cure_min"):
         said += f", then {duration(cure['post_cure_min'])} at {degrees(cure['post_cure_c'])} degC"
@@ -81,7 +81,7 @@ def cure_words(cure: Mapping[str, Any]) -> str:
 
 
 def asked(plan: Plan) -> Iterator[JobField]:
-    """Every field of the job that has a value, in the order of the job file."""
+    """Give every field of the job that has a value, in the order of the job file."""
     for table in type(plan.job).model_fields:
         model = getattr(plan.job, table)
         given = model.model_fields_set if table in plan.job.model_fields_set else frozenset()
@@ -100,7 +100,7 @@ def _value(value: Any, field: str) -> str:
 
 
 def service_words(plan: Plan) -> str:
-    """What the bond has to stand, in one sentence."""
+    """Tell what the bond has to stand, in one sentence."""
     service = plan.job.service
     low, high = service.temperature_c
     peak = service.peak
@@ -119,7 +119,7 @@ def service_words(plan: Plan) -> str:
 
 
 def versions(plan: Plan) -> list[tuple[str, str]]:
-    """What the paper rests on, so that it can be traced and printed again."""
+    """Tell what the paper rests on, so that it can be traced and printed again."""
     house = sum(1 for rule in plan.knowledge.rules if rule.house)
     rules = f"{len(plan.knowledge.rules)} rules, {house} of them the lab's own"
     return [
@@ -130,14 +130,14 @@ def versions(plan: Plan) -> list[tuple[str, str]]:
 
 
 def number(plan: Plan, chain: Chain, form: str) -> str:
-    """What is printed on each page of one paper: it changes when the job, the chain or the knowledge does."""
+    """Tell what is printed on each page of one paper: it changes when the job, the chain or the knowledge does."""
     what = [form, plan.job.model_dump(mode="json"), items_of(chain), chain.cure.get("id"), plan.knowledge.digest]
     digest = hashlib.sha256(json.dumps(what, sort_keys=True).encode()).hexdigest()
     return f"{digest[:4]}-{digest[4:8]}"
 
 
 def common(plan: Plan, resolved: Resolved, chain: Chain, form: str, paper: Paper) -> dict[str, Any]:
-    """The values that both templates take."""
+    """Give the values that both templates take."""
     return {
         "job": plan.job,
         "part": resolved.entry.name,

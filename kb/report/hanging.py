@@ -22,7 +22,7 @@ _RESTS_ON = {"memory": "recalled", "common-practice": "practice", "computed": "c
 
 
 def hanging_json(hangs: Sequence[Hang] | None) -> list[dict[str, Any]] | None:
-    """The `hangs_on` of an answer, nearest first; None where it was not looked for."""
+    """Give the `hangs_on` of an answer, nearest first; None where it was not looked for."""
     return None if hangs is None else [_row(hang) for hang in hangs]
 
 

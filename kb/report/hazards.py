@@ -57,7 +57,7 @@ class Dust:
 
 @cache
 def wording() -> Mapping[str, Any]:
-    """The list of statements: `basis`, `source`, and `statements` by code."""
+    """Give the list of statements: `basis`, `source`, and `statements` by code."""
     from kb.base.places import shipped
 
     path = shipped()[1] / "hazard_statements.toml"
@@ -65,13 +65,13 @@ def wording() -> Mapping[str, Any]:
 
 
 def hazards_of(chain: Chain, knowledge: Knowledge) -> list[Hazards]:
-    """The materials of `chain` in the order in which they are used, each once."""
+    """Give the materials of `chain` in the order in which they are used, each once."""
     entries = {option.entry.id: option.entry for option in chain.picks if option.entry is not None}
     return [hazards_in(entry, knowledge) for entry in entries.values()]
 
 
 def hazards_in(entry: Entry, knowledge: Knowledge) -> Hazards:
-    """What follows from the composition of one material, and what it says of itself."""
+    """Tell what follows from the composition of one material, and what it says of itself."""
     facts = entry.facts
     made_of = facts.get("composition", ())
     bottled = any(share["part"] != 1 for share in made_of)
@@ -96,7 +96,7 @@ def hazards_in(entry: Entry, knowledge: Knowledge) -> Hazards:
 
 
 def dust_of(part: Mapping[str, Any], knowledge: Knowledge) -> list[Dust]:
-    """What abrading a part with these facts puts into the air."""
+    """Tell what abrading a part with these facts puts into the air."""
     words = set(part.get("dust_hazard", ()))
     return [
         Dust(entry.name, tuple(_of_substance(entry)), tuple(_limits(entry)))
@@ -106,7 +106,7 @@ def dust_of(part: Mapping[str, Any], knowledge: Knowledge) -> list[Dust]:
 
 
 def _of_mixture(entry: Entry, knowledge: Knowledge) -> Iterator[Statement]:
-    """The statements of a mixture with the constituents that they come from."""
+    """Give the statements of a mixture with the constituents that they come from."""
     whose: dict[str, dict[str, None]] = {}
     for row in entry.facts.get("hazard_because", ()):
         whose.setdefault(row["statement"], {}).update(dict.fromkeys(row["of"]))
@@ -116,7 +116,7 @@ def _of_mixture(entry: Entry, knowledge: Knowledge) -> Iterator[Statement]:
 
 
 def _of_substance(entry: Entry) -> Iterator[Statement]:
-    """The statements of a pure substance, with what no harmonised entry gives and from when a code applies."""
+    """Give the statements of a pure substance, with what no harmonised entry gives and from when a code applies."""
     for code in entry.facts.get("hazard_statements", ()):
         notes = ["self-classified"] if code in entry.facts.get("self_classified", ()) else []
         if (day := entry.facts.get(f"applies_from.{code}")) is not None:

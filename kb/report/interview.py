@@ -25,7 +25,7 @@ OPENING = (
 
 
 def question_text(question: Question, answers: Sequence[Answer]) -> str:
-    """A question as it is put, with its numbered answers."""
+    """Give a question as it is put, with its numbered answers."""
     lines = ["", wrapped(question.ask, ""), wrapped(question.test, "  bench:      ")]
     lines.append(wrapped(question.sheet, "  data sheet: "))
     if question.choice is None:
@@ -37,7 +37,7 @@ def question_text(question: Question, answers: Sequence[Answer]) -> str:
 
 
 def prompt_text(question: Question) -> str:
-    """What may be typed.
+    """Tell what may be typed.
 
     >>> from kb.planning.gaps import Question
     >>> heat = Question("heat", "What heat does it endure?", "", "", (), (), "max_temperature_c", "degC", (), None)
@@ -65,7 +65,7 @@ def describe_json(interview: Interview, plan: Plan, resolved: Resolved, clash: T
 
 
 def describe_text(interview: Interview, plan: Plan, resolved: Resolved, clash: Trouble | None) -> str:
-    """The `[part]` table first, then the plan, then what is still open to be asked."""
+    """Give the `[part]` table first, then the plan, then what is still open to be asked."""
     left = [question.ask for question in interview.open()]
     would = "".join(f"{wrapped(ask, '  - ')}\n" for ask in left)
     return f"{part_table(interview.given, interview.job)}\n{plan_text(plan, resolved, clash)}" + (
@@ -74,7 +74,7 @@ def describe_text(interview: Interview, plan: Plan, resolved: Resolved, clash: T
 
 
 def part_table(given: Mapping[str, Any], job: Job) -> str:
-    """The `[part]` table of a job file, with the material as described.
+    """Give the `[part]` table of a job file, with the material as described.
 
     >>> from kb.job import job_of
     >>> job = job_of({"part": {"substrate": "?", "thickness_mm": 3}, "service": {"temperature_c": [0, 40]}}, "t")
@@ -89,7 +89,7 @@ def part_table(given: Mapping[str, Any], job: Job) -> str:
 
 
 def _toml(value: Any) -> str:
-    """A value as TOML: strings, numbers, booleans and lists are written as JSON writes them."""
+    """Give a value as TOML: strings, numbers, booleans and lists are written as JSON writes them."""
     if isinstance(value, Mapping):
         return "{ " + ", ".join(f"{name} = {_toml(inner)}" for name, inner in value.items()) + " }"
     return json.dumps(plain(value), ensure_ascii=False)

@@ -23,7 +23,7 @@ _DESCRIBE = "If it is none of the catalog's, let `tackroom describe JOB` ask you
 
 
 def select(knowledge: Knowledge, kind: str | None, family: str | None) -> list[Entry]:
-    """The entries of a kind and family, in catalog order; BadInput for a word that is neither."""
+    """Give the entries of a kind and family, in catalog order; BadInput for a word that is neither."""
     if kind is not None and kind not in KINDS:
         singular = kind[:-1] if kind.endswith("s") else kind
         raise BadInput("list", f"'{kind}' is no kind of item", nearest(singular, KINDS) or f"kinds: {', '.join(KINDS)}")
@@ -85,7 +85,7 @@ def items_text(entries: Sequence[Entry]) -> str:
 
 
 def sources_of(entry: Entry, knowledge: Knowledge) -> dict[str, Any]:
-    """Every source that the entry cites, whole, by id."""
+    """Give every source that the entry cites, whole, by id."""
     ids = {citation["id"] for citation in entry.facts.get("sources", ())}
     ids |= {fb["source"] for fb in entry.facts.get("field_basis", ()) if fb.get("source")}
     ids |= {limit["source"] for limit in entry.facts.get("limits", ())}
@@ -117,7 +117,7 @@ _TOLD_APART = frozenset(
 
 
 def fact_rows(entry: Entry, in_words: bool = False) -> list[tuple[str, str, str]]:
-    """Every known fact of an item: its name, what it is, and what it rests on ("" where as the item).
+    """Give every known fact of an item: its name, what it is, and what it rests on ("" where as the item).
 
     Named as its file names them, and what follows from them; or `in_words` with their units, what was given alone.
     """
@@ -155,7 +155,7 @@ def _written(name: str, value: Any) -> tuple[str, str]:
 
 
 def _worded(name: str, value: Any) -> tuple[str, str]:
-    """A fact in words.
+    """Give a fact in words.
 
     >>> _worded("full_cure_min", 1440.0), _worded("resists.steam.up_to_c", 120.0)
     (('full cure', '24 h'), ('resistance to steam up to', '120 degC'))
@@ -165,7 +165,7 @@ def _worded(name: str, value: Any) -> tuple[str, str]:
 
 
 def item_text(entry: Entry, knowledge: Knowledge) -> str:
-    """Every known fact of an item, a line each, with what it rests on."""
+    """Give every known fact of an item, a line each, with what it rests on."""
     lines = [f"{entry.name} ({entry.kind}, {entry.family})", str(entry.facts.get("summary", "")), ""]
     lines += [f"  {name:<28} {text}" + (f"   [{basis}]" if basis else "") for name, text, basis in fact_rows(entry)]
     lines += ["", f"Basis: {entry.facts['basis']}, where nothing else is said."]
@@ -174,7 +174,7 @@ def item_text(entry: Entry, knowledge: Knowledge) -> str:
 
 
 def class_text(words: str, members: Sequence[Entry]) -> str:
-    """The members of a class of materials, a line each."""
+    """Give the members of a class of materials, a line each."""
     said = filled(f"'{words}' names a class of materials. {_AS_CLASS}")
     return f"{said}\n{items_text(members)}"
 
@@ -204,7 +204,7 @@ def _matches(matches: Sequence[Match]) -> Iterator[dict[str, Any]]:
 
 
 def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = None) -> str:
-    """What words may mean, a line each; then what a job with these words would make of them."""
+    """Tell what words may mean, a line each; then what a job with these words would make of them."""
     if not matches and found is None:
         return f"Nothing in the catalog is near '{words}'. {_DESCRIBE}\n"
     rows = [f"{m.score:5.1f}  {m.entry.id:<36} {m.entry.family:<22} {m.entry.name} ({m.how})" for m in matches]

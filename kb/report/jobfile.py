@@ -30,7 +30,7 @@ def job_toml(job: Job) -> str:
 
 
 def _written(key: str, value: Any) -> str:
-    """A value as TOML writes it. Texts are as in JSON, but for what only TOML has escapes for."""
+    """Give a value as TOML writes it. Texts are as in JSON, but for what only TOML has escapes for."""
     if isinstance(value, Mapping):
         return "{ " + ", ".join(f"{k} = {_written(k, v)}" for k, v in value.items() if v is not None) + " }"
     if isinstance(value, (list, tuple)):

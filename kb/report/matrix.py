@@ -27,7 +27,7 @@ class Cell(NamedTuple):
 
 
 def cell_of(checked: Checked) -> Cell:
-    """The cell for what was checked."""
+    """Give the cell for what was checked."""
     against = [f for f in worst_first(checked.findings) if f.verdict != "prefer"]
     reasons = [f"{message(f)} [{f.rule.id}]" for f in against[:REASONS]]
     if not against:
@@ -38,7 +38,7 @@ def cell_of(checked: Checked) -> Cell:
 
 
 def _mend(finding: Finding) -> str:
-    """What would make it right: what to do instead; of a wait or a step, the rule's sentence says it already."""
+    """Tell what would make it right: what to do instead; of a wait or a step, the rule's sentence says it already."""
     return finding.rule.instead or finding.rule.step_do
 
 
@@ -66,20 +66,20 @@ def grid_json(grid: Grid) -> dict[str, Any]:
 
 
 def counts(grid: Grid) -> dict[str, int]:
-    """How many cells there are of each verdict, the worst first."""
+    """Tell how many cells there are of each verdict, the worst first."""
     found = Counter(one.verdict for line in grid.cells for one in line)
     return {verdict: found[verdict] for verdict in reversed(VERDICTS)}
 
 
 def resting_on(grid: Grid) -> dict[str, int]:
-    """How many approvals of the grid rest on each basis, by the weakest of what approves a cell."""
+    """Tell how many approvals of the grid rest on each basis, by the weakest of what approves a cell."""
     order = ("memory", "common-practice", "by-definition", "computed", "dataset", "handbook", "standard")
     bases = ({f.rule.basis for f in one.suits} for line in grid.cells for one in line if one.verdict == "compatible")
     return dict(Counter(min(found, key=order.index) for found in bases if found))
 
 
 def legend() -> str:
-    """What the signs stand for.
+    """Tell what the signs stand for.
 
     >>> legend()
     'X blocked, n needs, c caution, ? not known, · compatible'
@@ -99,14 +99,14 @@ def grid_text(grid: Grid) -> str:
 
 
 def summary(grid: Grid) -> str:
-    """How the cells are distributed, and how many approvals rest on memory."""
+    """Tell how the cells are distributed, and how many approvals rest on memory."""
     told = ", ".join(f"{number} {verdict.replace('-', ' ')}" for verdict, number in counts(grid).items() if number)
     recalled = resting_on(grid).get("memory", 0)
     return f"{told}." + (f" {recalled} of the approvals rest on what is recalled: confirm them." if recalled else "")
 
 
 def grid_csv(grid: Grid) -> str:
-    """A row a pair."""
+    """Give a row a pair."""
     columns = (*grid.kinds, "verdict", "reason", "second reason", "what would make it right")
     rows = (
         (row, column, cell.verdict, *(*cell.reasons, "", "")[:REASONS], cell.mend) for row, column, cell in _rows(grid)
@@ -115,7 +115,7 @@ def grid_csv(grid: Grid) -> str:
 
 
 def shown_rows(grid: Grid) -> list[tuple[str, list[Cell]]]:
-    """The grid for a page: each row with its cells."""
+    """Give the grid for a page: each row with its cells."""
     return [(row, [cell_of(one) for one in line]) for row, line in zip(grid.rows, grid.cells, strict=True)]
 
 

@@ -25,19 +25,19 @@ _Fares = tuple[tuple[str, tuple[tuple[Thing, ...], ...]], ...]
 
 
 def differ(members: Sequence[Member]) -> bool:
-    """Whether some members fare other than the rest."""
+    """Tell whether some members fare other than the rest."""
     return len({member.checked.verdict for member in members}) > 1
 
 
 def count_words(members: Sequence[Member], counts_as: str) -> str:
-    """How many members fare how, and as what the class counts until it is known which is meant."""
+    """Tell how many members fare how, and as what the class counts until it is known which is meant."""
     counts = Counter(member.checked.verdict for member in members)
     told = listed([f"{counts[verdict]} {_COUNTED[verdict]}" for verdict in VERDICTS if counts[verdict]])
     return f"of the {len(members)} that it may be {told}; until it is known which it is, it counts as {counts_as}"
 
 
 def member_words(members: Sequence[Member]) -> Iterator[str]:
-    """Which members fare how, the best first; nothing where all fare alike.
+    """Tell which members fare how, the best first; nothing where all fare alike.
 
     Of several classes the members of one are told, each with those of the others: of that one of which most are alike
     with all.
@@ -85,7 +85,7 @@ def _rules(member: Member) -> set[tuple[str, bool]]:
 
 
 def _alike(members: Sequence[Member], place: int, others: Sequence[int]) -> dict[_Fares, list[Thing]]:
-    """The things at a place, by how they fare with the things at the other places."""
+    """Give the things at a place, by how they fare with the things at the other places."""
     fares: dict[Thing, dict[str, list[tuple[Thing, ...]]]] = {}
     for member in members:
         beside = tuple(member.things[other] for other in others)
@@ -98,7 +98,7 @@ def _alike(members: Sequence[Member], place: int, others: Sequence[int]) -> dict
 
 
 def _with(verdict: str, beside: Sequence[tuple[Thing, ...]], others: Sequence[Sequence[Thing]]) -> str:
-    """A verdict, and the things with which it holds."""
+    """Give a verdict, and the things with which it holds."""
     if len(others) == 1:
         named = _named([thing for (thing,) in beside], others[0])
     else:
@@ -107,7 +107,7 @@ def _with(verdict: str, beside: Sequence[tuple[Thing, ...]], others: Sequence[Se
 
 
 def _named(things: Sequence[Thing], among: Sequence[Thing]) -> list[str]:
-    """The things by name; a family of which all are there by its own.
+    """Give the things by name; a family of which all are there by its own.
 
     Where the class is one family, its name says nothing.
     """

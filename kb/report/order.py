@@ -30,13 +30,13 @@ def order_json(found: Ordered, job: str) -> dict[str, Any]:
 
 
 def order_table(found: Ordered) -> str:
-    """What is to be bought as a table (CSV)."""
+    """Tell what is to be bought as a table (CSV)."""
     rows = (_row(row, found.currency).values() for row in found.to_buy)
     return written(COLUMNS, ([defused(v) if isinstance(v, str) else v for v in row] for row in rows))
 
 
 def order_text(found: Ordered, today: str) -> str:
-    """What to buy, the first to be ordered first; then what is there already, in a line."""
+    """Tell what to buy, the first to be ordered first; then what is there already, in a line."""
     buy = sorted(found.to_buy, key=lambda row: (row.order_by, row.line.entry.id))
     lines = [f"To buy for the work that begins on {found.on}, less what the shelf has for the day of its use:"]
     for row in buy:
@@ -57,7 +57,7 @@ def order_text(found: Ordered, today: str) -> str:
 
 
 def _together(buy: Sequence[Order], currency: str) -> str:
-    """What all of it costs, and what has no price."""
+    """Tell what all of it costs, and what has no price."""
     known = [row.cost for row in buy if row.cost is not None]
     unknown = [row.line.entry.name for row in buy if row.cost is None]
     said = f"Together {'at least ' if unknown else ''}{rounded(sum(known, Decimal(0)))} {currency}."

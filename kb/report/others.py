@@ -98,7 +98,7 @@ def is_in_time(plan: Plan, other: Alternative) -> bool:
 
 
 def _gap(plan: Plan, other: Alternative) -> float:
-    """How much later an alternative is ready by the clock [min]; 0 where nobody would tell the difference."""
+    """Tell how much later an alternative is ready by the clock [min]; 0 where nobody would tell the difference."""
     one = hours_of(plan, plan.chains[0]).ready_after_min
     two = hours_of(other.plan, other.chain).ready_after_min
     return two - one if abs(one - two) > max(SAME_MIN, SAME_SHARE * max(one, two)) else 0.0

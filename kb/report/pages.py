@@ -16,5 +16,5 @@ def _environment() -> Environment:
 
 
 def render(template: str, **values: Any) -> str:
-    """The named template, filled. A value that a template asks for and isn't given is an error."""
+    """Give the named template, filled. A value that a template asks for and isn't given is an error."""
     return _environment().get_template(template).render(**values)

@@ -12,7 +12,7 @@ _NO_TIME = {"SOURCE_DATE_EPOCH": "315532800"}
 
 
 def pdf_of(page: str, where: str) -> bytes:
-    """A page of HTML as PDF; BadInput, which names the file by `where`, where nothing here can make one."""
+    """Give a page of HTML as PDF; BadInput, which names the file by `where`, where nothing here can make one."""
     try:
         weasyprint = import_module("weasyprint")
     except (ImportError, OSError):

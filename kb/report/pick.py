@@ -48,7 +48,7 @@ def pick_json(found: Picked) -> dict[str, Any]:
 
 
 def pick_text(found: Picked) -> str:
-    """What is short, then a list to walk the shelves with."""
+    """Tell what is short, then a list to walk the shelves with."""
     lines = [f"To pick for {found.on}, first expired first out:"]
     short = [line for line in found.lines if line.short]
     lines.append(f"SHORT of {counted(len(short), 'item')}:" if short else "Everything is there.")
@@ -67,18 +67,18 @@ def pick_text(found: Picked) -> str:
 
 
 def told(amount: Decimal) -> str:
-    """An amount as it is measured out; `--json` and what is reserved have all of its digits."""
+    """Give an amount as it is measured out; `--json` and what is reserved have all of its digits."""
     return figure(float(amount))
 
 
 def _bring(line: PickLine) -> str:
-    """What to bring, where that is more than the work is reckoned to take."""
+    """Tell what to bring, where that is more than the work is reckoned to take."""
     bring = line.need.bring
     return f" (bring {told(bring)})" if bring is not None and bring > line.need.amount else ""
 
 
 def released_text(job: str, before: Mapping[str, tuple[Decimal, str]]) -> str:
-    """What a job had kept for itself, and has let go."""
+    """Tell what a job had kept for itself, and has let go."""
     if not before:
         return f"Nothing was kept for '{job}'.\n"
     return f"No longer kept for '{job}':\n" + "".join(

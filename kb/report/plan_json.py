@@ -94,7 +94,7 @@ def chain_json(plan: Plan, chain: Chain, *, proven: bool) -> dict[str, Any]:
 
 
 def _described(plan: Plan, resolved: Resolved) -> dict[str, Any]:
-    """What hangs on the facts that a described material lacks, and what it is like."""
+    """Tell what hangs on the facts that a described material lacks, and what it is like."""
     if resolved.how != "described":
         return {}
     from kb.report.described import described_json
@@ -103,7 +103,7 @@ def _described(plan: Plan, resolved: Resolved) -> dict[str, Any]:
 
 
 def _planned_as(plan: Plan) -> dict[str, Any] | None:
-    """What lies below a layer that comes off; None where the part is planned as it was named."""
+    """Tell what lies below a layer that comes off; None where the part is planned as it was named."""
     left = plan.screened.scene["substrate"] or {}
     if left.get("name") == plan.substrate.name:
         return None

@@ -78,7 +78,7 @@ def short_text(plan: Plan, resolved: Resolved, others: Sequence[Alternative]) ->
 
 
 def _above(plan: Plan, resolved: Resolved, first: Chain, others: Sequence[Alternative]) -> Iterator[str]:
-    """The answer itself, and what it hangs on."""
+    """Give the answer itself, and what it hangs on."""
     yield from head_lines(plan, resolved)
     yield from (wrapped(note, "Note: ") for note in plan.notes)
     in_time = " Another is in time: see ELSE." if any(is_in_time(plan, other) for other in others) else ""
@@ -109,7 +109,7 @@ def _below(must: Sequence[Finding], more: int, beside: Sequence[str], each: int)
 
 
 def _refusal(plan: Plan, resolved: Resolved, trouble: Trouble | None) -> Iterator[str]:
-    """The answer for a job without a chain: why, what would help, and what refuses most of what it needs."""
+    """Give the answer for a job without a chain: why, what would help, and what refuses most of what it needs."""
     yield from head_lines(plan, resolved)
     yield from (wrapped(note, "Note: ") for note in plan.notes)
     if trouble is not None:

@@ -26,7 +26,7 @@ if TYPE_CHECKING:
 
 
 def plan_text(plan: Plan, resolved: Resolved, trouble: Trouble | None, others: Sequence[Alternative] = ()) -> str:
-    """The whole answer as lines of text."""
+    """Give the whole answer as lines of text."""
     lines = list(head_lines(plan, resolved))
     if plan.chains:
         first = plan.chains[0]
@@ -76,7 +76,7 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
 
 
 def _how_found(resolved: Resolved) -> str:
-    """How the part's material was found, in brackets; nothing for an id."""
+    """Tell how the part's material was found, in brackets; nothing for an id."""
     if resolved.how == "id" and not resolved.assumed:
         return ""
     told = "".join(f"; {said}" for said in resolved.said_of_the_rest())
@@ -96,7 +96,7 @@ def _how_found(resolved: Resolved) -> str:
 
 
 def _hangs(chain: Chain) -> Iterator[str]:
-    """How many facts that nobody has given the chain hangs on: said before it, for who reads no further."""
+    """Tell how many facts that nobody has given the chain hangs on: said before it, for who reads no further."""
     unknown = {path for finding in chain.findings for path in finding.unknown if path.startswith("substrate.")}
     if unknown:
         facts = "1 fact of the part that is" if len(unknown) == 1 else f"{len(unknown)} facts of the part that are"
@@ -173,7 +173,7 @@ def _basis(finding: Finding) -> str:
 
 
 def _gauge(plan: Plan) -> Iterator[str]:
-    """What to ask of the gauge itself, topic by topic."""
+    """Tell what to ask of the gauge itself, topic by topic."""
     wanted = wanted_of_gauge(plan)
     if wanted:
         yield "THE GAUGE ITSELF: ask for"
@@ -208,7 +208,7 @@ def _alternatives(plan: Plan, others: Sequence[Alternative]) -> Iterator[str]:
 
 
 def _next_best(plan: Plan) -> Iterator[str]:
-    """The further chains by what they have that the first has not."""
+    """Give the further chains by what they have that the first has not."""
     if len(plan.chains) < 2:
         return
     from kb.report.first import unlike

@@ -32,7 +32,7 @@ def recheck_json(found: Sequence[Rechecked]) -> dict[str, Any]:
 
 
 def recheck_text(found: Sequence[Rechecked]) -> str:
-    """A line for each chain, with what speaks against it now."""
+    """Give a line for each chain, with what speaks against it now."""
     return "\n".join(_lines(found)) + "\n"
 
 

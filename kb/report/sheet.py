@@ -58,7 +58,7 @@ class Proposed:
 
 
 def bench_sheet(plan: Plan, resolved: Resolved, chain: Chain, paper: Paper = "a4", picked: Picked | None = None) -> str:
-    """The sheet for `chain` as one self-contained page of HTML.
+    """Give the sheet for `chain` as one self-contained page of HTML.
 
     With `picked` the lots that it takes stand in the table, as a proposal to be confirmed at the shelf.
     """
@@ -99,7 +99,7 @@ def _with_signs(found: Sequence[Hazards] | Sequence[Dust]) -> list[tuple[Hazards
 
 
 def _waits(steps: Sequence[Step]) -> Iterator[tuple[int, str]]:
-    """The waits that are long enough to plan by, with the numbers of their steps."""
+    """Give the waits that are long enough to plan by, with the numbers of their steps."""
     for number, step in enumerate(steps, start=1):
         if step.wait_s >= LONG_WAIT_S:
             yield number, f"{duration(step.wait_s / 60)}{f', {step.wait_for}' if step.wait_for else ''}"
@@ -117,7 +117,7 @@ def _proposed(picked: Picked) -> Iterator[tuple[str, Proposed]]:
 
 
 def _stages(steps: Sequence[Step]) -> Iterator[tuple[str, list[dict[str, Any]]]]:
-    """The steps by stage, numbered through as the plan numbers them."""
+    """Give the steps by stage, numbered through as the plan numbers them."""
     stage, numbered = "", list[dict[str, Any]]()
     for number, step in enumerate(steps, start=1):
         if step.stage != stage and numbered:
@@ -131,7 +131,7 @@ def _stages(steps: Sequence[Step]) -> Iterator[tuple[str, list[dict[str, Any]]]]
 
 
 def checks(steps: Sequence[Step]) -> Iterator[Check]:
-    """Every step with a limit, and the others of the last stage."""
+    """Give every step with a limit, and the others of the last stage."""
     for number, step in enumerate(steps, start=1):
         limit = step.limit
         if limit is not None:
@@ -146,7 +146,7 @@ def checks(steps: Sequence[Step]) -> Iterator[Check]:
 
 
 def readings(plan: Plan, chain: Chain) -> Iterator[Reading]:
-    """The room and the part: foreseen by the job, allowed by what the adhesive's class takes and by the rules."""
+    """Give the room and the part: foreseen by the job, allowed by what the adhesive's class takes and by the rules."""
     bench, adhesive = plan.job.bench, chain.pick("adhesive").facts("adhesive") or {}
     humidity, window = adhesive.get("humidity_window_pct"), adhesive.get("part_window_c")
     dew = function("dew-point")(
@@ -161,7 +161,7 @@ def readings(plan: Plan, chain: Chain) -> Iterator[Reading]:
 
 
 def dew_margin(knowledge: Knowledge) -> float | None:
-    """How far the rules want the part above the dew point [K]: the widest of them; None where none asks."""
+    """Tell how far the rules want the part above the dew point [K]: the widest of them; None where none asks."""
     margins = [
         -c.value.plus
         for rule in knowledge.rules

@@ -26,7 +26,7 @@ def set_width(columns: int) -> None:
 
 
 def capitalize_first(words: str) -> str:
-    """A sentence's beginning, the rest as it is: what a person wrote in capitals stays so.
+    """Give a sentence's beginning, the rest as it is: what a person wrote in capitals stays so.
 
     >>> capitalize_first("ready after 3 h: THE LIMIT IS MISSED")
     'Ready after 3 h: THE LIMIT IS MISSED'
@@ -35,7 +35,7 @@ def capitalize_first(words: str) -> str:
 
 
 def listed(names: Sequence[str], word: str = "and") -> str:
-    """Names in a row, the last one after `word`.
+    """Give the names in a row, the last one after `word`.
 
     >>> listed(["oak", "beech", "ash"]), listed(["oak"], "or"), listed([])
     ('oak, beech and ash', 'oak', '')

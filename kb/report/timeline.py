@@ -20,7 +20,7 @@ _SIGN = {"hands": "#", "oven": "=", "wait": "."}
 
 
 def rows_json(found: Timeline) -> list[dict[str, Any]]:
-    """The rows as `estimate` and `timeline` give them; `who` null while an installation waits."""
+    """Give the rows as `estimate` and `timeline` give them; `who` null while an installation waits."""
     return [
         {
             "start_min": _number(row.start_min),
@@ -85,7 +85,7 @@ def _number(value: float) -> float | int:
 
 
 def at(found: Timeline, seconds: int) -> str:
-    """A moment as a person reads it; without a date, the day by its number."""
+    """Give a moment as a person reads it; without a date, the day by its number."""
     if found.start is not None:
         return found.moment(seconds).isoformat(sep=" ", timespec="minutes")
     day, rest = divmod(seconds, DAY)
@@ -93,7 +93,7 @@ def at(found: Timeline, seconds: int) -> str:
 
 
 def words(found: Timeline, exact: Timeline | None) -> list[str]:
-    """What the picture shows, in sentences."""
+    """Tell what the picture shows, in sentences."""
     campaign = found.campaign
     lines = [
         f"{campaign.number} installations by {counted(campaign.people, 'technician')}"
@@ -123,7 +123,7 @@ class _Bar(NamedTuple):
 
 
 def _bars(found: Timeline, shown: int) -> list[list[_Bar]]:
-    """The bars of the first installations, in seconds."""
+    """Give the bars of the first installations, in seconds."""
     lanes: list[list[_Bar]] = [[] for _ in range(shown)]
     for row in found.rows():
         if row.installation <= shown:
@@ -162,7 +162,7 @@ def timeline_text(found: Timeline, exact: Timeline | None) -> str:
 
 
 def _midnights(found: Timeline) -> Iterator[tuple[int, str]]:
-    """Where each day begins, with its name."""
+    """Tell where each day begins, with its name."""
     first = found.first_s // DAY
     for day in range(first, found.schedule.end // DAY + 1):
         weekday = WEEKDAYS[(found.calendar.weekday + day) % 7]
@@ -176,7 +176,7 @@ WIDE, _DAY = 940, 64
 
 
 def timeline_svg(found: Timeline, exact: Timeline | None, width: int = WIDE) -> str:
-    """The picture, with a title and its equivalent in words; told apart by fill, outline and dashes, not by colour."""
+    """Draw it with a title and its equivalent in words; told apart by fill, outline and dashes, not by colour."""
     shown = min(found.campaign.number, _SHOWN)
     begun, span = found.first_s, max(1, found.schedule.end - found.first_s)
 

@@ -16,7 +16,7 @@ from kb.work.yields import Yield, prior
 
 
 def yield_json(found: Yield) -> dict[str, Any]:
-    """A learned yield with its interval and its prior."""
+    """Give a learned yield with its interval and its prior."""
     return {
         "passed": found.passed,
         "failed": found.failed,
@@ -28,7 +28,7 @@ def yield_json(found: Yield) -> dict[str, Any]:
 
 
 def yield_text(found: Yield) -> str:
-    """The same as a sentence."""
+    """Give the same as a sentence."""
     good, bad = found.good - found.passed, found.bad - found.failed
     return (
         f"Yield of this chain: {found.passed} passed and {found.failed} failed so far. Reckon with {found.mean:.1%} "
@@ -62,7 +62,7 @@ def record_json(kept: Document, found: Yield, dry_run: bool = False) -> dict[str
 
 
 def record_text(kept: Document, found: Yield) -> str:
-    """What was recorded, and what the chain's yield is now."""
+    """Tell what was recorded, and what the chain's yield is now."""
     failed = [one for one in kept["installations"] if one["outcome"] == "fail"]
     many = len(kept["installations"])
     name = f"Record {kept['id']}" if "id" in kept else "Not recorded (dry run)"

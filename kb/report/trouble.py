@@ -122,7 +122,7 @@ def items_of(chain: Chain) -> dict[str, Any]:
 
 
 def conflict_json(trouble: Trouble) -> list[dict[str, Any]]:
-    """The requirements of the conflict; the substrate itself where letting go of everything else would not help.
+    """Give the requirements of the conflict; the substrate itself where letting go of everything else would not help.
 
     Empty where the search was stopped before it found any.
     """
@@ -131,7 +131,7 @@ def conflict_json(trouble: Trouble) -> list[dict[str, Any]]:
 
 
 def relaxation_json(relaxation: Relaxation) -> dict[str, Any]:
-    """The changes, the chain that they give, and both in a sentence."""
+    """Give the changes, the chain that they give, and both in a sentence."""
     return {
         "change": [{"field": c.field, "from": c.old, "to": c.new} for c in relaxation.changes],
         "gives": items_of(relaxation.gives),
@@ -140,12 +140,12 @@ def relaxation_json(relaxation: Relaxation) -> dict[str, Any]:
 
 
 def search_json(trouble: Trouble) -> dict[str, Any]:
-    """How many jobs were tried for it, of how many at most, and whether every smallest change was found."""
+    """Tell how many jobs were tried for it, of how many at most, and whether every smallest change was found."""
     return {"jobs_tried": trouble.plans, "jobs_at_most": MOST_PLANS, "complete": trouble.complete}
 
 
 def relaxation_words(relaxation: Relaxation) -> str:
-    """The changes in one sentence, and the gravest doubt of the chain that they give."""
+    """Give the changes in one sentence, and the gravest doubt of the chain that they give."""
     said = listed([change_words(change) for change in relaxation.changes])
     chain = relaxation.gives
     bond = chain.pick("adhesive").entry or chain.pick("backing").entry
@@ -182,7 +182,7 @@ def _round_up(value: float) -> float:
 
 
 def _key(field: str) -> str:
-    """The field, or of a figure of some exposure its name alone."""
+    """Give the field, or of a figure of some exposure its name alone."""
     return field.rpartition(".")[2] if field.startswith("service.conditions.") else field
 
 
@@ -204,7 +204,7 @@ def _fewer(field: str, words: Sequence[str]) -> str:
 
 
 def conflict_words(trouble: Trouble) -> str:
-    """What can't all be met, and what would help, in two sentences."""
+    """Tell what can't all be met, and what would help, in two sentences."""
     told = trouble.relaxations[:MOST_TOLD]
     said = f"{no_such(trouble.conflict)} on {trouble.substrate.name}" if trouble.conflict else _nothing(trouble)
     return f"{said}. {either(told)}".rstrip()
@@ -217,7 +217,7 @@ def _nothing(trouble: Trouble) -> str:
 
 
 def no_such(conflict: Iterable[Requirement]) -> str:
-    """What nothing does: first what the work asks, then what the service asks."""
+    """Tell what nothing does: first what the work asks, then what the service asks."""
     asked = [(r.field.startswith("service."), _asked(r)) for r in conflict]
     work, service = ([words for of_service, words in asked if of_service is here] for here in (False, True))
     return "Nothing " + " and then ".join(listed(part) for part in (work, service) if part)
@@ -233,7 +233,7 @@ def _noun(word: str) -> str:
 
 
 def either(relaxations: Sequence[Relaxation]) -> str:
-    """The ways out as one sentence; "" where there is none."""
+    """Give the ways out as one sentence; "" where there is none."""
     ways = [listed([change_words(change) for change in r.changes]) for r in relaxations]
     if not ways:
         return ""

@@ -55,7 +55,7 @@ def gap_json(gap: Gap) -> dict[str, Any]:
 
 
 def why_text(why: Why) -> str:
-    """The standing, then each reason with the facts seen, then what it lost by or what would let it in."""
+    """Give the standing, then each reason with the facts seen, then what it lost by or what would let it in."""
     lines = [wrapped(why_words(why), ""), ""]
     for finding in why.findings:
         lines += _finding(finding)

@@ -19,7 +19,7 @@ FROM_SUBSTRATE = {"max_temperature_c": "part.max_process_temperature_c", "carrie
 
 
 def _words(name: str) -> tuple[str, ...]:
-    """The words of a job's name, for what can be said nowhere else in the job.
+    """Give the words of a job's name, for what can be said nowhere else in the job.
 
     >>> _words("Food-grade pump, 2nd run")
     ('food', 'grade', 'pump', '2nd', 'run')

@@ -100,7 +100,7 @@ KINDS_BESIDE = {
 
 
 def meet(one: str, other: str) -> bool:
-    """Whether things of two kinds ever meet.
+    """Tell whether things of two kinds ever meet.
 
     >>> meet("neutraliser", "conditioner"), meet("treatment", "coating")
     (True, False)
@@ -109,5 +109,5 @@ def meet(one: str, other: str) -> bool:
 
 
 def relation(one: str, other: str) -> Relation | None:
-    """How two roles meet; None for two that never do."""
+    """Tell how two roles meet; None for two that never do."""
     return _BY_ROLES.get(frozenset((one, other)))

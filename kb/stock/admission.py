@@ -72,7 +72,7 @@ def must_be_dated_sanely(event: Mapping[str, Any], where: str, today: str, ahead
 
 
 def _canonical_correction(event: Document, shelf: Shelf, history_of: HistoryOf, before: Iterable[Event]) -> Document:
-    """The correction with its changed values in canonical form, where the corrected event stays well formed."""
+    """Give the correction with its changed values in canonical form, where the corrected event stays well formed."""
     number, mark = event["corrects"], event["lot"]
     lot = shelf.lots.get(mark)
     history = [*(history_of(lot) if lot else ()), *(e for e in before if e["lot"] == mark)]

@@ -73,7 +73,7 @@ _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)", re.ASCII)
 
 
 def unit_named(words: str) -> str:
-    """The unit that `words` stand for: a known one in its usual spelling, else the lab's own word.
+    """Give the unit that `words` stand for: a known one in its usual spelling, else the lab's own word.
 
     >>> unit_named("ml"), unit_named("Litres"), unit_named("sheet")
     ('mL', 'L', 'sheet')
@@ -113,7 +113,7 @@ def metric(number: Decimal, unit: str) -> tuple[Decimal, str]:
 
 
 def known_units() -> tuple[str, ...]:
-    """Every unit that converts to others."""
+    """Give every unit that converts to others."""
     return (*_UNITS, *_CUSTOMARY)
 
 
@@ -147,7 +147,7 @@ def convert(number: Decimal, unit: str, into: str) -> Decimal:
 
 
 def base_of(unit: str) -> tuple[str, Decimal]:
-    """The base unit that amounts of `unit` can be added up in, and how many of it one `unit` is.
+    """Give the base unit that amounts of `unit` can be added up in, and how many of it one `unit` is.
 
     >>> base_of("kg"), base_of("sheet")
     (('g', Decimal('1000')), ('sheet', Decimal('1')))
@@ -158,7 +158,7 @@ def base_of(unit: str) -> tuple[str, Decimal]:
 
 
 def text(number: Decimal) -> str:
-    """The shortest plain spelling of `number`: no exponent, no trailing noughts."""
+    """Give the shortest plain spelling of `number`: no exponent, no trailing noughts."""
     return format(_shortest(number), "f")
 
 

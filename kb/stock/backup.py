@@ -88,7 +88,7 @@ def _must_lead_to(ledger: Ledger, copy: Path) -> None:
 
 
 def _carried(file: Path) -> tuple[dict[str, Any], dict[str, str]]:
-    """The documents and the files of a backup; none where it is a plain copy of a ledger."""
+    """Give the documents and the files of a backup; none where it is a plain copy of a ledger."""
     address = f"file:{quote(str(file.absolute()))}?mode=ro"
     with refusals(file), closing(sqlite3.connect(address, uri=True)) as connection:
         if not connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'carried'").fetchone():

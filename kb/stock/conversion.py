@@ -129,7 +129,7 @@ def _must_hold(ledger: Path, drafts: Sequence[Draft]) -> None:
 
 
 def _bare(body: Document) -> Document:
-    """A document without what ties uses to records: one of the two folders may be set aside already."""
+    """Give a document without what ties uses to records: one of the two folders may be set aside already."""
     ties = ("reason", "record", "draws", "never_drawn", "as_of")
     return {name: value for name, value in body.items() if name not in ties}
 

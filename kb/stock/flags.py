@@ -101,7 +101,7 @@ def flags(
     planned: Mapping[str, str] | None = None,
     minimums: Mapping[str, tuple[Decimal, str]] | None = None,
 ) -> Flags:
-    """All that needs somebody on the day `on`; `planned` is when a job last needs each of its items.
+    """Give all that needs somebody on the day `on`; `planned` is when a job last needs each of its items.
 
     `minimums` is the least of each item that the lab wants to be there, with its unit.
     """
@@ -114,19 +114,19 @@ def flags(
 
 
 def judged(shelf: Shelf, facts_of: FactsOf, on: str, within_days: int | None = None) -> list[Judged]:
-    """Every lot with its life as of `on`, in the shelf's order."""
+    """Give every lot with its life as of `on`, in the shelf's order."""
     facts = {item: facts_of(item) for item in {lot.item for lot in shelf.lots.values()}}
     return [Judged(lot, life(lot, facts[lot.item], on, within_days)) for lot in shelf.lots.values()]
 
 
 def first_out(lots: Sequence[Judged]) -> list[Judged]:
-    """Those that may be used, in the order in which to use them: first expired first, then opened, then by name."""
+    """Sort those that may be used in the order in which to use them: first expired first, then opened, then by name."""
     usable = [one for one in lots if one.life.usable]
     return sorted(usable, key=lambda one: (last_moment(one.life.usable_until), one.lot.opened is None, one.lot.lot))
 
 
 def rates(shelf: Shelf, on: str) -> dict[tuple[str, str], Decimal]:
-    """What was used a day of each item, over the days up to and with `on`, by item and base unit."""
+    """Tell what was used a day of each item, over the days up to and with `on`, by item and base unit."""
     days = figure("usage", "over_days")
     first = (as_date(on) - timedelta(days=days - 1)).isoformat()
     totals: dict[tuple[str, str], Decimal] = {}
@@ -141,7 +141,7 @@ def rates(shelf: Shelf, on: str) -> dict[tuple[str, str], Decimal]:
 def left_over(
     lots: Sequence[Judged], going: Mapping[tuple[str, str], Decimal], on: str
 ) -> tuple[list[LeftOver], dict[tuple[str, str], Decimal]]:
-    """The lots that will not be used up in time, and after how many days each used item has run out."""
+    """Give the lots that will not be used up in time, and after how many days each used item has run out."""
     left: list[LeftOver] = []
     days_gone: dict[tuple[str, str], Decimal] = {key: Decimal(0) for key, rate in going.items() if rate}
     for lot, its_life in first_out(lots):
@@ -170,7 +170,7 @@ def reorders(
     on: str,
     lead_days: Mapping[str, int],
 ) -> list[Reorder]:
-    """The items to order on `on`, so that new stock is there when the usable stock has run out."""
+    """Give the items to order on `on`, so that new stock is there when the usable stock has run out."""
     usual = figure("reorder", "lead_days")
     found = []
     for (item, unit), days in sorted(days_gone.items()):
@@ -188,7 +188,7 @@ def reorders(
 def below(
     lots: Sequence[Judged], minimums: Mapping[str, tuple[Decimal, str]], lead_days: Mapping[str, int]
 ) -> list[Low]:
-    """The items of which less may be used than is to be there; what there is none of counts too."""
+    """Give the items of which less may be used than is to be there; what there is none of counts too."""
     found = []
     for item, (minimum, unit) in sorted(minimums.items()):
         usable, others = Decimal(0), []
@@ -205,7 +205,7 @@ def below(
 
 
 def out_of_date(shelf: Shelf, facts_of: FactsOf, needs: Mapping[str, str], on: str) -> list[OutOfDate]:
-    """The lots that may be used on `on` and not on the day on which the last of their item is needed.
+    """Give the lots that may be used on `on` and not on the day on which the last of their item is needed.
 
     `others` is how many lots of the item may still be used on that day.
     """

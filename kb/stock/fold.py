@@ -160,7 +160,7 @@ class Folding:
             self.lots[mark] = found._replace(events=1 if lot is None else lot.events + 1)
 
     def _again(self, lot: Lot, event: Event) -> Lot | None:
-        """The lot folded anew, with an event that doesn't come last."""
+        """Give the lot folded anew, with an event that doesn't come last."""
         before = self._before.get(lot.lot)
         history = [*(self._history_of(before) if before else ()), *self._fresh[lot.lot]]
         try:

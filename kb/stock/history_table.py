@@ -64,7 +64,7 @@ def events_of_table(content: bytes, where: str) -> list[Document]:
 
 
 def _event_of(table: Table, row: Row) -> dict[str, Any]:
-    """The event that a row of a history holds."""
+    """Give the event that a row of a history holds."""
     event: dict[str, Any] = {name: cell for name in _TEXTS if (cell := row.cells.get(name))}
     if (quantity := table.number(row, "quantity")) is not None:
         event["quantity"] = quantity
@@ -85,7 +85,7 @@ def _json_cell(cell: str) -> Any:
 
 
 def _history(where: str, found: Iterable[tuple[str, Any]]) -> list[Document]:
-    """The events, each given with its place in the file, in canonical form and in order of id."""
+    """Give the events, each given with its place in the file, in canonical form and in order of id."""
     events: list[Document] = []
     faults: list[BadInput] = []
     last = 0

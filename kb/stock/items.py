@@ -48,7 +48,7 @@ class Items:
             return cls(load(None))
 
     def resolve(self, words: str) -> str:
-        """The id of the item of that id or name. BadInput with what is near: stock is not put down to a guess."""
+        """Give the id of the item of that id or name. BadInput with what is near: stock is not put down to a guess."""
         found = self._known.called.get(key_of(words)) or self._by_name.get(identify.folded(words))
         if found is not None:
             return found
@@ -75,12 +75,12 @@ class Items:
         return [entry.id for reading in found for entry in reading.members if entry.kind in STOCKED]
 
     def facts(self, item: str) -> Mapping[str, Any]:
-        """What is known of an item; nothing, where the catalog no longer has it."""
+        """Tell what is known of an item; nothing, where the catalog no longer has it."""
         entry = self._known.entries.get(item)
         return entry.facts if entry else {}
 
     def name(self, item: str) -> str:
-        """What an item is called; its id, where the catalog no longer has it."""
+        """Tell what an item is called; its id, where the catalog no longer has it."""
         entry = self._known.entries.get(item)
         return entry.name if entry else item
 

@@ -16,7 +16,7 @@ from kb.stock.scan import house_code
 
 
 def labels_html(lots: Iterable[Judged], name_of: Callable[[str], str], facts_of: FactsOf, server: str = "") -> str:
-    """The page with a label for each lot, in the order given; `server` is the address of the lab's own."""
+    """Give the page with a label for each lot, in the order given; `server` is the address of the lab's own."""
     from jinja2 import Environment, PackageLoader, StrictUndefined, select_autoescape
 
     loader = PackageLoader("kb.stock", "templates")
@@ -38,7 +38,7 @@ def _label(one: Judged, name: str, facts: Mapping[str, Any], server: str) -> dic
 
 
 def code_svg(words: str) -> str:
-    """A QR code that says `words`, as inline SVG."""
+    """Give a QR code that says `words`, as inline SVG."""
     import segno
 
     out = io.BytesIO()

@@ -69,7 +69,7 @@ class Layout:
         return replace(self, columns=tuple(columns.items()), skipped=skipped, dates=dates, must=more.must)
 
     def day(self, cell: str) -> str:
-        """A cell as a canonical date; ValueError with a sentence where it is none, or could be two."""
+        """Give a cell as a canonical date; ValueError with a sentence where it is none, or could be two."""
         said = _MIDNIGHT.sub("", cell.strip())
         found = _WRITTEN.fullmatch(said)
         if found is None:
@@ -85,7 +85,7 @@ class Layout:
             raise ValueError(f"'{cell}' is no day of the calendar, read {self.dates}") from None
 
     def text(self) -> str:
-        """What it says, in a line."""
+        """Tell what it says, in a line."""
         said = [f"{ours} is '{theirs}'" for ours, theirs in self.columns]
         said += [f"'{theirs}' is passed over" for theirs in self.skipped]
         return "; ".join([*said, f"dates are {'ISO' if self.dates == 'iso' else self.dates}"])
@@ -100,12 +100,12 @@ PLAIN: Final = Layout()
 
 
 def column_name(words: str) -> str:
-    """A column's name in lower case, its words joined: "Temperature (°C)" is temperature_c."""
+    """Give a column's name in lower case, its words joined: "Temperature (°C)" is temperature_c."""
     return re.sub(r"\W+", "_", words.lower()).strip("_") or words.strip()
 
 
 def layout_of(columns: Iterable[str], skipped: Iterable[str], dates: str, known: Iterable[str] = ()) -> Layout:
-    """A layout from what was typed: OURS=THEIRS each, names to pass over. BadInput for a column that we don't have."""
+    """Make a layout of what was typed: OURS=THEIRS each, names to pass over. BadInput for a column unknown here."""
     ours_known, found = tuple(known), dict[str, str]()
     for words in columns:
         ours, sign, theirs = (part.strip() for part in words.partition("="))
@@ -127,7 +127,7 @@ def layout_of(columns: Iterable[str], skipped: Iterable[str], dates: str, known:
 
 
 def remembered(workspace: Path, known: Iterable[str] = ()) -> Layout:
-    """The layout that the lab has kept; a plain one where it has kept none. BadInput where it was edited amiss."""
+    """Give the layout that the lab has kept; a plain one where it has kept none. BadInput where it was edited amiss."""
     row = Documents(workspace).row(_TABLE, _KEY, _NAME)
     if row is None:
         return Layout()

@@ -186,7 +186,7 @@ class Ledger:
         return report + Report(len(entries), tuple(found))
 
     def _look(self, reader: Reader, before: Standing | None) -> Look:
-        """A look that has caught up with the entries; what it took in is gone on from at the next.
+        """Give a look that has caught up with the entries; what it took in is gone on from at the next.
 
         `before` was known before the reader's moment: another thread may have taken in meanwhile what came after it.
         """

@@ -70,7 +70,7 @@ class Lot(NamedTuple):
 
 
 def received(event: Event) -> Lot:
-    """The lot that a receipt makes."""
+    """Give the lot that a receipt makes."""
     get = event.get
     return Lot(
         lot=event["lot"],
@@ -91,7 +91,7 @@ def received(event: Event) -> Lot:
 
 
 def after(lot: Lot, event: Event) -> Lot:
-    """The lot after an event that happened to it last. Raises Refused."""
+    """Give the lot after an event that happened to it last. Raises Refused."""
     try:
         found = _RULES[event["type"]](lot, event)
     except Refused as fault:

@@ -22,7 +22,7 @@ _SUM = 9  # each line begins with a checksum and a blank
 
 
 def there(workspace: Path) -> bool:
-    """Whether a workspace holds a store of the old form, whole or not."""
+    """Tell whether a workspace holds a store of the old form, whole or not."""
     return any((workspace / store / name).exists() for store in (STOCK, WORK) for name in ("head.json", "events"))
 
 
@@ -51,7 +51,7 @@ def documents(folder: Path) -> list[Document]:
 
 
 def _segments(path: Path) -> list[dict[str, Any]]:
-    """The segments that a head counts, where every byte of it is as it was written."""
+    """Give the segments that a head counts, where every byte of it is as it was written."""
     content = _bytes(path)
     try:
         head = json.loads(content)["head"]

@@ -24,7 +24,7 @@ _DASHES = {"expires-soon": "9 4", "expired": "2 3", "opened-life-ended": "2 3", 
 
 
 def expiry_picture(lots: Sequence[Judged], on: str, name_of: Callable[[str], str] = str) -> str:
-    """The lots that aren't empty, the first to expire on top: a bar from `on` to the last day of each.
+    """Give the lots that aren't empty, the first to expire on top: a bar from `on` to the last day of each.
 
     `name_of` names an item that is known by its id.
     """
@@ -68,7 +68,7 @@ def expiry_picture(lots: Sequence[Judged], on: str, name_of: Callable[[str], str
 
 
 def temperature_picture(log: Log, low_c: float | None, high_c: float | None, costs: Iterable[str] = ()) -> str:
-    """A log as a line over time, storage limits dashed; `costs` says what it cost each lot, in words."""
+    """Give a log as a line over time, storage limits dashed; `costs` says what it cost each lot, in words."""
     readings = _thinned(log)
     coldest = min(c for _, c in readings)
     hottest = max(c for _, c in readings)
@@ -115,7 +115,7 @@ def _thinned(log: Log) -> list[tuple[float, float]]:
 
 
 def _ticks(first: date, last: date) -> list[date]:
-    """The first days of months, so few that their names don't touch."""
+    """Give the first days of months, so few that their names don't touch."""
     step = max(1, round((last - first).days / 30 / 8))
     months = range(first.year * 12 + first.month, last.year * 12 + last.month)
     return [date(month // 12, month % 12 + 1, 1) for month in months][::step]

@@ -91,7 +91,7 @@ def products_in(content: bytes, where: str) -> list[Product]:
 def product_of(
     gtin: str, item: str, quantity: str | None, unit: str, lead_days: int | None, resolve: Callable[[str], str]
 ) -> Product:
-    """A product from what a user typed. BadInput where the number's check digit, the item or the amount is wrong."""
+    """Make a product of what a user typed. BadInput where the number's check digit, the item or the amount is wrong."""
     number = padded(gtin)
     if not is_product_number(gtin):
         few = len(gtin.strip()) < _FEWEST_DIGITS
@@ -108,19 +108,19 @@ def product_of(
 
 
 def product_document(product: Product) -> dict[str, Any]:
-    """A product as JSON holds it."""
+    """Give a product as JSON holds it."""
     quantity = None if product.quantity is None else float(product.quantity)
     found = {"gtin": product.gtin, "item": product.item, "quantity": quantity, "unit": product.unit or None}
     return {**found, "lead_days": product.lead_days}
 
 
 def padded(gtin: str) -> str:
-    """The number with 14 digits."""
+    """Give the number with 14 digits."""
     return gtin.strip().zfill(14)
 
 
 def is_product_number(words: str) -> bool:
-    """Whether words are a product number, of which a spreadsheet may have dropped a leading nought.
+    """Tell whether words are a product number, of which a spreadsheet may have dropped a leading nought.
 
     >>> is_product_number("4012345678901"), is_product_number("123")
     (True, False)
@@ -129,7 +129,7 @@ def is_product_number(words: str) -> bool:
 
 
 def has_right_check_digit(gtin: str) -> bool:
-    """Whether the last of 14 digits checks the others: GS1's sum, weights 3 and 1 in turn, modulo 10."""
+    """Tell whether the last of 14 digits checks the others: GS1's sum, weights 3 and 1 in turn, modulo 10."""
     if len(gtin) != 14 or not (gtin.isascii() and gtin.isdecimal()):
         return False
     return sum(int(digit) * (1 if place % 2 else 3) for place, digit in enumerate(gtin)) % 10 == 0
@@ -141,7 +141,7 @@ def _row(product: Product) -> Row:
 
 
 def _product_of(row: Row) -> Product:
-    """The product that a document holds, which somebody may have edited."""
+    """Give the product that a document holds, which somebody may have edited."""
     gtin = str(row.get("gtin", ""))
     try:
         quantity = None if row.get("quantity") is None else str(row["quantity"])

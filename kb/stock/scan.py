@@ -53,7 +53,7 @@ class Code:
 
 
 def house_code(lot: str, server: str = "") -> str:
-    """What the code on a house label says of a lot: its address on the lab's server, where one is given.
+    """Tell what the code on a house label says of a lot: its address on the lab's server, where one is given.
 
     >>> house_code("A-17"), house_code("A/17", "http://lab.local:8765/")
     ('tackroom:lot/A-17', 'http://lab.local:8765/shelf/lots/A%2F17')
@@ -62,7 +62,7 @@ def house_code(lot: str, server: str = "") -> str:
 
 
 def _house_lot(words: str) -> str | None:
-    """The lot that the code on a house label names; None where it is no such code."""
+    """Give the lot that the code on a house label names; None where it is no such code."""
     said = words.strip(" \r\n\t")
     if said.startswith(_HOUSE):
         return unquote(said.removeprefix(_HOUSE))
@@ -71,7 +71,7 @@ def _house_lot(words: str) -> str | None:
 
 
 def is_code(words: str) -> bool:
-    """Whether `words` are a scanned code, and not the name of a lot that somebody typed."""
+    """Tell whether `words` are a scanned code, and not the name of a lot that somebody typed."""
     marked = _house_lot(words) is not None or words.startswith("(01)") or bool(_SYMBOLOGY.match(words))
     return (
         marked or any(mark in words for mark in (SEPARATOR, *_TYPED)) or bool(re.match(r"01\d{14}(1[0157]|21)", words))
@@ -79,7 +79,7 @@ def is_code(words: str) -> bool:
 
 
 def lot_named(words: str, today: str) -> str:
-    """The lot that somebody typed or scanned. BadInput where a code can't be trusted or names no lot."""
+    """Give the lot that somebody typed or scanned. BadInput where a code can't be trusted or names no lot."""
     if not is_code(words):
         return words
     found = read(words, today)
@@ -89,7 +89,7 @@ def lot_named(words: str, today: str) -> str:
 
 
 def read(words: str, today: str, lot: str | None = None) -> Code:
-    """What a code says, read on `today` (the century of its years depends on that).
+    """Tell what a code says, read on `today` (the century of its years depends on that).
 
     `lot`, where the user gives it, ends a lot whose separator is missing. BadInput where the code is no such code,
     a check digit or a date is wrong, or the lot seems to have swallowed what follows it.
@@ -119,7 +119,7 @@ def read(words: str, today: str, lot: str | None = None) -> Code:
 
 
 def _data(words: str) -> str:
-    """The code without what tells its kind, each separator as a scanner sends it."""
+    """Give the code without what tells its kind, each separator as a scanner sends it."""
     data = _SYMBOLOGY.sub("", words.strip(" \r\n\t"), count=1)
     for typed in _TYPED:
         data = data.replace(typed, SEPARATOR)
@@ -127,7 +127,7 @@ def _data(words: str) -> str:
 
 
 def _message(data: str, lot: str | None) -> GS1Message:
-    """The fields of a code; with `lot`, the lot ends there, and what follows it is the next field."""
+    """Give the fields of a code; with `lot`, the lot ends there, and what follows it is the next field."""
     from biip import ParseConfig, ParseError
     from biip.gs1_messages import GS1Message
 

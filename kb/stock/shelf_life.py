@@ -59,7 +59,7 @@ class Life(NamedTuple):
 
 
 def life(lot: Lot, facts: Facts, on: str, within_days: int | None = None) -> Life:
-    """The life of `lot`, an item with those `facts`, as it stands on `on` (a canonical date, or date and time)."""
+    """Give the life of `lot`, an item with those `facts`, as it stands on `on` (a canonical date, or date and time)."""
     first = min(limits(lot, facts), default=None, key=lambda limit: last_moment(limit.until))
     notes = tuple(_notes(lot, facts))
     until, by = (first.until, first.what) if first else (None, "")
@@ -68,7 +68,7 @@ def life(lot: Lot, facts: Facts, on: str, within_days: int | None = None) -> Lif
 
 
 def limits(lot: Lot, facts: Facts) -> Iterator[Limit]:
-    """Every limit of the lot's life that is known."""
+    """Give every limit of the lot's life that is known."""
     if lot.requalified is not None and lot.requalified_until is not None:
         yield Limit(_less(lot, lot.requalified_until, lot.requalified), f"test of {lot.requalified[:10]}", "expired")
     elif (sealed := _sealed(lot, facts)) is not None:
@@ -86,7 +86,7 @@ def limits(lot: Lot, facts: Facts) -> Iterator[Limit]:
 
 
 def ended(until: str, on: str) -> bool:
-    """Whether a limit has passed on a day, or at a time of a day: the last day, and the last minute, still count.
+    """Tell whether a limit has passed on a day, or at a time of a day: the last day, and the last minute, still count.
 
     >>> ended("2026-12-31", "2026-12-31"), ended("2026-12-31", "2027-01-01T00:00")
     (False, True)
@@ -164,7 +164,7 @@ def _state(lot: Lot, facts: Facts, first: Limit | None, on: str, within_days: in
 
 
 def kept_outside(storage_c: float | None, facts: Facts) -> str:
-    """How a place so warm is outside the storage limits of an item; "" where it isn't, or nobody knows."""
+    """Tell how a place so warm is outside the storage limits of an item; "" where it isn't, or nobody knows."""
     span = facts.get("storage_c")
     if storage_c is None or span is None or span[0] <= storage_c <= span[1]:
         return ""
@@ -172,12 +172,12 @@ def kept_outside(storage_c: float | None, facts: Facts) -> str:
 
 
 def _kept_outside(lot: Lot, facts: Facts) -> str:
-    """The same of the place where a lot is said to stand; "" where somebody answers for it."""
+    """Give the same of the place where a lot is said to stand; "" where somebody answers for it."""
     return "" if lot.accepted else kept_outside(lot.storage_c, facts)
 
 
 def _notes(lot: Lot, facts: Facts) -> Iterator[str]:
-    """What isn't known of the lot's life, and what doesn't fit together."""
+    """Tell what isn't known of the lot's life, and what doesn't fit together."""
     missing = [
         what
         for what, begun, known in (

@@ -52,7 +52,7 @@ def drafts_in(content: bytes, where: str, items: Items, at: str, who: str, layou
 
 
 def _rows_events(table: Table, row: Row, items: Items, at: str, who: str) -> list[Document]:
-    """The receipt that a row asks for, and the opening; empty where the row is at fault."""
+    """Give the receipt that a row asks for, and the opening; empty where the row is at fault."""
     before = len(table.faults)
     for name in ("item", "lot", "quantity", "unit"):
         if not row.cells.get(name):
@@ -89,7 +89,7 @@ def _rows_events(table: Table, row: Row, items: Items, at: str, who: str) -> lis
 
 
 def _storage(table: Table, row: Row) -> float | None:
-    """The temperature of a row: a number of degC, or one with its unit."""
+    """Give the temperature of a row: a number of degC, or one with its unit."""
     cell = row.cells.get("storage_c", "")
     if not cell.rstrip().endswith(("C", "F", "K", "c", "f")):
         number = table.number(row, "storage_c")

@@ -94,7 +94,7 @@ _EXACT = ("pack", "price", "minimum")
 
 
 def money(words: str) -> Decimal:
-    """A price as an exact decimal; ValueError where it is none, or below nothing."""
+    """Give a price as an exact decimal; ValueError where it is none, or below nothing."""
     found = amount(words)
     if found < 0:
         raise ValueError(f"{words} is less than nothing")
@@ -102,7 +102,7 @@ def money(words: str) -> Decimal:
 
 
 def currency_named(words: str) -> str:
-    """The lab's word for its currency: letters, or one currency sign. BadInput for anything else."""
+    """Give the lab's word for its currency: letters, or one currency sign. BadInput for anything else."""
     said = words.strip()
     sign = len(said) == 1 and unicodedata.category(said) == "Sc"
     if not sign and not (said.isalpha() and len(said) <= _LONGEST_CURRENCY):
@@ -111,7 +111,7 @@ def currency_named(words: str) -> str:
 
 
 def supply_of(said: Mapping[str, str | None], before: Supply, in_its_unit: InItsUnit) -> Supply:
-    """What is known of an item after something more was said; what isn't said stays as it was before.
+    """Tell what is known of an item after something more was said; what isn't said stays as it was before.
 
     BadInput, which names the option, where a number, the unit or the days are wrong.
     """
@@ -151,13 +151,13 @@ def supplies_in(
 
 
 def supply_document(one: Supply) -> dict[str, Any]:
-    """What is known of an item as JSON holds it."""
+    """Tell what is known of an item as JSON holds it."""
     numbers = {name: None if (value := getattr(one, name)) is None else float(value) for name in _EXACT}
     return {"item": one.item, "unit": one.unit or None, "lead_days": one.lead_days, **numbers}
 
 
 def supply_text(one: Supply, currency: str) -> str:
-    """What is known of an item, in a line."""
+    """Tell what is known of an item, in a line."""
     parts = [
         f"a pack of {text(one.pack)} {one.unit}" if one.pack is not None else "",
         f"{text(one.price)} {currency} a pack" if one.price is not None else "no price is known",
@@ -168,7 +168,7 @@ def supply_text(one: Supply, currency: str) -> str:
 
 
 def no_currency(where: str) -> BadInput:
-    """The fault of a price in no currency."""
+    """Give the fault of a price in no currency."""
     return BadInput(where, "the lab's currency is not known", "name it once: `stock supplies --currency EUR`")
 
 
@@ -187,7 +187,7 @@ def _above_nothing(quantity: str, where: str, zero: bool) -> Decimal:
 
 
 def _supply_of(row: Row) -> Supply:
-    """What a document says, which somebody may have edited."""
+    """Tell what a document says, which somebody may have edited."""
     try:
         said = {name: None if row.get(name) is None else money(str(row[name])) for name in _EXACT}
         lead = None if row.get("lead_days") is None else int(row["lead_days"])
@@ -220,7 +220,7 @@ def _supply(
 
 
 def pack_in(supply: Supply | None, unit: str) -> Decimal | None:
-    """What a pack holds in a unit; None where it isn't known, or doesn't convert."""
+    """Tell what a pack holds in a unit; None where it isn't known, or doesn't convert."""
     if supply is None or supply.pack is None:
         return None
     try:

@@ -75,7 +75,7 @@ class Table:
         self.faults.append(BadInput(place, what, mend))
 
     def read(self, row: Row, column: str, reader: Callable[[str], T]) -> T | None:
-        """The cell as `reader` makes it; None where it is empty, or at fault by the reader's ValueError."""
+        """Give the cell as `reader` makes it; None where it is empty, or at fault by the reader's ValueError."""
         cell = row.cells.get(column, "")
         if not cell:
             return None
@@ -86,7 +86,7 @@ class Table:
             return None
 
     def number(self, row: Row, column: str) -> Decimal | None:
-        """The cell as a number, where it can only mean one; None where it is empty or at fault."""
+        """Give the cell as a number, where it can only mean one; None where it is empty or at fault."""
         return self.read(row, column, self._number)
 
     def day(self, row: Row, column: str) -> str | None:
@@ -135,7 +135,7 @@ def written(columns: Iterable[object], rows: Iterable[Iterable[object]], end: st
 
 
 def defused(cell: str) -> str:
-    """A text as a cell that a spreadsheet can't take for a formula; `restored` gives the text again.
+    """Give a text as a cell that a spreadsheet can't take for a formula; `restored` gives the text again.
 
     >>> defused("=1+1"), defused("acetone"), restored(defused("'=1"))
     ("'=1+1", 'acetone', "'=1")
@@ -144,18 +144,18 @@ def defused(cell: str) -> str:
 
 
 def restored(cell: str) -> str:
-    """The text of a cell that may have been defused."""
+    """Give the text of a cell that may have been defused."""
     return cell[1:] if cell.startswith("'") and _FORMULA.match(cell) else cell
 
 
 def _plain(cell: str) -> str:
-    """The cell with an ordinary minus sign, and without blanks between thousands."""
+    """Give the cell with an ordinary minus sign, and without blanks between thousands."""
     cell = cell.replace("\u2212", "-")
     return re.sub(r"[ \u00a0\u202f\u2009'’]", "", cell) if _SPACED.fullmatch(cell) else cell
 
 
 def text_of(content: bytes, where: str) -> str:
-    """The text of a file that a spreadsheet or a logger wrote: UTF-8, marked UTF-16, or a workbook; else BadInput."""
+    """Read a file that a spreadsheet or a logger wrote: UTF-8, marked UTF-16, or a workbook; else BadInput."""
     if len(content) > _LONGEST:
         raise BadInput(where, f"has more than {_LONGEST // 1_000_000} MB", "split it")
     if is_workbook(content):
@@ -172,7 +172,7 @@ def text_of(content: bytes, where: str) -> str:
 
 
 def columns_of(text: str, known: Collection[str]) -> tuple[str, tuple[str, ...]]:
-    """The separator of a table and its header, in lower case: the reading that recognises most columns."""
+    """Give the separator of a table and its header, in lower case: the reading that recognises most columns."""
     lines = text.splitlines()
     first = next((line for line in lines if line.strip() and not line.lower().startswith("sep=")), "")
     readings = [(separator, tuple(map(column_name, _cells(first, separator)))) for separator in _SEPARATORS]
@@ -180,7 +180,7 @@ def columns_of(text: str, known: Collection[str]) -> tuple[str, tuple[str, ...]]
 
 
 def _cells(line: str, separator: str) -> list[str]:
-    """The cells of a header; none where one is longer than any is."""
+    """Give the cells of a header; none where one is longer than any is."""
     try:
         return next(csv.reader([line], delimiter=separator), [])
     except csv.Error:
@@ -196,7 +196,7 @@ def read(
     others: bool = False,
     layout: Layout = PLAIN,
 ) -> Table:
-    """The table in `content`. Raises BadInput or Faults where it has no usable header or its rows don't fit it.
+    """Give the table in `content`. Raises BadInput or Faults where it has no usable header or its rows don't fit it.
 
     `known` are the columns that there may be, `required` those that there must be, `numeric` those that hold
     numbers; with `others`, columns that aren't known are let be. `layout` says what the file calls its columns.

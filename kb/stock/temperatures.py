@@ -54,7 +54,7 @@ class Stretch(NamedTuple):
 
 
 def read_log(content: bytes, where: str) -> Log:
-    """The readings in a logger's CSV: a column of times (ISO 8601) and one of temperatures.
+    """Give the readings in a logger's CSV: a column of times (ISO 8601) and one of temperatures.
 
     Raises BadInput or Faults where a row can't be read, a temperature is none, or times don't run one way.
     """
@@ -104,7 +104,7 @@ def _log(readings: Sequence[tuple[datetime, float]], name: str) -> Log:
 
 
 def stays(history: Iterable[Event], location: str) -> list[tuple[datetime, datetime]]:
-    """When a lot stood at `location`. A day without a time counts whole, at either end."""
+    """Tell when a lot stood at `location`. A day without a time counts whole, at either end."""
     found: list[tuple[datetime, datetime]] = []
     begun: datetime | None = None
     for event in history:
@@ -118,7 +118,7 @@ def stays(history: Iterable[Event], location: str) -> list[tuple[datetime, datet
 
 
 def stretch(log: Log, lot: Lot, history: Sequence[Event], location: str) -> Stretch | None:
-    """What the lot went through of the log, after what is logged already; None where it wasn't there."""
+    """Tell what the lot went through of the log, after what is logged already; None where it wasn't there."""
     after = as_datetime(lot.logged[-1].until) if lot.logged else _EARLIEST
     held: list[tuple[float, float]] = []
     seen: list[tuple[float, datetime]] = []
@@ -148,7 +148,7 @@ def stretch(log: Log, lot: Lot, history: Sequence[Event], location: str) -> Stre
 def drafts(
     log: Log, location: str, shelf: Shelf, history_of: HistoryOf, facts_of: FactsOf, at: str, who: str
 ) -> list[dict[str, Any]]:
-    """What to record for every lot that stood at `location` while the log ran, and isn't empty or condemned.
+    """Tell what to record for every lot that stood at `location` while the log ran, and isn't empty or condemned.
 
     Raises BadInput where there is none.
     """
@@ -167,7 +167,7 @@ def drafts(
 
 
 def cost(passed: Stretch, facts: Mapping[str, Any]) -> dict[str, Any]:
-    """What a stretch means for a lot whose item has those `facts`, as fields of the event. Unknown stays out."""
+    """Tell what a stretch means for a lot whose item has those `facts`, as fields of the event. Unknown stays out."""
     (low, low_at), (high, high_at) = passed.extremes
     hours = sum(passed.hours)
     found = {
@@ -207,7 +207,7 @@ class Effect(NamedTuple):
 
 
 def effects(shelf: Shelf, history_of: HistoryOf, events: Sequence[Event], facts_of: FactsOf, on: str) -> list[Effect]:
-    """What the drafts or events of a log do to the lots of `shelf`, as of `on`."""
+    """Tell what the drafts or events of a log do to the lots of `shelf`, as of `on`."""
     then = fold(events, shelf, history_of)
     found = []
     for event in events:

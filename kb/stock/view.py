@@ -28,12 +28,12 @@ _LOGGED = (
 
 
 def number(value: Decimal) -> float:
-    """An exact amount as a JSON number."""
+    """Give an exact amount as a JSON number."""
     return float(value)
 
 
 def row(judged: Judged, reason: bool = False, kept: Kept = NONE) -> Document:
-    """A lot as `stock list --json` gives it; with its reason as `stock flag` does."""
+    """Give a lot as `stock list --json` gives it; with its reason as `stock flag` does."""
     lot, life = judged
     reserved, unit = kept.get(lot.lot, (Decimal(0), lot.unit))
     found: Document = {
@@ -62,12 +62,12 @@ def row(judged: Judged, reason: bool = False, kept: Kept = NONE) -> Document:
 
 
 def shelf_document(lots: Iterable[Judged], on: str, known: str = "", kept: Kept = NONE) -> Document:
-    """The answer of `stock list`; `kept` is what jobs have reserved of each lot."""
+    """Give the answer of `stock list`; `kept` is what jobs have reserved of each lot."""
     return {"schema": SCHEMA, "on": on, "known": known or None, "lots": [row(one, kept=kept) for one in lots]}
 
 
 def flags_document(flags: Flags, known: str = "") -> Document:
-    """The answer of `stock flag`: every lot with its reason, what will be left, what to order, what is late."""
+    """Give the answer of `stock flag`: every lot with its reason, what will be left, what to order, what is late."""
     return {
         "schema": SCHEMA,
         "on": flags.on,
@@ -90,24 +90,24 @@ def events_document(events: Iterable[Event], dry_run: bool) -> Document:
 
 
 def history_document(events: Iterable[Event], lot: str) -> Document:
-    """The answer of `stock history`."""
+    """Give the answer of `stock history`."""
     return {"schema": "tackroom.stock-history/1", "lot": lot, "events": [dict(event) for event in events]}
 
 
 def report_document(report: Report) -> Document:
-    """The answer of `stock verify`, and what a backup or a restored workspace was found to hold."""
+    """Give the answer of `stock verify`, and what a backup or a restored workspace was found to hold."""
     found = {"events": report.events, "problems": list(report.problems), "notes": list(report.notes)}
     return {"schema": "tackroom.stock-report/1", "sound": not report.problems, **found}
 
 
 def report_text(report: Report) -> str:
-    """What a check found, a line each."""
+    """Tell what a check found, a line each."""
     lines = [f"{report.events} events.", *report.problems, *report.notes]
     return "".join(f"{line}\n" for line in lines) + ("" if report.problems else "Everything adds up.\n")
 
 
 def log_document(log: Log, effects: Iterable[Effect], dry_run: bool) -> Document:
-    """The answer of `stock temperatures`: what the log holds, and what it did to each lot that stood there."""
+    """Give the answer of `stock temperatures`: what the log holds, and what it did to each lot that stood there."""
     lots = [
         {"lot": e.lot, "item": e.item, "usable_until_before": e.before, "usable_until": e.after, "state": e.state}
         | {name: e.event.get(name) for name in _LOGGED}
@@ -119,7 +119,7 @@ def log_document(log: Log, effects: Iterable[Effect], dry_run: bool) -> Document
 
 
 def effect_text(effect: Effect) -> str:
-    """What a log did to a lot, in one line."""
+    """Tell what a log did to a lot, in one line."""
     event = effect.event
     if event.get("spent_days") is None:
         cost = "what it cost is not known: the class's storage range or sensitivity isn't"
@@ -135,7 +135,7 @@ def effect_text(effect: Effect) -> str:
 def shelf_text(
     lots: Sequence[Judged], title: str, on: str, known: str = "", kept: Kept = NONE, everything: bool = False
 ) -> str:
-    """The shelf as a table, the lots to be used first at the top; empty ones only with `everything`."""
+    """Give the shelf as a table, the lots to be used first at the top; empty ones only with `everything`."""
     if not lots:
         return f"{_head(title, on, known)}: nothing was received there.\n"
     shown = [one for one in lots if everything or one.life.state != "empty"]
@@ -177,7 +177,7 @@ class Line(NamedTuple):
 
 
 def flags_groups(flags: Flags) -> list[tuple[str, list[Line]]]:
-    """What needs somebody, in sentences, by what is to be done about it."""
+    """Tell what needs somebody, in sentences, by what is to be done about it."""
     barred = [one for one in flags.lots if not one.life.usable and one.life.state != "empty"]
     soon = [one for one in flags.lots if one.life.state == "expires-soon"]
     groups = [
@@ -224,7 +224,7 @@ def _late(late: OutOfDate) -> Line:
 
 
 def _doubts(lots: Iterable[Judged]) -> list[str]:
-    """Each doubt once, with the lots that it is about."""
+    """Give each doubt once, with the lots that it is about."""
     about: dict[str, list[str]] = {}
     for lot, life in lots:
         for note in life.notes if lot.quantity else ():
@@ -233,7 +233,7 @@ def _doubts(lots: Iterable[Judged]) -> list[str]:
 
 
 def flags_text(flags: Flags, title: str, known: str = "") -> str:
-    """What needs somebody, group by group."""
+    """Tell what needs somebody, group by group."""
     head = _head(title, flags.on, known)
     if not flags.lots and not flags.low:
         return f"{head}: nothing was received there.\n"
@@ -243,7 +243,7 @@ def flags_text(flags: Flags, title: str, known: str = "") -> str:
 
 
 def history_text(events: Sequence[Event]) -> str:
-    """The events of a lot in the order of recording, one a line; what was taken back or corrected says so."""
+    """Give the events of a lot in the order of recording, one a line; what was taken back or corrected says so."""
     void: dict[int, int] = {}
     mended: dict[int, int] = {}
     for event in events:

@@ -25,7 +25,7 @@ _STEP_MIN = 5
 
 
 def warm_up(volume_ml: float, cold_c: float, air_temperature_c: float, relative_humidity_pct: float) -> dict[str, Any]:
-    """How long a container of `volume_ml` [mL] at `cold_c` [degC] must warm in the room, with what that stands on.
+    """Tell how long a container of `volume_ml` [mL] at `cold_c` [degC] must warm in the room, with what that stands on.
 
     Gives `wait_min` [min], `open_above_c` [degC], `dew_point_c` [degC], `time_constant_min` [min] and `basis`.
     Raises BadInput where an input is none, and where the room is too damp for any wait to do.
@@ -54,7 +54,7 @@ def warm_up(volume_ml: float, cold_c: float, air_temperature_c: float, relative_
 
 
 def radius_m(volume_ml: float) -> float:
-    """The radius [m] of the cylinder that stands for a container of `volume_ml` [mL]."""
+    """Give the radius [m] of the cylinder that stands for a container of `volume_ml` [mL]."""
     return float((volume_ml * 1e-6 / (2 * math.pi * figure("warming", "height_to_width"))) ** (1 / 3))
 
 

@@ -66,17 +66,17 @@ def day(words: str | date) -> str:
 
 
 def precedes(one: str, other: str) -> bool:
-    """Whether `one` is certainly before `other`; a date without a time stands for any time of its day."""
+    """Tell whether `one` is certainly before `other`; a date without a time stands for any time of its day."""
     if len(one) == 10 or len(other) == 10:
         return one[:10] < other[:10]
     return one < other
 
 
 def as_date(canonical: str) -> date:
-    """The day of a canonical moment."""
+    """Give the day of a canonical moment."""
     return date.fromisoformat(canonical[:10])
 
 
 def as_datetime(canonical: str) -> datetime:
-    """A canonical moment as a datetime; a date without a time is the start of its day."""
+    """Give a canonical moment as a datetime; a date without a time is the start of its day."""
     return datetime.fromisoformat(canonical)

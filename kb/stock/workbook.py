@@ -29,12 +29,12 @@ _NUMBER = re.compile(r"-?(?:0|[1-9]\d{0,9})(?:\.\d*[1-9])?", re.ASCII)
 
 
 def is_workbook(content: bytes) -> bool:
-    """Whether bytes are those of a workbook, of the form of today or the one before."""
+    """Tell whether bytes are those of a workbook, of the form of today or the one before."""
     return content.startswith((MARK, _OLD_MARK))
 
 
 def text_in(content: bytes, where: str) -> str:
-    """The first sheet as a table in text: dates in ISO form, numbers with a point. BadInput where it can't be read."""
+    """Read the first sheet as text: dates in ISO form, numbers with a point. BadInput where it can't be read."""
     if content.startswith(_OLD_MARK):
         raise BadInput(where, "is a workbook of the old form", "save it as .xlsx, or as 'CSV UTF-8'")
     out = io.StringIO()
@@ -67,7 +67,7 @@ def _rows(content: bytes, where: str) -> Iterator[Iterable[Any]]:
 
 
 def _said(value: Any) -> str:
-    """A cell as text.
+    """Give a cell as text.
 
     >>> _said(datetime.datetime(2027, 3, 1)), _said(2.0), _said(0.1), _said(None)
     ('2027-03-01', '2', '0.1', '')
@@ -83,7 +83,7 @@ def _said(value: Any) -> str:
 
 
 def workbook_of(table: str, title: str) -> bytes:
-    """A table in text as a workbook of one sheet: its head in bold and fixed, numbers as numbers."""
+    """Give a table in text as a workbook of one sheet: its head in bold and fixed, numbers as numbers."""
     from openpyxl import Workbook
     from openpyxl.styles import Font
 

@@ -31,7 +31,7 @@ class Actor(NamedTuple):
     role: str | None = None
 
     def may(self, kind: str) -> bool:
-        """Whether the role may record events of a type."""
+        """Tell whether the role may record events of a type."""
         return self.role is None or kind in MAY[self.role]
 
     def must(self, kind: str) -> None:
@@ -118,7 +118,7 @@ class Entrance:
 
 
 def _read(proof: str) -> tuple[str, int]:
-    """The name and the end that a proof states, true or not."""
+    """Give the name and the end that a proof states, true or not."""
     name, _, rest = proof.partition(".")
     ends = rest.partition(".")[0]
     try:

@@ -23,7 +23,7 @@ from kb.work.people import People
 
 
 def create_app(settings: Settings, processes: int = 0) -> FastAPI:
-    """The application behind its guard. Where it has processes, they make the long answers while it is served."""
+    """Give the application behind its guard. Where it has processes, they make the long answers while it is served."""
     workers = Workers(application, settings, processes) if processes else None
     app = application(settings, workers)
     # The session's token stands in pages that are compressed. Nobody elsewhere can have a browser fetch them with other

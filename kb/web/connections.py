@@ -83,7 +83,7 @@ def _make_room(newest: Connection) -> None:
 
 
 def server_of(app: ASGIApp, host: str, port: int) -> uvicorn.Server:
-    """The server of an application, as it is run everywhere."""
+    """Give the server of an application, as it is run everywhere."""
     return uvicorn.Server(
         uvicorn.Config(
             app,

@@ -115,7 +115,7 @@ class Desk:
         return known
 
     def _look(self) -> Engine:
-        """The engine, made anew where the files, or what the lab has confirmed, have changed since it was made."""
+        """Give the engine, made anew where the files, or what the lab has confirmed, have changed since it was made."""
         found, known = load(self._house, self.day), self._engine
         if known is None or found.digest != known.knowledge.digest:
             known = self._engine = Engine(found)
@@ -127,14 +127,14 @@ class Desk:
         return self.engine.knowledge
 
     def moment(self, given: str | None, where: str) -> str:
-        """The moment given, or today, as canonical text; BadInput names it by `where`."""
+        """Give the moment given, or today, as canonical text; BadInput names it by `where`."""
         try:
             return moment(self.today if given is None else given)
         except ValueError as fault:
             raise BadInput(where, str(fault)) from None
 
     def day_of(self, job: Job, on: str | None = None) -> str:
-        """The day of the work: as given, or the job's, or today."""
+        """Give the day of the work: as given, or the job's, or today."""
         planned = job.job.planned_on
         return self.moment(on or (planned.isoformat() if planned else None), "on")[:10]
 
@@ -147,7 +147,7 @@ class Desk:
         on: str | None = None,
         stock: bool = False,
     ) -> Asked:
-        """The job, planned; the same job asked again is not planned again. `on` is the day of the shelf that counts.
+        """Plan the job; the same job asked again is not planned again. `on` is the day of the shelf that counts.
 
         One plan is made after the other, with what it refuses: were all of them made at once, by turns of a few
         milliseconds, each would be as late as the last. The search for what would help takes far longer; it has a
@@ -176,7 +176,7 @@ class Desk:
         return found.called(job.job.name)
 
     def _counted(self) -> Counts:
-        """How installations of each chain came out; read again where something was recorded since."""
+        """Tell how installations of each chain came out; read again where something was recorded since."""
         ledger, kept = self.ledger(), self._counts
         number = ledger.standing().last.get("work", 0)
         if kept is None or kept[0] != number:
@@ -217,14 +217,14 @@ class Desk:
             self.under_way.end(seal.word)
 
     def ledger(self) -> Ledger:
-        """The workspace's ledger. Other programs may write it meanwhile."""
+        """Give the workspace's ledger. Other programs may write it meanwhile."""
         with self._opening:
             if self._ledger is None:
                 self._ledger = watched(ledger_of(self.settings.workspace, lambda said: print(said, file=sys.stderr)))
             return self._ledger
 
     def items(self) -> Items:
-        """The catalog's items as stock sees them, with the workspace's own."""
+        """Give the catalog's items as stock sees them, with the workspace's own."""
         engine = self.engine
         with self._lock:
             if self._items is None or self._items[0] is not engine:
@@ -241,11 +241,11 @@ class Desk:
             return kept[1]
 
     def products(self) -> Products:
-        """The workspace's table of products."""
+        """Give the workspace's table of products."""
         return Products.load(self.settings.workspace)
 
     def supplies(self) -> Supplies:
-        """How the lab buys each item."""
+        """Tell how the lab buys each item."""
         return Supplies.load(self.settings.workspace)
 
     @property
@@ -267,7 +267,7 @@ def _led_to(before: Answered, seal: Seal) -> str:
 
 
 def desk_of(request: Request) -> Desk:
-    """The desk that the application has."""
+    """Give the desk that the application has."""
     found: Desk = request.app.state.desk
     return found
 

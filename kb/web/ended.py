@@ -56,7 +56,7 @@ class Ended:
 
 
 def _marks_in(path: Path) -> dict[str, float]:
-    """The marks in a file, and until when they count. StoreError where it is damaged."""
+    """Give the marks in a file, and until when they count. StoreError where it is damaged."""
     try:
         rows = [line.split(" ") for line in path.read_text(encoding="ascii").splitlines()]
         return {mark: float(until) for until, mark in rows}

@@ -35,7 +35,7 @@ class Fault:
 
 
 def of_form(fault: TackroomError, given: Mapping[str, Sequence[str]], knowledge: Knowledge) -> Fault:
-    """The fault of a form that was filled in as `given`."""
+    """Give the fault of a form that was filled in as `given`."""
     field, what = _parted(fault)
     mend = without_commands(fault.mend)
     asked = _asked(field, what, given)
@@ -59,7 +59,7 @@ def without_commands(words: str) -> str:
 
 
 def _parted(fault: TackroomError) -> tuple[str, str]:
-    """The job's field that a fault names, before or within what it says, and the rest of it."""
+    """Give the job's field that a fault names, before or within what it says, and the rest of it."""
     field = fault.where.rpartition(": ")[2]
     if question_of(field) is not None:
         return field, fault.what
@@ -72,7 +72,7 @@ def _parted(fault: TackroomError) -> tuple[str, str]:
 
 
 def _asked(field: str, what: str, given: Mapping[str, Sequence[str]]) -> Question | None:
-    """The question that a field answers; of a pair the one whose answer is quoted as faulty."""
+    """Give the question that a field answers; of a pair the one whose answer is quoted as faulty."""
     asked = question_of(field)
     if asked is None or not asked.name.endswith(".0"):
         return asked
@@ -82,7 +82,7 @@ def _asked(field: str, what: str, given: Mapping[str, Sequence[str]]) -> Questio
 
 
 def _of_material(typed: str, field: str, label: str, knowledge: Knowledge) -> Fault:
-    """The material isn't clear: the ones that are near, by name, to choose from."""
+    """Give the material isn't clear: the ones that are near, by name, to choose from."""
     near = tuple(match.entry.name for match in resolve.offered(typed, knowledge)[0][:MOST_OFFERED])
     if near:
         return Fault(MATERIAL, field, label, f"“{typed}” may mean several things", "say which of these it is", near)

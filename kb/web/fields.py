@@ -45,7 +45,7 @@ class Group:
 
 
 def words(ids: Sequence[str]) -> tuple[tuple[str, str], ...]:
-    """Each id with how a person reads it.
+    """Give each id with how a person reads it.
 
     >>> words(["sea-water-immersion"])
     (('sea-water-immersion', 'sea water immersion'),)
@@ -141,7 +141,7 @@ QUESTIONS = {question.name: question for group in GROUPS for question in group.q
 
 
 def question_of(field: str) -> Question | None:
-    """The question that a job's field answers; of a pair of numbers that is faulty as a whole, the first.
+    """Give the question that a job's field answers; of a pair of numbers that is faulty as a whole, the first.
 
     >>> [found.id for name in ("service.temperature_c[1]", "service.temperature_c") if (found := question_of(name))]
     ['service-temperature-c-1', 'service-temperature-c-0']
@@ -151,7 +151,7 @@ def question_of(field: str) -> Question | None:
 
 
 def label_of(field: str) -> str:
-    """The question that a job's field answers; the field itself, where none does.
+    """Give the question that a job's field answers; the field itself, where none does.
 
     >>> label_of("service.temperature_c[1]"), label_of("job.number")
     ('Highest service temperature', 'job.number')
@@ -161,7 +161,7 @@ def label_of(field: str) -> str:
 
 
 def filled(pairs: Sequence[tuple[str, str]]) -> Mapping[str, list[str]]:
-    """What a form was filled with, by field."""
+    """Tell what a form was filled with, by field."""
     found: dict[str, list[str]] = {}
     for name, value in pairs:
         found.setdefault(name, []).append(value)

@@ -30,7 +30,7 @@ LIKE = "like"
 
 
 def job_data(pairs: Iterable[tuple[str, str]]) -> dict[str, Any]:
-    """The job's tables from a form's fields; what is no field of a job, or empty, is passed over."""
+    """Give the job's tables from a form's fields; what is no field of a job, or empty, is passed over."""
     tables = set(Job.model_fields)
     data: dict[str, Any] = {}
     material: dict[str, Any] = {}
@@ -55,7 +55,7 @@ def job_data(pairs: Iterable[tuple[str, str]]) -> dict[str, Any]:
 
 
 def job_from(pairs: Iterable[tuple[str, str]], where: str = "form") -> Job:
-    """The job that a form's fields describe; BadInput names the field."""
+    """Give the job that a form's fields describe; BadInput names the field."""
     data = job_data(pairs)
     if not data.get("part", {}).get("substrate"):
         raise BadInput("part.substrate", "is missing", "name the material of the part")
@@ -65,13 +65,13 @@ def job_from(pairs: Iterable[tuple[str, str]], where: str = "form") -> Job:
 
 
 def pairs_of(job: Job) -> list[tuple[str, str]]:
-    """The fields that say `job` again: what differs from the defaults."""
+    """Give the fields that say `job` again: what differs from the defaults."""
     found = fields_of(job.model_dump(mode="json", exclude_defaults=True))
     return [*found, NO_COATS] if job.choose.coatings == () else found
 
 
 def fields_of(tables: Mapping[str, Any]) -> list[tuple[str, str]]:
-    """The fields that say the same as a job's tables.
+    """Give the fields that say the same as a job's tables.
 
     >>> fields_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [10.0, 60]}})
     [('part.substrate', 'brass'), ('service.temperature_c.0', '10'), ('service.temperature_c.1', '60')]
@@ -80,12 +80,12 @@ def fields_of(tables: Mapping[str, Any]) -> list[tuple[str, str]]:
 
 
 def query_of(job: Job, **more: Any) -> str:
-    """The query of an address that asks about `job`, with other fields behind it; None is left out."""
+    """Give the query of an address that asks about `job`, with other fields behind it; None is left out."""
     return urlencode([*pairs_of(job), *((name, str(value)) for name, value in more.items() if value is not None)])
 
 
 def _plain(value: str) -> str:
-    """A number with the minus that phones and texts write, with the one that programs read.
+    """Give a number with the minus that phones and texts write, with the one that programs read.
 
     >>> _plain("\u221240"), _plain("glass\u2212filled")
     ('-40', 'glass\u2212filled')
@@ -109,7 +109,7 @@ def _put(table: dict[str, Any], path: list[str], value: str) -> None:
 
 
 def _value(text: str) -> Any:
-    """What a described material's field holds: a number, yes or no, or words."""
+    """Tell what a described material's field holds: a number, yes or no, or words."""
     if text in ("true", "false"):
         return text == "true"
     with contextlib.suppress(ValueError):

@@ -102,7 +102,7 @@ class Guard:
                 await fault_response(Request(scope))(scope, receive, send_guarded)
 
     def _refusal(self, scope: Scope, headers: Headers) -> Problem | None:
-        """Why the request goes no further, by its head alone; None where it may."""
+        """Tell why the request goes no further, by its head alone; None where it may."""
         host = headers.get("host", "")
         if _name(host) not in self.settings.called:
             return Problem(421, "wrong-name", "host", f"'{host}' is no name of this server", "call it by its own")
@@ -126,7 +126,7 @@ class Guard:
         return None
 
     def _actor(self, there: bool, scope: Scope, headers: Headers) -> Actor | None:
-        """Who asks; None where they have not been let in."""
+        """Tell who asks; None where they have not been let in."""
         if there and (person := self.entrance.actor(_cookie(headers, PERSON_COOKIE))) is not None:
             return person
         if there and self.settings.token is None:
@@ -150,7 +150,7 @@ class Guard:
         return right
 
     async def _body(self, scope: Scope, headers: Headers, receive: Receive) -> Receive:
-        """The body read whole, within its bounds of size and time; Problem beyond them."""
+        """Give the body read whole, within its bounds of size and time; Problem beyond them."""
         if scope["method"] in SAFE:
             return receive
         most = self.settings.most_bytes
@@ -191,7 +191,7 @@ def _again(message: Message, then: Receive | None = None) -> Receive:
 
 
 def _cookie(headers: Headers, name: str) -> str | None:
-    """A cookie's value. Another program of this machine may have set odd ones: those are passed over."""
+    """Give a cookie's value. Another program of this machine may have set odd ones: those are passed over."""
     return cookie_parser(headers.get("cookie", "")).get(name)
 
 
@@ -199,7 +199,7 @@ _HOST = re.compile(r"(\[[0-9a-f:.]+\]|[a-z0-9._-]+)(?::\d{1,5})?", re.IGNORECASE
 
 
 def _name(host: str) -> str:
-    """The name in a Host header, without the port; "" where there is none, or it is no such header.
+    """Give the name in a Host header, without the port; "" where there is none, or it is no such header.
 
     >>> _name("localhost:8765"), _name("[::1]:80"), _name(""), _name("localhost:80@elsewhere.example")
     ('localhost', '[::1]', '', '')
@@ -209,7 +209,7 @@ def _name(host: str) -> str:
 
 
 def _from_here(scope: Scope, headers: Headers) -> bool:
-    """Whether a write comes from a page of this server, or from no browser at all.
+    """Tell whether a write comes from a page of this server, or from no browser at all.
 
     Every browser says where a write comes from; a program may leave it out, and needs the session's token anyway.
     """

@@ -40,7 +40,7 @@ class JobBar:
 
 
 def bar_of(request: Request) -> JobBar | None:
-    """The bar of the job in the page's address; None where no part is named in it."""
+    """Give the bar of the job in the page's address; None where no part is named in it."""
     tables = set(Job.model_fields)
     given = request.query_params.multi_items()
     own = (("." in name and name.partition(".")[0] in tables) or name in _BESIDE for name, _ in given)

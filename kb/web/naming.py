@@ -13,7 +13,7 @@ _RULE = re.compile(r" \[[a-z0-9-]+\]$")
 
 
 def name_of(item: str, known: Knowledge) -> str:
-    """The name of an item or of something that a part is exposed to; what is neither is left as it is."""
+    """Give the name of an item or of something that a part is exposed to; what is neither is left as it is."""
     if item in EXPOSURES:
         return item.replace("-", " ")
     entry = known.entries.get(item)
@@ -21,5 +21,5 @@ def name_of(item: str, known: Knowledge) -> str:
 
 
 def in_names(sentence: str, known: Knowledge) -> str:
-    """The sentence with names for ids, and without the rule at its end."""
+    """Give the sentence with names for ids, and without the rule at its end."""
     return _ID.sub(lambda found: name_of(found[0], known), _RULE.sub("", sentence))

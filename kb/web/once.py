@@ -21,7 +21,7 @@ class Seal(NamedTuple):
     asked: str
 
     def once(self, answer: Callable[[Sequence[Document]], str]) -> Once:
-        """The word as the ledger takes it; `answer` makes the answer of the documents that were recorded."""
+        """Give the word as the ledger takes it; `answer` makes the answer of the documents that were recorded."""
 
         def answered(entries: Sequence[Entry]) -> str:
             return answer([entry.body for entry in entries])
@@ -30,7 +30,7 @@ class Seal(NamedTuple):
 
 
 def sealed(session: str, word: str, asked: str) -> Seal:
-    """The seal of a write: the word stands for itself in its own session only."""
+    """Give the seal of a write: the word stands for itself in its own session only."""
     return Seal(hashlib.sha256(f"{session}\0{word}".encode("utf-8", "surrogatepass")).hexdigest(), asked)
 
 
@@ -42,7 +42,7 @@ class UnderWay:
         self._lock = Lock()
 
     def begin(self, word: str) -> bool:
-        """Whether nobody else has begun it; if so it is the caller's to do."""
+        """Tell whether nobody else has begun it; if so it is the caller's to do."""
         with self._lock:
             fresh = word not in self._words
             self._words.add(word)

@@ -72,14 +72,14 @@ class Problem(Exception):
 
 
 def problem_of(fault: TackroomError) -> Problem:
-    """The problem that a fault of the program's own kinds is."""
+    """Give the problem that a fault of the program's own kinds is."""
     status, kind = _OF_EXIT[fault.exit_status]
     where, what, mend = (_unoptioned(words) for words in (fault.where, fault.what, fault.mend))
     return Problem(status, kind, where, what, mend)
 
 
 def _unoptioned(words: str) -> str:
-    """The options of a command as the fields that they are here.
+    """Give the options of a command as the fields that they are here.
 
     >>> _unoptioned("or, if you must, --anyway with a --reason")
     'or, if you must, anyway with a reason'
@@ -120,7 +120,7 @@ def problem_response(request: Request, problem: Problem) -> Response:
 
 
 def _at_the_door(request: Request, problem: Problem, wrong: bool) -> dict[str, Any]:
-    """The door itself in the place of the page that nobody sees who has not come in; it leads on to that page."""
+    """Give the door itself in the place of the page that nobody sees who has not come in; it leads on to that page."""
     from kb.web.render import address_of
 
     onward = address_of(request) if request.method == "GET" else _came_from(request)
@@ -136,7 +136,7 @@ def _at_the_door(request: Request, problem: Problem, wrong: bool) -> dict[str, A
 
 
 def _came_from(request: Request) -> str:
-    """The page of this server whose form was sent; "" where it isn't told, or is another server's."""
+    """Give the page of this server whose form was sent; "" where it isn't told, or is another server's."""
     there = urlsplit(request.headers.get("referer", ""))
     if not there.netloc or there.netloc != request.headers.get("host"):
         return ""
@@ -144,12 +144,12 @@ def _came_from(request: Request) -> str:
 
 
 def fault_response(request: Request) -> Response:
-    """The answer where the program itself is at fault; it tells nothing of the fault."""
+    """Give the answer where the program itself is at fault; it tells nothing of the fault."""
     return problem_response(request, Problem(500, "fault", "", "this is a fault of the program", "report it"))
 
 
 def install(app: FastAPI) -> None:
-    """Every fault that a request can bring about becomes a problem. (The program's own are the guard's to answer.)"""
+    """Make a problem of every fault that a request can bring about. (The program's own are the guard's to answer.)"""
 
     @app.exception_handler(TackroomError)
     async def _own(request: Request, fault: TackroomError) -> Response:
@@ -177,7 +177,7 @@ def install(app: FastAPI) -> None:
 
 
 def _problem_of_shape(fault: Mapping[str, Any]) -> Problem:
-    """What is wrong with the shape of a request, named by its field."""
+    """Tell what is wrong with the shape of a request, named by its field."""
     where = ".".join(str(step) for step in fault["loc"] if step not in ("body", "query", "path", "header"))
     mend = "send a word of your own, a new one for each write" if where == "Idempotency-Key" else ""
     plain = {"missing": "is missing", "extra_forbidden": "is no field that is known here"}

@@ -29,7 +29,7 @@ MOST_MEMBERS, MOST_ADHESIVES, MOST_WAYS_MENDED, MOST_MENDED = 2500, 4, 4, 4
 
 
 def judged(engine: Engine, asked: Question, setting: Setting | None, where: str) -> tuple[Answer, list[Remedy] | None]:
-    """The verdict on what was asked, and what would do instead: None where looking for that would take minutes.
+    """Give the verdict on what was asked, and what would do instead: None where looking for that would take minutes.
 
     BadInput, which names `where`, for so many adhesives that even the verdict would.
     """
@@ -47,19 +47,19 @@ def judged(engine: Engine, asked: Question, setting: Setting | None, where: str)
 
 
 def learned_yield(asked: Asked, chain: Chain, desk: Desk) -> Yield | None:
-    """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
+    """Tell what the lab's record says of the chain's yield; None where nothing of it was recorded."""
     return yield_of(desk.ledger(), chain.named, asked.job.batch.expected_yield)
 
 
 def estimated(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Yield | None]:
-    """What the job takes, with the yield as the lab has learned it."""
+    """Tell what the job takes, with the yield as the lab has learned it."""
     learned = learned_yield(asked, chain, desk)
     bounded(asked, learned)
     return reckon(asked.plan, chain), learned
 
 
 def costed(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Costs, Yield | None]:
-    """The same in the packs that the lab orders, with what it costs by the lab's prices."""
+    """Give the same in the packs that the lab orders, with what it costs by the lab's prices."""
     work, learned = estimated(asked, chain, desk)
     supplies = desk.supplies()
     work = in_own_packs(work, supplies.by_item)
@@ -67,7 +67,7 @@ def costed(asked: Asked, chain: Chain, desk: Desk) -> tuple[Estimate, Costs, Yie
 
 
 def scheduled(work: Estimate, *terms: Any) -> Timeline:
-    """The attempts of an estimate on the clock; BadInput where these are too many.
+    """Give the attempts of an estimate on the clock; BadInput where these are too many.
 
     `terms` are what `kb.quantities.layout.timeline` takes beside: the workday, a start, a deadline.
     """
@@ -75,7 +75,7 @@ def scheduled(work: Estimate, *terms: Any) -> Timeline:
 
 
 def picked(asked: Asked, chain: Chain, day: str, desk: Desk) -> Picked:
-    """What to take from which lot on a day; what other jobs keep for themselves is left for them."""
+    """Tell what to take from which lot on a day; what other jobs keep for themselves is left for them."""
     work, _, _ = costed(asked, chain, desk)
     others = reserved_in(desk.ledger(), apart_from=asked.job.job.name)
     return pick_for(work, desk.ledger().shelf(), desk.items().facts, day, others)

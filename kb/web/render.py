@@ -34,7 +34,7 @@ RECORDING = ("/shelf", "/record", "/pick", "/bench-run")
 
 @cache
 def environment() -> Environment:
-    """The templates' surroundings: every value is escaped, and one that a template lacks is an error."""
+    """Give the templates' surroundings: every value is escaped, and one that a template lacks is an error."""
     found = Environment(loader=PackageLoader("kb.web"), autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     found.filters |= {
         "shown": shown,
@@ -59,12 +59,12 @@ def at_field(lines: Sequence[str], name: str) -> str:
 
 
 def drawn(picture: Picture | Pictogram) -> Markup:
-    """A picture's SVG as it is: its template has escaped what it holds."""
+    """Give a picture's SVG as it is: its template has escaped what it holds."""
     return Markup(picture.svg)
 
 
 def address_of(request: Request) -> str:
-    """The address that was asked for. Not `request.url`: it is made with the header Host, which may be anything."""
+    """Give the address asked for. Not `request.url`: it is made with the header Host, which may be anything."""
     query = request.scope["query_string"].decode("latin-1")
     return str(request.scope["path"]) + (f"?{query}" if query else "")
 
@@ -76,7 +76,7 @@ def _writes(path: str) -> bool:
 def page(
     request: Request, template: str, *, status: int = 200, headers: Mapping[str, str] | None = None, **values: Any
 ) -> HTMLResponse:
-    """The named template as an answer to `request`.
+    """Give the named template as an answer to `request`.
 
     A template may ask for `path`, `session_token` (to put into each form that writes), `today`, the job's `bar`
     who acts, besides `values`.

@@ -26,7 +26,7 @@ SECRET_FILE, SECRET_BYTES = "session.key", 32
 
 
 def new_word() -> str:
-    """A word that nobody can guess, and that nobody had before."""
+    """Give a word that nobody can guess, and that nobody had before."""
     return secrets.token_urlsafe(24)
 
 
@@ -36,7 +36,7 @@ def new_session(secret: bytes) -> str:
 
 
 def made_here(session: str | None, secret: bytes) -> bool:
-    """Whether a session is one that `new_session` gave."""
+    """Tell whether a session is one that `new_session` gave."""
     word, _, mark = (session or "").rpartition(".")
     return same(mark, _mark(word, secret))
 
@@ -62,15 +62,15 @@ def secret_of(workspace: Path) -> bytes:
 
 
 def token_of(session: str, secret: bytes) -> str:
-    """The token that a write of this session must carry."""
+    """Give the token that a write of this session must carry."""
     return hmac.new(secret, b"session\0" + session.encode(), hashlib.sha256).hexdigest()
 
 
 def entry_of(token: str, secret: bytes) -> str:
-    """What the cookie of one who was let in holds: proof of the token, and not the token."""
+    """Tell what the cookie of one who was let in holds: proof of the token, and not the token."""
     return hmac.new(secret, b"entry\0" + token.encode(), hashlib.sha256).hexdigest()
 
 
 def same(given: str | None, right: str) -> bool:
-    """Whether the two are equal, in a time that tells nothing."""
+    """Tell whether the two are equal, in a time that tells nothing."""
     return given is not None and hmac.compare_digest(given.encode("utf-8", "surrogatepass"), right.encode())

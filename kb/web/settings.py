@@ -61,7 +61,7 @@ class Settings:
 
 
 def is_loopback(host: str) -> bool:
-    """Whether only this machine itself can reach `host`.
+    """Tell whether only this machine itself can reach `host`.
 
     >>> is_loopback("127.0.0.1"), is_loopback("::1"), is_loopback("localhost"), is_loopback("0.0.0.0")
     (True, True, True, False)

@@ -16,12 +16,12 @@ ASK_AGAIN = "no-cache"
 
 
 def address(name: str) -> str:
-    """Where a file of the pages is, with the mark of what stands in it."""
+    """Tell where a file of the pages is, with the mark of what stands in it."""
     return f"{PREFIX}{name}?{_marks()[name]}"
 
 
 def kept_for(path: str, query: bytes) -> str:
-    """How long a browser may keep what it asked for by that address."""
+    """Tell how long a browser may keep what it asked for by that address."""
     mark = _marks().get(path.removeprefix(PREFIX))
     return FOR_GOOD if query and query.decode("latin-1") == mark else ASK_AGAIN
 

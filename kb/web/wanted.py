@@ -36,7 +36,7 @@ def question_of(query: bytes, body: bytes) -> bytes:
 
 
 def installations_of(query: bytes, body: bytes) -> int:
-    """How many installations a request asks about, as its address or its body says; 1 where neither does.
+    """Tell how many installations a request asks about, as its address or its body says; 1 where neither does.
 
     >>> installations_of(b"batch.boards=40&batch.gauges_per_board=2", b""), installations_of(b"", b'{"boards": 3}')
     (80, 3)

@@ -230,7 +230,7 @@ def _works(make: Make, settings: Settings, line: Connection, stands_back: int) -
 
 
 async def _answered(app: FastAPI, told: Scope, body: bytes) -> Answer:
-    """What the application answers, without a socket."""
+    """Tell what the application answers, without a socket."""
     status, headers, chunks = 0, list[tuple[bytes, bytes]](), list[bytes]()
 
     async def receive() -> Message:

@@ -58,7 +58,7 @@ class Costs(NamedTuple):
 
 
 def in_own_packs(work: Estimate, supplies: Mapping[str, Supply]) -> Estimate:
-    """The estimate with the packs that the lab orders, where it has said what they hold."""
+    """Give the estimate with the packs that the lab orders, where it has said what they hold."""
     lines = tuple(_packed(line, pack_in(supplies.get(line.entry.id), unit_named(line.unit))) for line in work.lines)
     others = (remark for remark in work.remarks if remark.rule != PACK_NOT_KNOWN)
     unpacked = of_packs([line.entry for line in lines if line.pack_size is None])
@@ -72,13 +72,13 @@ def _packed(line: Line, pack: Decimal | None) -> Line:
 
 
 def costs_of(work: Estimate, supplies: Mapping[str, Supply], currency: str) -> Costs:
-    """What the lines of an estimate cost that is in the lab's own packs."""
+    """Tell what the lines of an estimate cost that is in the lab's own packs."""
     lines = tuple(_cost(line, supplies.get(line.entry.id)) for line in work.lines)
     return Costs(currency, lines, work.installations.good_needed)
 
 
 def whole_packs(amount: Decimal, pack: Decimal) -> int:
-    """The fewest packs that hold an amount.
+    """Give the fewest packs that hold an amount.
 
     >>> whole_packs(Decimal("50.6"), Decimal(100)), whole_packs(Decimal(200), Decimal(100))
     (1, 2)

@@ -38,7 +38,7 @@ def draws(
     given: Mapping[str, Decimal | None],
     shelf: Shelf,
 ) -> list[dict[str, str]]:
-    """What each lot gave: as given, or else what the estimate reckons for an installation, losses with it.
+    """Tell what each lot gave: as given, or else what the estimate reckons for an installation, losses with it.
 
     Where an installation names several lots of an item, the first is finished before the next. Tools that are used
     again give nothing. BadInput where a lot isn't there, or where no amount is known in the lot's unit.
@@ -68,7 +68,7 @@ def draws(
 
 
 def _each(item: str, lot: Lot, per: Mapping[tuple[str, str], Decimal]) -> Decimal:
-    """What an installation takes of an item, in the unit of the lot."""
+    """Tell what an installation takes of an item, in the unit of the lot."""
     for (known, unit), amount in per.items():
         if known == item:
             try:
@@ -96,7 +96,7 @@ def _cut(amount: Decimal, there: Decimal) -> Decimal:
 
 
 def departures_of(items: Container[str], lots: Iterable[str], shelf: Shelf, anyway: bool) -> list[str]:
-    """The items of lots that the chain doesn't have; BadInput where they aren't to be used anyway."""
+    """Give the items of lots that the chain doesn't have; BadInput where they aren't to be used anyway."""
     found: dict[str, None] = {}
     for mark in lots:
         if mark not in shelf.lots:

@@ -53,7 +53,7 @@ class Installation:
 
 
 def installations(records: Iterable[Document], now: Now = lambda name, _: name) -> list[Installation]:
-    """Every installation, in the order in which each was first recorded; later records taken in."""
+    """Give every installation, in the order in which each was first recorded; later records taken in."""
     found: dict[tuple[str, str], Installation] = {}
     for record in records:
         for one in record.get("installations", ()):
@@ -80,13 +80,13 @@ def _take_in(known: Installation, record: Document, one: Mapping[str, Any], now:
 
 
 def learned_yield(records: Iterable[Document], chain: Mapping[str, str], expected: float) -> Yield:
-    """What the records say of a chain's yield, in every job; `expected` is what the job believes."""
+    """Tell what the records say of a chain's yield, in every job; `expected` is what the job believes."""
     passed, failed = counted(records).get(frozenset(chain.items()), (0, 0))
     return learned(passed, failed, expected)
 
 
 def counted(records: Iterable[Document]) -> Counts:
-    """How many installations of each chain passed and failed; what departed from its chain tells nothing of it."""
+    """Tell how many installations of each chain passed and failed; what departed from its chain tells nothing of it."""
     found: Counts = {}
     for one in installations(records):
         if not one.departures:
@@ -102,6 +102,6 @@ def yields_by(counts: Counts, expected: float) -> Yields:
 
 
 def yield_of(ledger: Ledger, chain: Mapping[str, str], expected: float) -> Yield | None:
-    """What the lab's records say of a chain's yield; None where nothing of it was recorded."""
+    """Tell what the lab's records say of a chain's yield; None where nothing of it was recorded."""
     found = learned_yield(ledger.documents("work"), chain, expected)
     return found if found.passed + found.failed else None

@@ -71,7 +71,7 @@ def order_for(
     supplies: Mapping[str, Supply] | None = None,
     currency: str = "",
 ) -> Ordered:
-    """What to buy for the work of an estimate that begins on the day `on`; what others have reserved stays theirs."""
+    """Tell what to buy for an estimate whose work begins on the day `on`; what others have reserved stays theirs."""
     known, own = list(products), supplies or {}
     asked = zip(needs_on(work, on), work.lines, strict=True)
     needs = [need._replace(amount=Decimal(str(line.bring))) for need, line in asked]
@@ -113,7 +113,7 @@ def _order(
 
 
 def _pack(need: Need, lacking: Decimal, products: Iterable[Product]) -> tuple[Decimal | None, str, int]:
-    """The pack that the lab buys, its number and delivery: the one that leaves least over; else the usual one."""
+    """Give the pack that the lab buys, its number and delivery: the one that leaves least over; else the usual one."""
     usual = int(figure("reorder", "lead_days"))
     own: list[tuple[Decimal, int, Decimal, str, int]] = []
     for product in products:

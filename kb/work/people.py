@@ -128,7 +128,7 @@ def _fits(digest: str, password: str) -> bool:
 
 @cache
 def _nobody() -> str:
-    """A password that nobody has: to be compared where the name is nobody's, so that both take as long."""
+    """Give a password that nobody has: to be compared where the name is nobody's, so that both take as long."""
     import secrets
 
     return hashed(secrets.token_urlsafe(24))

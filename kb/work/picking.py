@@ -52,7 +52,7 @@ class Need(NamedTuple):
     bring: Decimal | None = None
 
     def by(self, until: str) -> Decimal:
-        """How much of it is used by the end of a day, or by an hour of it."""
+        """Tell how much of it is used by the end of a day, or by an hour of it."""
         if not self.used:
             return self.amount
         end = last_moment(until)
@@ -60,7 +60,7 @@ class Need(NamedTuple):
         return (self.amount * share).quantize(_LEAST, ROUND_FLOOR) if share < 1 else self.amount
 
     def first_day_after(self, taken: Decimal) -> str | None:
-        """The day on which more than `taken` of it is used for the first time; None where no day is known."""
+        """Give the day on which more than `taken` of it is used for the first time; None where no day is known."""
         return next((on[:10] for on, share in self.used if self.amount * share > taken), None)
 
     @property
@@ -118,7 +118,7 @@ class Picked:
 
 
 def needs_of(estimate: Estimate, hours: Timeline | None = None) -> list[Need]:
-    """What an estimate asks for, in the units of the shelf; when, by the schedule `hours`."""
+    """Tell what an estimate asks for, in the units of the shelf; when, by the schedule `hours`."""
     spans = _hours(hours) if hours is not None and hours.start is not None else {}
     return [
         Need(
@@ -140,12 +140,12 @@ def pick_for(
     on: str,
     reserved: Mapping[str, tuple[Decimal, str]] | None = None,
 ) -> Picked:
-    """What to take for the work of an estimate that begins on the day `on`, and lasts as long as its schedule says."""
+    """Tell what to take for the work of an estimate that begins on the day `on` and lasts as its schedule says."""
     return pick(needs_on(work, on), shelf, facts_of, on, reserved)
 
 
 def needs_on(work: Estimate, on: str) -> list[Need]:
-    """What an estimate asks for if its work begins on the day `on`, with the days of each use."""
+    """Tell what an estimate asks for if its work begins on the day `on`, with the days of each use."""
     start = datetime.fromisoformat(on)
     hours = (
         work.hours
@@ -156,7 +156,7 @@ def needs_on(work: Estimate, on: str) -> list[Need]:
 
 
 def _hours(hours: Timeline) -> dict[str, dict[str, int]]:
-    """How many installations hands are done with, by stage and by the end of the hour in which they are."""
+    """Tell how many installations hands are done with, by stage and by the end of the hour in which they are."""
     found: dict[str, dict[str, int]] = {}
     for row in hours.rows():
         if row.who is not None:
@@ -170,7 +170,7 @@ def _hours(hours: Timeline) -> dict[str, dict[str, int]]:
 
 
 def _used(line: Line, spans: Mapping[str, Mapping[str, int]]) -> tuple[tuple[str, Decimal], ...]:
-    """The hours by which an item is used, each with the share of it that is used by then: as its stages go on."""
+    """Give the hours by which an item is used, each with the share of it that is used by then: as its stages go on."""
     weights: dict[str, float] = {}
     for use in line.uses:
         done = spans.get(use.stage, {})
@@ -195,7 +195,7 @@ def pick(
     on: str,
     reserved: Mapping[str, tuple[Decimal, str]] | None = None,
 ) -> Picked:
-    """What to take for `needs` if the work begins on the day `on`.
+    """Tell what to take for `needs` if the work begins on the day `on`.
 
     `reserved` says how much of a lot, in which unit, is kept for other work.
     """

@@ -34,14 +34,14 @@ _MOST = 100_000
 
 
 def limits_of(steps: Iterable[Step]) -> dict[str, Mapping[str, Any]]:
-    """The limits that a chain's steps set, by quantity."""
+    """Give the limits that a chain's steps set, by quantity."""
     return {step.limit["quantity"]: step.limit for step in steps if step.limit}
 
 
 def judge(
     installation: str, outcome: str, readings: Mapping[str, float], limits: Limits
 ) -> tuple[str, str, tuple[str, ...]]:
-    """The outcome, why it failed, and what wasn't measured.
+    """Give the outcome, why it failed, and what wasn't measured.
 
     Without an outcome the readings decide, where each limit has one. BadInput where a pass has a reading beyond
     its limit, or where nothing says how it came out.
@@ -74,7 +74,7 @@ def _told(limits: Limits) -> str:
 
 
 def too_far(name: str, value: float, limit: Mapping[str, Any]) -> str:
-    """How a reading passes its limit; "" where it doesn't. A deviation counts whichever way it goes."""
+    """Tell how a reading passes its limit; "" where it doesn't. A deviation counts whichever way it goes."""
     most, least = limit.get("at_most"), limit.get("at_least")
     if most is not None and abs(value) > most:
         return f"{name} {value:g} {limit['unit']}, at most {most:g}"
@@ -91,7 +91,7 @@ def made(given: Mapping[str, Any], readings: Mapping[str, float], limits: Limits
 
 
 def numbered(words: str) -> list[str]:
-    """Names of installations; BadInput where they go backwards, or are more than anybody records at once.
+    """Give the names of installations; BadInput where they go backwards, or are more than anybody records at once.
 
     >>> numbered("1-3,7,spare")
     ['1', '2', '3', '7', 'spare']
@@ -114,7 +114,7 @@ def numbered(words: str) -> list[str]:
 def from_table(
     content: bytes, where: str, limits: Limits, lots: Sequence[str], reason: str = ""
 ) -> list[dict[str, Any]]:
-    """The installations in a table: one a row, a column for each reading; `lots` where a row names none.
+    """Give the installations in a table: one a row, a column for each reading; `lots` where a row names none.
 
     Raises BadInput or Faults with row and column.
     """
@@ -150,7 +150,7 @@ def asked_record(
     ahead: bool = False,
     anyway: bool = False,
 ) -> dict[str, Any]:
-    """A record as the command line asks for it, ready for `record`.
+    """Give a record as the command line asks for it, ready for `record`.
 
     `table` holds the bytes and the name of a file with a row for each installation; without one, `said` and
     `readings` go for each of those named. BadInput, Faults or Barred say what stands against it.
@@ -220,7 +220,7 @@ def record_in(entries: Sequence[Entry]) -> Document:
 
 
 def _drafts(look: Look, raw: Mapping[str, Any], today: str, ahead: bool) -> list[Draft]:
-    """The record and its uses of the stock, tied to each other by the record's number."""
+    """Give the record and its uses of the stock, tied to each other by the record's number."""
     number = look.next_number("work")
     head = {"id": number, "type": "installed", "recorded": today, "as_of": look.next_number("stock") - 1}
     wanted = checked({**raw, **head})

@@ -39,7 +39,7 @@ def reserve(
 
 
 def reserved(records: Iterable[Document], apart_from: str = "", now: Now = lambda name, _: name) -> Kept:
-    """What is still reserved of each lot, in one of its units, by other jobs than the one named.
+    """Tell what is still reserved of each lot, in one of its units, by other jobs than the one named.
 
     What a job records as used comes off its reservation. Of a lot that never came nothing is kept.
     """
@@ -68,12 +68,12 @@ def reserved(records: Iterable[Document], apart_from: str = "", now: Now = lambd
 
 
 def reserved_in(ledger: Ledger, apart_from: str = "") -> Kept:
-    """What is still reserved in a ledger, by the lots' present names."""
+    """Tell what is still reserved in a ledger, by the lots' present names."""
     with ledger.looking() as look:
         return reserved(look.documents("work"), apart_from, present_names(look.shelf))
 
 
 def own_reservation(ledger: Ledger, job: str) -> Kept:
-    """What a job keeps for itself."""
+    """Tell what a job keeps for itself."""
     with ledger.looking() as look:
         return reserved(look.documents("work", {job}), now=present_names(look.shelf))

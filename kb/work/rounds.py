@@ -54,7 +54,7 @@ def tasks(found: Timeline, steps: Sequence[Step]) -> list[Task]:
 
 
 def _of(unit: _Unit, block: tuple[int, ...], at: float, steps: Sequence[Step]) -> Iterator[Task]:
-    """The tasks of one block: a single step for all of them, or gauge by gauge what follows at once."""
+    """Give the tasks of one block: a single step for all of them, or gauge by gauge what follows at once."""
     bonded = _bonded(steps)
     if len(unit.steps) == 1:
         yield Task(unit.steps, block, at, unit.whole, unit.steps[0] <= bonded)
@@ -124,12 +124,12 @@ def _blocks(found: Timeline, steps: Sequence[Step]) -> Callable[[int], tuple[tup
 
 
 def _bonded(steps: Sequence[Step]) -> int:
-    """The place of the last step of the bond."""
+    """Give the place of the last step of the bond."""
     return max((place for place, step in enumerate(steps) if step.stage == "mount"), default=-1)
 
 
 def _size(found: Timeline, stage: str) -> int:
-    """How many gauges may gather before a stage that covers a bare surface: the last still within its time."""
+    """Tell how many gauges may gather before a stage that covers a bare surface: the last still within its time."""
     sizes = [found.campaign.number]
     spent, before = 0, 0
     for leg, parts in zip(found.campaign.route, found.route.work, strict=True):

@@ -138,7 +138,7 @@ def trace(ledger: Ledger, sought: Sought) -> Trace:
 
 
 def _meant(sought: Sought, shelf: Shelf, made: Collection[Installation]) -> tuple[str, list[Lot]]:
-    """What kind of thing is traced, and the lots that it is, if it is lots."""
+    """Tell what kind of thing is traced, and the lots that it is, if it is lots."""
     if sought.batch:
         lots = [lot for lot in shelf.lots.values() if batch_of(lot) == sought.batch]
         if not lots:
@@ -156,12 +156,12 @@ def _meant(sought: Sought, shelf: Shelf, made: Collection[Installation]) -> tupl
 
 
 def batch_of(lot: Lot) -> str:
-    """The maker's lot of a container: as it was given, or else its own name."""
+    """Give the maker's lot of a container: as it was given, or else its own name."""
     return lot.batch or lot.lot
 
 
 def _alike(lot: Lot, others: Sequence[Lot]) -> bool:
-    """Whether a container is of the same lot of the maker's as one of `others`."""
+    """Tell whether a container is of the same lot of the maker's as one of `others`."""
     return any(
         batch_of(lot) == batch_of(one) and lot.item == one.item and (not lot.gtin or lot.gtin == (one.gtin or lot.gtin))
         for one in others

@@ -34,7 +34,7 @@ class State(NamedTuple):
 
 
 def patience() -> timedelta:
-    """How long the gauges of a round wait for the last of them."""
+    """Tell how long the gauges of a round wait for the last of them."""
     return timedelta(minutes=defaults()["hands"]["attended_wait_min"])
 
 

@@ -43,7 +43,7 @@ class Yield:
 
 
 def learned(passed: int, failed: int, expected: float) -> Yield:
-    """The yield after `passed` and `failed` installations, `expected` [0 to 1] being what was believed before."""
+    """Give the yield after `passed` and `failed` installations, `expected` [0 to 1] being what was believed before."""
     credible = float(prior()["credible"])
     good, bad = _moved(passed, failed, expected)
     tail = (1 - credible) / 2
@@ -51,7 +51,7 @@ def learned(passed: int, failed: int, expected: float) -> Yield:
 
 
 def mean_of(passed: int, failed: int, expected: float) -> float:
-    """The yield to reckon with after so many installations, without the work of its interval.
+    """Give the yield to reckon with after so many installations, without the work of its interval.
 
     >>> mean_of(153, 7, 0.95) == learned(153, 7, 0.95).mean
     True
@@ -61,7 +61,7 @@ def mean_of(passed: int, failed: int, expected: float) -> float:
 
 
 def _moved(passed: int, failed: int, expected: float) -> tuple[int, int]:
-    """The parameters of the distribution: the prior's, moved by what was seen."""
+    """Give the parameters of the distribution: the prior's, moved by what was seen."""
     weight = int(prior()["weight"])
     believed = min(weight - 1, max(1, math.floor(weight * expected + 0.5)))
     return believed + passed, weight - believed + failed
@@ -82,7 +82,7 @@ def distribution(share: float, good: int, bad: int) -> float:
 
 
 def quantile(probability: float, good: int, bad: int) -> float:
-    """The share below which Beta(good, bad) lies with that probability, by bisection.
+    """Give the share below which Beta(good, bad) lies with that probability, by bisection.
 
     >>> round(quantile(0.5, 3, 3), 9)
     0.5

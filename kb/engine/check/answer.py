@@ -50,7 +50,7 @@ def answer(engine: Engine, asked: Question, setting: Setting | None = None, wher
 
 
 def _together(asked: Sequence[Asked], members: Sequence[Member]) -> Checked:
-    """The verdict of the worst member; of each rule what it says of the first member of whom it speaks."""
+    """Give the verdict of the worst member; of each rule what it says of the first member of whom it speaks."""
     badly = sorted((m.checked for m in members), key=lambda one: -VERDICTS.index(one.verdict))
     return Checked(
         tuple(one.name for one in asked),
@@ -64,7 +64,7 @@ def _together(asked: Sequence[Asked], members: Sequence[Member]) -> Checked:
 
 
 def _orders(asked: Sequence[Asked], members: Sequence[Member]) -> dict[tuple[str, ...], str]:
-    """The orders of the coats by what was asked for, each with the worst verdict of a member."""
+    """Give the orders of the coats by what was asked for, each with the worst verdict of a member."""
     found: dict[tuple[str, ...], list[str]] = {}
     for member in members:
         names = {thing.id: one.name for one, thing in zip(asked, member.things, strict=True)}

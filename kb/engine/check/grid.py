@@ -30,7 +30,7 @@ class Grid:
 
 
 def grid_of(engine: Engine, rows: str, columns: str, setting: Setting | None = None, family: str = "") -> Grid:
-    """Every item of kind `rows` checked with every one of kind `columns`; a kind may be "exposure".
+    """Give every item of kind `rows` checked with every one of kind `columns`; a kind may be "exposure".
 
     With `family`, only the rows of that family; BadInput where the kind has none of that name.
     """

@@ -85,14 +85,14 @@ class Hearing:
         return [heard for heard in found if heard is not None]
 
     def _of_slots(self, slots: frozenset[int]) -> int:
-        """The conjunctions that read no other slots than these, as a mask."""
+        """Give the conjunctions that read no other slots than these, as a mask."""
         if slots not in self._within:
             bits = (1 << n for n, p in enumerate(self._spoken) if slots.issuperset(p.conjunction.speaks))
             self._within[slots] = sum(bits)
         return self._within[slots]
 
     def _of_option(self, slot: int, position: int) -> int:
-        """The conjunctions that may speak where this option stands in the slot, as a mask."""
+        """Give the conjunctions that may speak where this option stands in the slot, as a mask."""
         key = slot, position
         if key not in self._alive:
             bits = (1 << n for n, p in enumerate(self._spoken) if p.conjunction.speaks.get(slot, -1) >> position & 1)
@@ -136,7 +136,7 @@ class Hearing:
         return Heard(finding, parties, bears, alone, rank_of(finding) if bears else 0)
 
     def _parties(self, rule: Rule, binding: Binding, layout: Layout) -> frozenset[Party]:
-        """Who has a part in what the rule says."""
+        """Tell who has a part in what the rule says."""
         found: set[Party] = {GAUGE} if GAUGE in rule.about else set()
         here, setting = self.situation, self.situation.setting
         read = {path for condition in rule.when for path in condition.facts()}
@@ -172,7 +172,7 @@ class Hearing:
         )
 
     def _may_speak(self, rule: Rule) -> bool:
-        """Whether everything that the rule must see is named, or known of the job."""
+        """Tell whether everything that the rule must see is named, or known of the job."""
         here = self.situation
         roles = {*rule.about, *(role for condition in rule.when for role in condition.roles())}
         if rule.omits or CHAIN_ROLE in roles:
@@ -184,7 +184,7 @@ class Hearing:
         return here.setting is not None or not self._hangs_on_job(rule)
 
     def _hangs_on_job(self, rule: Rule) -> bool:
-        """Whether a condition reads only what no job has said.
+        """Tell whether a condition reads only what no job has said.
 
         What is exposed is judged all the same, and how long or how hot for is then not known; so is what was said to
         be so hot or cold.
@@ -197,12 +197,12 @@ class Hearing:
         return not told or any(role_of(path) != "service" for path in untold)
 
     def _told_heat(self, rule: Rule) -> bool:
-        """Whether it reads how hot or cold it gets, and that was said."""
+        """Tell whether it reads how hot or cold it gets, and that was said."""
         said = {f"service.{name}" for name in (*HOT, *COLD) if name in (self.situation.scene["service"] or {})}
         return any(not said.isdisjoint(paths) for clauses in _reads(rule) for paths in clauses)
 
     def _untold(self, path: str) -> bool:
-        """Whether a fact is one of a job's that nobody gave, and that no job has that doesn't say it."""
+        """Tell whether a fact is one of a job's that nobody gave, and that no job has that doesn't say it."""
         role, _, name = path.partition(".")
         return role in JOB_ROLES and name not in (self.situation.scene.get(role) or {})
 
@@ -214,12 +214,12 @@ def _spoken_of(rule: Rule, conjunction: Conjunction) -> _Spoken:
 
 
 def supplied(finding: Finding) -> bool:
-    """Whether it is a need that one of the things supplies."""
+    """Tell whether it is a need that one of the things supplies."""
     return bool(finding.rule.needs) and finding.met
 
 
 def rank_of(finding: Finding) -> int:
-    """How bad it is, as a place in VERDICTS; a need that something supplies is none any more."""
+    """Tell how bad it is, as a place in VERDICTS; a need that something supplies is none any more."""
     said = finding.rule.verdict
     if said in ("prefer", "suits") or supplied(finding):
         return 0
@@ -229,7 +229,7 @@ def rank_of(finding: Finding) -> int:
 
 @lru_cache(maxsize=4096)
 def _asks_for_exposure(rule: Rule) -> bool:
-    """Whether it speaks only where something is exposed, and not only where it isn't."""
+    """Tell whether it speaks only where something is exposed, and not only where it isn't."""
     return any(
         EXPOSED in clause.facts() and clause.op not in ("lacks", "is-not", "none-of")
         for condition in rule.when
@@ -239,12 +239,12 @@ def _asks_for_exposure(rule: Rule) -> bool:
 
 @lru_cache(maxsize=4096)
 def _reads(rule: Rule) -> tuple[tuple[tuple[str, ...], ...], ...]:
-    """The facts that each clause of each condition reads."""
+    """Give the facts that each clause of each condition reads."""
     return tuple(tuple(tuple(clause.facts()) for clause in condition.clauses) for condition in rule.when)
 
 
 @lru_cache(maxsize=4096)
 def _supplies(rule: Rule) -> tuple[Binding, ...]:
-    """Every way in which what a rule needs may stand on slots; none where the job itself supplies it."""
+    """Give every way in which what a rule needs may stand on slots; none where the job itself supplies it."""
     roles = frozenset(role for need in rule.needs for role in need.roles() if role in SLOT_ROLES)
     return bindings(roles) if roles else ()

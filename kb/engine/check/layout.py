@@ -35,7 +35,7 @@ class Layout(NamedTuple):
 
 
 def layouts(situation: Situation, domains: Sequence[Domain]) -> Iterator[Layout]:
-    """Every way to use the things of a situation together in one chain."""
+    """Give every way to use the things of a situation together in one chain."""
     for ways in product(*_places(situation)):
         things = {slot: thing for way in ways for slot, thing in way.things.items()}
         empty = dict.fromkeys((slot for way in ways for slot in way.picks), 0)
@@ -98,7 +98,7 @@ def _options(slot: int, thing: Thing, domains: Sequence[Domain]) -> list[tuple[i
 
 @lru_cache(maxsize=64)
 def _by_item(domain: Domain) -> dict[str, list[tuple[int, str]]]:
-    """The options of each item of a domain, told by their cure where there are several."""
+    """Give the options of each item of a domain, told by their cure where there are several."""
     found: dict[str, list[tuple[int, str]]] = {}
     for position, option in enumerate(domain.options):
         if option.entry is not None:
@@ -107,7 +107,7 @@ def _by_item(domain: Domain) -> dict[str, list[tuple[int, str]]]:
 
 
 def cure_words(cure: Facts) -> str:
-    """How an adhesive is cured, as the use that it is put to.
+    """Tell how an adhesive is cured, as the use that it is put to.
 
     >>> cure_words({"temperature_c": 120.0, "duration_min": 60.0})
     'cured at 120 degC for 1 h'

@@ -24,7 +24,7 @@ _IN_LAYERS = ("coating", "backing", "substrate", "abrasive")
 
 
 def mixing(things: Sequence[Thing], knowledge: Knowledge) -> Iterator[Finding]:
-    """What is said of each two of the things that can't be part of one chain, the worst that their groups do."""
+    """Tell what is said of each two of the things that can't be part of one chain, the worst that their groups do."""
     for one, other in combinations(things, 2):
         if one.entry and other.entry and _meet_as_chemicals(one.kind, other.kind) and not _gas_around(one, other):
             table = knowledge.tables["reactivity"]
@@ -39,7 +39,7 @@ def _meet_as_chemicals(one: str, other: str) -> bool:
 
 
 def _gas_around(one: Thing, other: Thing) -> bool:
-    """Whether one is a gas around a glue or a coat: it meets what has cured, and is mixed with nothing."""
+    """Tell whether one is a gas around a glue or a coat: it meets what has cured, and is mixed with nothing."""
     products = {"adhesive", "coating"}
     boils = [t.entry.facts.get("boiling_point_c") for t in (one, other) if t.entry and t.kind == "substance"]
     return not products.isdisjoint((one.kind, other.kind)) and any(c is not None and c < ROOM_C for c in boils)
@@ -69,7 +69,7 @@ def _words(group: str, table: Facts) -> str:
 
 
 def groups_of(entry: Entry, table: Facts) -> list[str]:
-    """The groups that something belongs to, by what is in it or what it is made of."""
+    """Give the groups that something belongs to, by what is in it or what it is made of."""
     facts = entry.facts
     holds = {entry.id, *facts.get("substances", ())}
     own = [group for group, substances in table["own"].items() if not holds.isdisjoint(substances)]

@@ -74,7 +74,7 @@ def _as_roles(one: Party, other: Party, situation: Situation, layout: Layout) ->
 
 
 def _role(party: Party, situation: Situation) -> str:
-    """The role of which a relation speaks where this party stands."""
+    """Give the role of which a relation speaks where this party stands."""
     if isinstance(party, int):
         return SLOTS[NAMES[party]].kind
     return "service" if party in situation.exposures else party
@@ -88,7 +88,7 @@ class Approvals:
         self._hearings = hearings
 
     def of(self, pair: Pair, layout: Layout) -> list[Finding]:
-        """What says that the two suit each other."""
+        """Tell what says that the two suit each other."""
         exposure = next((str(party) for party in pair[:2] if party in self._hearings), "")
         wanted = {EXPOSURE if party == exposure else party for party in pair[:2]}
         heard = self._hearings[exposure].says(layout)
@@ -100,7 +100,7 @@ def _said_of(heard: Heard, how: Relation) -> bool:
 
 
 def bridged(pair: Pair, known: Iterable[Pair]) -> bool:
-    """Whether a treatment that suits both lies between the part and the glue."""
+    """Tell whether a treatment that suits both lies between the part and the glue."""
     if pair.relation.key != {"adhesive", "substrate"}:
         return False
     met = {how.relation.key for how in known}

@@ -59,7 +59,7 @@ class Question(NamedTuple):
 
 
 def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question:
-    """What `words` ask about, with words of order between them; BadInput where one of them isn't clear.
+    """Tell what `words` ask about, with words of order between them; BadInput where one of them isn't clear.
 
     The things stand in the order in which they are put on: "A over B" is B, then A.
     """
@@ -128,7 +128,7 @@ def _against(combo: Sequence[Reading]) -> tuple[int, int] | None:
 
 
 def _laid(typed: str, may_be: Sequence[Reading], where: str) -> list[Reading]:
-    """The readings of what lies on another thing or under it; BadInput where it is only an exposure."""
+    """Give the readings of what lies on another thing or under it; BadInput where it is only an exposure."""
     found = [reading for reading in may_be if reading.kind != EXPOSURE]
     if not found:
         mend = f"wipe it off before anything is laid there; to ask what stands it, write `in '{typed}'`"
@@ -137,7 +137,7 @@ def _laid(typed: str, may_be: Sequence[Reading], where: str) -> list[Reading]:
 
 
 def _in_order(words: Sequence[str], where: str) -> tuple[list[str], bool]:
-    """The things without the words between them, first put on first, and whether an order was said."""
+    """Give the things without the words between them, first put on first, and whether an order was said."""
     found: list[str] = []
     place, step, ordered = 0, 1, False
     for word in words:
@@ -155,14 +155,14 @@ def _in_order(words: Sequence[str], where: str) -> tuple[list[str], bool]:
 
 
 def _unlikely(combo: Sequence[Reading]) -> tuple[int, int, int, int]:
-    """What speaks against readings together: that they don't meet, that others are meant sooner."""
+    """Tell what speaks against readings together: that they don't meet, that others are meant sooner."""
     kinds = [reading.kind for reading in combo]
     idle = sum(kind == EXPOSURE and not any(meet(kind, other) for other in kinds) for kind in kinds)
     return -_sense(combo), idle, -sum(r.sooner for r in combo), sum(map(SOONER.index, kinds))
 
 
 def _sense(combo: Sequence[Reading]) -> int:
-    """How well the kinds go beside one another: by how many of them meet, and how closely."""
+    """Tell how well the kinds go beside one another: by how many of them meet, and how closely."""
     met = sum(map(_closeness, combinations((reading.kind for reading in combo), 2)))
     single = [reading.kind for reading in combo if reading.kind not in (*SEVERAL, *BESIDE_ROLES)]
     return met - _TOUCH * (len(single) - len(set(single)))

@@ -44,7 +44,7 @@ class _Search:
         self.by_kind, self.things, self.bench = engine.knowledge.by_kind, things, bench
 
     def swap(self, place: int) -> Remedy | None:
-        """The items that go best in the place of one thing; None where none is better than blocked."""
+        """Give the items that go best in the place of one thing; None where none is better than blocked."""
         entry = self.things[place].entry
         if entry is None or entry.kind in _GIVEN:
             return None

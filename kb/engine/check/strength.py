@@ -62,7 +62,7 @@ def _of_chemical(around: Thing, thing: Thing) -> Finding:
 
 
 def _so_far(thing: Thing, limits: Sequence[Figure]) -> Finding:
-    """A finding of its own for each limit: members of a class differ in it."""
+    """Give a finding of its own for each limit: members of a class differ in it."""
     assert thing.entry is not None
     said = limits_in(limits, [limits[0][0]])["said"]
     most = "-".join(f"{by}-{most:g}" for _, by, most in limits)

@@ -74,7 +74,7 @@ class Situation(NamedTuple):
     scene: dict[str, Facts | None]
 
     def of_kind(self, kind: str) -> tuple[Thing, ...]:
-        """The things of a kind, in the order in which they were named."""
+        """Give the things of a kind, in the order in which they were named."""
         return tuple(thing for thing in self.things if thing.kind == kind)
 
     @property
@@ -88,14 +88,14 @@ class Situation(NamedTuple):
         return tuple(thing.id for thing in self.of_kind(EXPOSURE))
 
     def exposed_to(self, exposure: str) -> Situation:
-        """The same in one of its exposures."""
+        """Give the same in one of its exposures."""
         meant = [thing for thing in self.of_kind(EXPOSURE) if thing.id == exposure]
         service = {**(self.scene["service"] or {}), **_surroundings(meant)}
         return self._replace(scene={**self.scene, "service": service})
 
 
 def situations(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledge) -> Iterator[Situation]:
-    """Every choice of one thing of each kind of which a chain holds one, with all coats, abrasives and exposures.
+    """Give every choice of one thing of each kind of which a chain holds one, with all coats, abrasives and exposures.
 
     BadInput where more coats or abrasives are named than a chain holds.
     """
@@ -112,12 +112,12 @@ def situations(things: Sequence[Thing], setting: Setting | None, knowledge: Know
 
 
 def room_for(kind: str, things: Sequence[Thing]) -> int:
-    """How many more things of a kind a chain holds beside these."""
+    """Tell how many more things of a kind a chain holds beside these."""
     return sum(slot.kind == kind for slot in SLOTS.values()) - sum(thing.kind == kind for thing in things)
 
 
 def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledge) -> dict[str, Facts | None]:
-    """The facts by role of all that stands in no slot. Of what isn't in it nothing is known.
+    """Give the facts by role of all that stands in no slot. Of what isn't in it nothing is known.
 
     With a job the part is as it is once the job has taken its layer off; by itself it is what was named.
     """
@@ -138,7 +138,7 @@ def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledg
 
 
 def _surroundings(exposures: Sequence[Thing]) -> dict[str, tuple[str, ...]]:
-    """The facts of a service in which something is exposed to these, and nothing more is said."""
+    """Give the facts of a service in which something is exposed to these, and nothing more is said."""
     words = tuple(thing.id for thing in exposures)
     return {"exposures": words, **implied(words, {thing.id: thing.of for thing in exposures})}
 
@@ -158,7 +158,7 @@ def _heat(exposures: Sequence[Thing], service: Facts) -> dict[str, Any]:
 
 
 def _degrees(exposure: Thing) -> float | None:
-    """How hot or cold an exposure is: as it was said, or as it is at least by itself."""
+    """Tell how hot or cold an exposure is: as it was said, or as it is at least by itself."""
     alone = exposures_known()[exposure.id]
     return next((c for c in (exposure.at_c, alone.at_least_c, alone.at_most_c) if c is not None), None)
 
@@ -182,5 +182,5 @@ def _plain_job() -> Job:
 
 
 def exposure_things() -> tuple[Thing, ...]:
-    """Every exposure."""
+    """Give every exposure."""
     return tuple(Thing(word) for word in EXPOSURES)

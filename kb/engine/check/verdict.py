@@ -67,7 +67,7 @@ class Checked:
 
 
 def check(engine: Engine, things: Sequence[Thing], setting: Setting | None = None) -> Checked:
-    """What the rules say of `things` together; of coats, and of two abrasives, the first named comes first.
+    """Tell what the rules say of `things` together; of coats, and of two abrasives, the first named comes first.
 
     Every way to use them is judged: each cure of an adhesive, an abrasive dry and wet. What can't be used so by itself
     is no use; where of the others one is worse, only the best is compatible, and that is said.
@@ -76,7 +76,7 @@ def check(engine: Engine, things: Sequence[Thing], setting: Setting | None = Non
 
 
 def worst(verdicts: Iterable[str]) -> str:
-    """The worst of some verdicts.
+    """Give the worst of some verdicts.
 
     >>> worst(["not-known", "compatible", "caution"])
     'caution'
@@ -85,7 +85,7 @@ def worst(verdicts: Iterable[str]) -> str:
 
 
 def verdict_of(findings: Iterable[Finding]) -> str:
-    """The worst of what is found."""
+    """Give the worst of what is found."""
     return VERDICTS[max(map(rank_of, findings), default=0)]
 
 
@@ -129,7 +129,7 @@ class Bench:
         return replace(best, verdict=harsh, orders={best.items: best.verdict, **others})
 
     def _situation(self, situation: Situation) -> _Judged:
-        """The things of one situation, used in every way."""
+        """Give the things of one situation, used in every way."""
         hearing, approvals = self._hearings(situation)
         found = [_Way(layout, hearing.says(layout)) for layout in layouts(situation, self.engine.domains)]
         near = [way for way in found if not way.layout.apart]
@@ -154,7 +154,7 @@ class Bench:
         )
 
     def _hearings(self, situation: Situation) -> tuple[Hearing, Approvals]:
-        """The rules that can speak there; for things of the same kinds that stand in no slot they are the same."""
+        """Give the rules that can speak there; for things of the same kinds that stand in no slot they are the same."""
         kinds = frozenset(thing.kind for thing in situation.things)
         fixed = tuple(
             (thing.id, thing.of, thing.at_c)
@@ -176,7 +176,7 @@ class Bench:
 
 @lru_cache(maxsize=8)
 def grounders_of(engine: Engine) -> tuple[Sequence[Grounder], Sequence[Grounder]]:
-    """The rules of chains, and those beside them, taken apart; what to ask of the gauge is said of a whole job."""
+    """Give the rules of chains, and those beside them, taken apart; what to ask of the gauge is said of a whole job."""
     return engine.grounders, [Grounder(rule) for rule in engine.knowledge.beside if not rule.of_gauge]
 
 
@@ -206,7 +206,7 @@ class _Way(NamedTuple):
 
 
 def _badness(way: _Way) -> tuple[int, int]:
-    """How bad a way to use the things is, and in how many respects."""
+    """Tell how bad a way to use the things is, and in how many respects."""
     ranks = [heard.rank for heard in way.heard if heard.rank]
     return max(ranks, default=0), len(ranks)
 
@@ -229,7 +229,7 @@ class _Judged(NamedTuple):
         return [finding for finding in said if finding.rule.verdict != "prefer"]
 
     def named(self, party: Party) -> Thing:
-        """The thing that a party is."""
+        """Give the thing that a party is."""
         if isinstance(party, int):
             return self.best.layout.things[party]
         kind = "substrate" if party == PART else party
@@ -237,7 +237,7 @@ class _Judged(NamedTuple):
 
 
 def _otherwise(best: _Way, ways: Sequence[_Way]) -> Iterator[Finding]:
-    """What speaks against the things where they are used in other ways: which way it is isn't known."""
+    """Tell what speaks against the things where they are used in other ways: which way it is isn't known."""
     said = {heard.finding.rule.id for heard in best.heard if heard.bears}
     for way in ways:
         cured = len(way.layout.use) == len(best.layout.use) and way.layout.things == best.layout.things
@@ -248,27 +248,27 @@ def _otherwise(best: _Way, ways: Sequence[_Way]) -> Iterator[Finding]:
 
 
 def _misplaced(near: Sequence[_Way]) -> Iterator[Finding]:
-    """Why a coat is no first coat: that it is to be one wasn't said."""
+    """Tell why a coat is no first coat: that it is to be one wasn't said."""
     for way in near:
         yield from (replace(h.finding, known=False, unknown=("use.way",)) for h in way.heard if h.alone)
 
 
 def _told(ways: Sequence[_Way]) -> Iterator[Use]:
-    """The ways to use the things, where it matters which; the best first."""
+    """Give the ways to use the things, where it matters which; the best first."""
     if len({frozenset(id(heard) for heard in way.heard if heard.rank) for way in ways}) > 1:
         for way in ways:
             yield Use(way.layout.use, way.verdict, tuple(way.findings))
 
 
 def _no_uses(ways: Sequence[_Way], no_first: bool) -> Iterator[Use]:
-    """The ways in which one of the things can't be used at all; one alone where it is that it is no first coat."""
+    """Give the ways in which one of the things can't be used at all; one alone where it is that it is no first coat."""
     for way in ways[:1] if no_first else ways:
         words = (AS_FIRST,) if no_first else way.layout.use
         yield Use(words, "blocked", tuple(heard.finding for heard in way.heard if heard.alone), possible=False)
 
 
 def _unmet(things: Sequence[Thing], found: Sequence[_Judged]) -> Iterator[Unknown] | list[Unknown]:
-    """The pairs of which nothing is known, and every thing that meets none of the others."""
+    """Give the pairs of which nothing is known, and every thing that meets none of the others."""
     unknown: dict[Unknown, None] = {}
     met: set[Thing] = set()
     for one in found:
@@ -287,7 +287,7 @@ def _unmet(things: Sequence[Thing], found: Sequence[_Judged]) -> Iterator[Unknow
 
 
 def _orders(things: Sequence[Thing]) -> Iterator[list[Thing]]:
-    """Every order of the coats and of the abrasives among the things, the one in which they were named first."""
+    """Give every order of the coats and of the abrasives among the things, the one in which they were named first."""
     for coats in permutations([t for t in things if t.kind == "coating"]):
         for abrasives in permutations([t for t in things if t.kind == "abrasive"]):
             left = {"coating": iter(coats), "abrasive": iter(abrasives)}

@@ -50,7 +50,7 @@ def exposed_to(liquid: Thing, knowledge: Knowledge) -> Thing | None:
 
 
 def no_film(liquid: Thing) -> Thing:
-    """The same as a liquid around what has bonded: it is no film under it, whatever a trace of it does there."""
+    """Give the same as a liquid around what has bonded: it is no film under it, whatever a trace of it does there."""
     if liquid.entry is None or not liquid.entry.facts.get("spoils_bonds"):
         return liquid
     return replace(liquid, entry=replace(liquid.entry, facts={**liquid.entry.facts, "spoils_bonds": False}))

@@ -29,7 +29,7 @@ def names_of(entry: Entry) -> tuple[str, ...]:
 
 
 def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] | None = None, most: int = MOST) -> list[Match]:
-    """What `words` may mean among `kinds`, best first; empty where nothing is near enough to be offered.
+    """Tell what `words` may mean among `kinds`, best first; empty where nothing is near enough to be offered.
 
     Left out, the kinds are the substrates, and whatever the lab has words of its own for.
     """
@@ -75,7 +75,7 @@ def _with_sizes(name: str) -> list[str]:
 def _named(
     words: str, atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon
 ) -> list[Match]:
-    """The entries that are called just this, and what of another kind has it as a word of its family.
+    """Give the entries that are called just this, and what of another kind has it as a word of its family.
 
     "Epoxy" is the name of a plastic, and many an adhesive is one.
     """
@@ -90,7 +90,7 @@ def _named(
 
 
 def _shared(atoms: Sequence[str], knowledge: Knowledge, kinds: Sequence[str], lexicon: Lexicon) -> list[Match]:
-    """All that a short name stands for which several things share ("SMA"), with or without words of form."""
+    """Give all that a short name stands for which several things share ("SMA"), with or without words of form."""
     several: Mapping[str, tuple[str, ...]] = knowledge.tables["lookup"]["several"]
     wanted = (squeezed(atoms), squeezed(atom for atom in atoms if atom not in lexicon.forms))
     shared = next((several[run] for run in wanted if run in several), ())
@@ -130,13 +130,13 @@ def _of_system(found: list[Match], words: str, knowledge: Knowledge, lexicon: Le
 
 
 def _used(matches: Sequence[Match]) -> list[Match]:
-    """The matches without pure substances that are no better than what is used at the bench and made of them."""
+    """Give the matches without pure substances that are no better than what is used at the bench and made of them."""
     best = max((m.score for m in matches if m.entry.kind != "substance"), default=0.0)
     return [m for m in matches if m.entry.kind != "substance" or m.score > best]
 
 
 def _grouped(matches: Sequence[Match], knowledge: Knowledge) -> list[Match]:
-    """The matches with their handling: equal numbers where every fact that a rule reads is the same."""
+    """Give the matches with their handling: equal numbers where every fact that a rule reads is the same."""
     if len(matches) < 2:
         return list(matches)
     read: Mapping[str, tuple[str, ...]] = knowledge.tables["lookup"]["read"]
@@ -151,7 +151,7 @@ def _grouped(matches: Sequence[Match], knowledge: Knowledge) -> list[Match]:
 
 
 def clear(matches: Sequence[Match]) -> bool:
-    """Whether the best may be taken without asking: very like, and well ahead of all that is handled otherwise."""
+    """Tell whether the best may be taken without asking: very like, and well ahead of all that is handled otherwise."""
     best = matches[0]
     rivals = (m for m in matches[1:] if m.handling != best.handling)
     return best.score >= SURE and all(best.score - m.score >= LEAD for m in rivals)

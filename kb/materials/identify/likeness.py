@@ -98,7 +98,7 @@ class _Scale:
         return list(dict.fromkeys(item for word in words for item in self.phrase.items(word)))
 
     def match(self, item: str) -> Match | None:
-        """The item as a match; None where only stray numbers, or a word or two of many, speak for it."""
+        """Give the item as a match; None where only stray numbers, or a word or two of many, speak for it."""
         names = self.phrase.names[item]
         entry = self.phrase.knowledge.entries[item]
         whole = self.whole(item)
@@ -130,12 +130,12 @@ class _Scale:
         return [name for name in self.phrase.names[item] if self._is_whole(name)]
 
     def spoken_of(self, item: str) -> float:
-        """How much of the item's names was typed, on average: which of equals is meant sooner."""
+        """Tell how much of the item's names was typed, on average: which of equals is meant sooner."""
         names = self.phrase.names[item]
         return sum(map(self._met, names)) / len(names)
 
     def _is_whole(self, name: Sequence[str]) -> bool:
-        """Whether every word of the name was typed, its numbers as often as it has them."""
+        """Tell whether every word of the name was typed, its numbers as often as it has them."""
         if not all(atom in self.phrase.heard for atom in name):
             return False
         if all(map(code, name)) and not self._in_order(name):
@@ -148,7 +148,7 @@ class _Scale:
         return any(atoms[start : start + len(name)] == [*name] for start in range(len(atoms)))
 
     def _is_all(self, name: Sequence[str]) -> bool:
-        """Whether nothing but form words was typed beside the name, and nothing of it misspelt."""
+        """Tell whether nothing but form words was typed beside the name, and nothing of it misspelt."""
         if any(self.phrase.heard[atom] < 1 for atom in name):
             return False
         return all(
@@ -157,7 +157,7 @@ class _Scale:
         )
 
     def _met(self, name: Sequence[str]) -> float:
-        """The share of a name that was typed, by the rarity of its words."""
+        """Give the share of a name that was typed, by the rarity of its words."""
         key = tuple(name)
         if key not in self._totals:
             self._totals[key] = sum(map(self._rarity, key))

@@ -77,7 +77,7 @@ class Phrase:
         return self._found[atom]
 
     def _senses(self, place: int) -> Iterator[tuple[str, float]]:
-        """Words of the names that the typed word at `place` may stand for, with how like they are, 0 to 1."""
+        """Give words of the names that the typed word at `place` may stand for, with how like they are, 0 to 1."""
         atom = self.atoms[place]
         same = next((form for form in _numbers_of(atom) if self.items(form)), None)
         if same is not None:
@@ -89,14 +89,14 @@ class Phrase:
             yield from self._misspelt(atom)
 
     def _joined(self, place: int) -> Iterator[str]:
-        """The word together with the one before or after it: "poly carbonate"."""
+        """Give the word together with the one before or after it: "poly carbonate"."""
         for first in range(max(0, place - 1), min(place + 1, len(self.atoms) - 1)):
             pair = self.atoms[first : first + 2]
             if all(atom.isalpha() for atom in pair):
                 yield "".join(pair)
 
     def _parted(self, atom: str) -> tuple[str, ...]:
-        """The word as two that names have ("copperfoil"), where it is in none itself."""
+        """Give the word as two that names have ("copperfoil"), where it is in none itself."""
         if not any(form in self.postings for form in _numbers_of(atom)):
             for cut in range(3, len(atom) - 2):
                 if self.items(atom[:cut]) and self.items(atom[cut:]):
@@ -104,7 +104,7 @@ class Phrase:
         return (atom,)
 
     def _misspelt(self, atom: str) -> Iterator[tuple[str, float]]:
-        """The words that are the fewest edits away, if these are few for its length."""
+        """Give the words that are the fewest edits away, if these are few for its length."""
         allowed = next((edits for length, edits in _EDITS if len(atom) >= length), 1)
         if len(atom) < _SHORTEST or code(atom):
             return
@@ -133,12 +133,12 @@ class Phrase:
 
 
 def code(atom: str) -> bool:
-    """Whether an atom is a number or a single letter: part of a designation, and no word."""
+    """Tell whether an atom is a number or a single letter: part of a designation, and no word."""
     return len(atom) < 2 or not atom.isalpha()
 
 
 def designations(atoms: Iterable[str]) -> list[tuple[str, ...]]:
-    """The runs of numbers and letters among `atoms` that are long enough to name something.
+    """Give the runs of numbers and letters among `atoms` that are long enough to name something.
 
     >>> designations(("polyamide", "6", "cast", "p", "400"))
     [('p', '400')]
@@ -148,7 +148,7 @@ def designations(atoms: Iterable[str]) -> list[tuple[str, ...]]:
 
 
 def _numbers_of(word: str) -> Iterator[str]:
-    """The word, and as its singular and plural."""
+    """Give the word, and as its singular and plural."""
     yield word
     if word.isalpha() and len(word) > 3:
         for ending, instead in (("ies", "y"), ("es", ""), ("s", "")):

@@ -41,7 +41,7 @@ class Scale:
     right: float
 
     def at(self, value: float) -> float:
-        """Where `value` lies, held within the scale's ends."""
+        """Tell where `value` lies, held within the scale's ends."""
         share = (min(max(value, self.low), self.high) - self.low) / (self.high - self.low)
         return round(self.left + share * (self.right - self.left), 1)
 
@@ -54,7 +54,7 @@ class Scale:
 
 
 def step_for(least: float) -> float:
-    """The smallest of 1, 2 and 5 times a power of ten that is not below `least`.
+    """Give the smallest of 1, 2 and 5 times a power of ten that is not below `least`.
 
     >>> [step_for(x) for x in (0.3, 7, 20, 21)]
     [0.5, 10.0, 20.0, 50.0]
@@ -64,7 +64,7 @@ def step_for(least: float) -> float:
 
 
 def noted(words: str, y: int) -> list[tuple[int, str]]:
-    """The lines of a note below a picture, each with where it stands; the first at `y`.
+    """Give the lines of a note below a picture, each with where it stands; the first at `y`.
 
     >>> noted("Solid: in the chain. Hatched: can be used. Dashed: refused.", 100)
     [(100, 'Solid: in the chain. Hatched: can be used. Dashed:'), (116, 'refused.')]
@@ -83,7 +83,7 @@ def drawn(
     height: int,
     **shapes: Any,
 ) -> Picture:
-    """The picture in `template`. `name` makes its ids unique on a page; the description is `summary`, or all lines."""
+    """Draw the picture in `template`. `name` makes its ids unique on a page; `summary`, or all lines, describe it."""
     svg = render(
         template, name=name, title=title, desc=summary or "; ".join(lines), width=width, height=height, **shapes
     )

@@ -17,7 +17,7 @@ _LETTERS = dict(zip((*FAMILIES["adhesive"], *FAMILIES["backing"]), "ABCDEFGHIJKL
 
 
 def matrix_picture(grid: Grid) -> Picture:
-    """A sign for each pair: X blocked (hatched), n needs, c caution, ? not known, a dot compatible."""
+    """Give a sign for each pair: X blocked (hatched), n needs, c caution, ? not known, a dot compatible."""
     signs = [[(SIGNS[one.verdict], one.verdict == "blocked") for one in line] for line in grid.cells]
     lines = [
         f"{across} with {down}: {cell.verdict.replace('-', ' ')}" + (f": {cell.reasons[0]}" if cell.reasons else "")

@@ -33,7 +33,7 @@ class Layer:
     missing: tuple[str, ...] = ()
 
     def words(self) -> str:
-        """The layer as a sentence."""
+        """Give the layer as a sentence."""
         strain = "mismatch not known"
         if self.cold_ue is not None and self.hot_ue is not None:
             strain = f"mismatch {self.cold_ue:+.0f} microstrain at the coldest, {self.hot_ue:+.0f} at the hottest"
@@ -54,7 +54,7 @@ def mismatch_ue(cte_layer_ppm: float, cte_part_ppm: float, cured_c: float, servi
 
 
 def layers(plan: Plan, chain: Chain) -> Iterator[Layer]:
-    """The layers from the part outwards: adhesive, backing, coats."""
+    """Give the layers from the part outwards: adhesive, backing, coats."""
     cure = chain.cure
     bonded_c = cure["hottest_c"] if cure else None
     for slot in ("adhesive", "backing", "coating_1", "coating_2", "coating_3"):

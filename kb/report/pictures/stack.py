@@ -33,12 +33,12 @@ class Layer:
     purpose: str
 
     def words(self) -> str:
-        """The layer as a sentence."""
+        """Give the layer as a sentence."""
         return ", ".join(filter(None, (f"{self.role}: {self.name}", self.thick, self.purpose)))
 
 
 def layers(plan: Plan, chain: Chain) -> Iterator[Layer]:
-    """The layers from the part outwards, and the cable."""
+    """Give the layers from the part outwards, and the cable."""
     thick = plan.job.part.thickness_mm
     yield Layer("part", plan.substrate.name, "thickness not said" if thick is None else f"{shown(thick)} mm", "")
     for slot, role, purpose in _LAYERS:
@@ -61,7 +61,7 @@ def _thick(entry: Entry) -> str:
 
 
 def stack_picture(plan: Plan, chain: Chain) -> Picture:
-    """The cross-section with a number in each layer, and below it what the numbers are."""
+    """Give the cross-section with a number in each layer, and below it what the numbers are."""
     found = list(layers(plan, chain))
     place = {layer.role: n for n, layer in enumerate(found, start=1)}
     coats = [layer.role for layer in found if layer.role.startswith("coat ")]

@@ -37,7 +37,7 @@ class Window:
     reason: str = ""
 
     def words(self) -> str:
-        """The row as a sentence."""
+        """Give the row as a sentence."""
         short = f", {degrees(self.short_high)} degC for short" if self.short_high is not None else ""
         because = f": {self.reason}" if self.reason else ""
         span = f"{degrees(self.low)} to {degrees(self.high)} degC{short}"
@@ -80,7 +80,7 @@ def temperature_picture(plan: Plan, chain: Chain) -> Picture:
 
 
 def windows(plan: Plan, chain: Chain, kind: str) -> Iterator[Window]:
-    """A window for each family of `kind` that has items, in the order of the vocabulary."""
+    """Give a window for each family of `kind` that has items, in the order of the vocabulary."""
     refused = {item.id: findings for item, findings in plan.excluded}
     own = {option.entry.id: option.cure for option in chain.picks if option.entry is not None}
     for family in FAMILIES[kind]:

@@ -27,12 +27,12 @@ class Wait:
     cure: bool
 
     def words(self) -> str:
-        """The wait as a sentence."""
+        """Give the wait as a sentence."""
         return f"{self.label}: {duration(self.end_min - self.begin_min)}, from {duration(self.begin_min)} on"
 
 
 def timeline_picture(plan: Plan, chain: Chain) -> Picture:
-    """The waits as bars one after the other, cures hatched, and the hands-on minutes of the plan as an outline."""
+    """Give the waits as bars one after the other, cures hatched, and the hands-on minutes of the plan as an outline."""
     found = list(waits(plan, chain))
     waited = found[-1].end_min if found else 0.0
     total = max(waited, chain.critical_path_min)
@@ -67,7 +67,7 @@ def timeline_picture(plan: Plan, chain: Chain) -> Picture:
 
 
 def waits(plan: Plan, chain: Chain) -> Iterator[Wait]:
-    """Each step of the procedure that waits, in order."""
+    """Give each step of the procedure that waits, in order."""
     clock = 0.0
     for number, step in enumerate(procedure(plan, chain), start=1):
         if step.wait_s:

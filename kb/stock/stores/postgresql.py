@@ -156,7 +156,7 @@ class PostgresStore:
             raise StoreError(self.where, what, MAY_BE if doubt else mend) from None
 
     def _version(self, connection: psycopg.Connection) -> int:
-        """Which migrations were carried out; 0: there is no ledger. StoreError where it isn't as it should be."""
+        """Tell which migrations were carried out; 0: there is no ledger. StoreError where it isn't as it should be."""
         if _rows(connection, "SELECT to_regclass('tackroom.migrations')")[0][0] is None:
             return 0
         version = int(_rows(connection, "SELECT max(number) FROM migrations")[0][0])
@@ -221,7 +221,7 @@ def _driver() -> Any:
 
 
 def _said(error: psycopg.Error) -> tuple[str, str]:
-    """What a refusal of the server means, and what to do."""
+    """Tell what a refusal of the server means, and what to do."""
     from psycopg import OperationalError, errors
 
     if isinstance(error, errors.LockNotAvailable | errors.DeadlockDetected | errors.SerializationFailure):

@@ -33,13 +33,13 @@ class LaterVersion(StoreError):
 
 
 def damaged(where: Path | str, how: str) -> StoreError:
-    """The error that says that a ledger is damaged, and what to do."""
+    """Give the error that says that a ledger is damaged, and what to do."""
     mend = "nothing was written; `stock verify` says more, and `stock restore` takes a backup into another workspace"
     return StoreError(str(where), how, mend)
 
 
 def locked(path: Path) -> StoreError:
-    """The error that says that somebody else is at the ledger."""
+    """Give the error that says that somebody else is at the ledger."""
     return StoreError(str(path), "another program is writing", "wait until it is done and try again")
 
 
@@ -48,7 +48,7 @@ ERRORS = (sqlite3.Error, UnicodeDecodeError)
 
 
 def refusal(path: Path, error: sqlite3.Error | UnicodeDecodeError, doubt: bool = False) -> StoreError:
-    """The line for an error of SQLite; `doubt`: it came when the entries were on their way to the disk."""
+    """Give the line for an error of SQLite; `doubt`: it came when the entries were on their way to the disk."""
     if isinstance(error, UnicodeDecodeError):
         return damaged(path, "is damaged (it holds what is no text)")
     code = getattr(error, "sqlite_errorcode", None)

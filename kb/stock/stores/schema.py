@@ -75,7 +75,7 @@ def objects(connection: sqlite3.Connection) -> Objects:
 
 @cache
 def expected() -> Objects:
-    """What a ledger's database holds."""
+    """Tell what a ledger's database holds."""
     connection = sqlite3.connect(":memory:")
     try:
         create(connection)
@@ -85,7 +85,7 @@ def expected() -> Objects:
 
 
 def strange(connection: sqlite3.Connection) -> str:
-    """How a database's form differs from a ledger's so that it can't be trusted; "" where it doesn't.
+    """Tell how a database's form differs from a ledger's so that it can't be trusted; "" where it doesn't.
 
     Views and indexes of a lab's own do no harm; a trigger may change what is written.
     """

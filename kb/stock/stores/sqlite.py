@@ -174,7 +174,7 @@ class SqliteStore:
         return found.st_dev, found.st_ino
 
     def _is_still(self, place: tuple[int, int] | None) -> bool:
-        """Whether the ledger is the file that it was; not so where that can't be found out."""
+        """Tell whether the ledger is the file that it was; not so where that can't be found out."""
         try:
             return self._place() == place
         except StoreError:

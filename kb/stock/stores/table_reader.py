@@ -93,7 +93,7 @@ class TableReader(ABC):
             raise damaged(self._where, f"entry {seq} ({stream} {number}) or the one before was changed since")
 
     def _counted(self) -> int:
-        """How many entries there are. StoreError where they aren't as many as the database has counted."""
+        """Tell how many entries there are. StoreError where they aren't as many as the database has counted."""
         rows = self.rows("SELECT count(*), coalesce((SELECT max(seq) FROM events), 0) FROM events")
         told = self.rows(self.told)
         count, last = rows[0] if rows else (0, 0)
@@ -103,6 +103,6 @@ class TableReader(ABC):
 
 
 def _entries(rows: Sequence[Sequence[Any]]) -> list[Entry]:
-    """The entries of rows whose hashes are right; all texts parsed in one go."""
+    """Give the entries of rows whose hashes are right; all texts parsed in one go."""
     bodies: list[Document] = json.loads(f"[{','.join([str(row[4]) for row in rows])}]")
     return [Entry(row[0], row[1], body, row[5]) for row, body in zip(rows, bodies, strict=True)]

@@ -75,7 +75,7 @@ JobBody = Annotated[JobTable, Body(description="A job, as a job file has it.", e
 
 
 def job_in(body: Mapping[str, Any]) -> Job:
-    """The job that a request's body holds; BadInput names the field."""
+    """Give the job that a request's body holds; BadInput names the field."""
     return job_of(body, "body")
 
 

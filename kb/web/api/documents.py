@@ -40,7 +40,7 @@ def rows(**members: Schema) -> Schema:
 
 
 def document(name: str, may: tuple[str, ...] = (), /, **members: Schema) -> Schema:
-    """An answer: its schema's name, and its members."""
+    """Give an answer: its schema's name, and its members."""
     return table(may, **{"schema": {"type": "string", "const": name}}, **members)
 
 

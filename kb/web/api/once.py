@@ -35,11 +35,11 @@ class Write:
     dry_run: bool
 
     def kept(self, answer: Callable[[Sequence[Document]], Any]) -> Once:
-        """The word as the ledger takes it; `answer` makes the document of what was recorded."""
+        """Give the word as the ledger takes it; `answer` makes the document of what was recorded."""
         return self.seal.once(lambda bodies: json.dumps(answer(bodies), ensure_ascii=False, allow_nan=False))
 
     def once(self, do: Callable[[], Any]) -> Json:
-        """The document that `do` gives, or gave when the same write was carried out before.
+        """Give the document that `do` gives, or gave when the same write was carried out before.
 
         What fails, or is only a dry run, has recorded nothing: the word may be used again.
         """
@@ -76,7 +76,7 @@ async def writes(
     _: Annotated[str, Header(alias=HEADER, max_length=200, description="What GET /api/session gives.")] = "",
     dry_run: Annotated[bool, Query(description="Check and show; record nothing.")] = False,
 ) -> Write:  # fmt: skip
-    """The write that a request asks for; Problem 403 without the token of its session."""
+    """Give the write that a request asks for; Problem 403 without the token of its session."""
     if not same(request.headers.get(HEADER), token_of(request.state.session, desk.settings.secret)):
         raise Problem(403, "session", HEADER, "the session's token is missing or wrong", "GET /api/session gives it")
     asked = hashlib.sha256(f"{request.method} {request.scope['path']}\0".encode("utf-8", "replace"))

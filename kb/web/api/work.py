@@ -34,7 +34,7 @@ When = Annotated[str | None, Query(max_length=40)]
 
 
 def planned(body: dict[str, Any], desk: Desk, rank: int, prefer: str | None = None) -> tuple[Asked, Chain]:
-    """The job in a body, planned, and the chain that was chosen."""
+    """Give the job in a body, planned, and the chain that was chosen."""
     asked = desk.asked(job_in(body), max(3, rank), prefer, "body")
     return asked, asked.chain(rank)
 

@@ -133,7 +133,7 @@ class ShownPlan:
 
 
 def answered(asked: Asked, today: datetime.date) -> ShownPlan:
-    """The plan of a job, laid out; a chain that is taken is kept as chosen today."""
+    """Give the plan of a job, laid out; a chain that is taken is kept as chosen today."""
     plan, trouble = asked.plan, asked.trouble
     refused = sum(1 for _ in plan.excluded)
     if trouble is None:
@@ -162,7 +162,7 @@ def _card(asked: Asked, shown: ShownChain) -> Card:
 
 
 def harms_of(asked: Asked, chain: Chain) -> Iterator[Harm]:
-    """What each material of a chain can do to people, of those of which something is known."""
+    """Tell what each material of a chain can do to people, of those of which something is known."""
     for one in hazards_of(chain, asked.engine.knowledge):
         if one.words or one.statements:
             told = [f"{s.code} {s.words}".strip() for s in one.statements]
@@ -171,7 +171,7 @@ def harms_of(asked: Asked, chain: Chain) -> Iterator[Harm]:
 
 
 def _others(asked: Asked, today: datetime.date) -> list[Other]:
-    """The alternatives in the order of the short answer."""
+    """Give the alternatives in the order of the short answer."""
     found = []
     for other in asked.others:
         if other.far:
@@ -187,14 +187,14 @@ def _others(asked: Asked, today: datetime.date) -> list[Other]:
 
 
 def kept_query(asked: Asked, chain: Chain, today: datetime.date) -> str:
-    """The query of an address that asks about the job with a chain of it kept."""
+    """Give the query of an address that asks about the job with a chain of it kept."""
     table = asked.job.choose.model_dump(include={"prefer", "stock"}) | choice_of(chain, asked.engine.knowledge, today)
     job = asked.job.model_copy(update={"choose": Choose.model_validate(table)})
     return query_of(job, prefer=asked.prefer)
 
 
 def free_query(asked: Asked) -> str:
-    """The query of an address that asks about the job without a chain that was kept for it; "" where none is."""
+    """Give the query of an address that asks about the job without a chain that was kept for it; "" where none is."""
     if not asked.job.choose.pins:
         return ""
     free = Choose(prefer=asked.job.choose.prefer, stock=asked.job.choose.stock)
@@ -234,7 +234,7 @@ def _chain(asked: Asked, chain: Chain, first: Chain | None) -> ShownChain:
 def refused_by_kind(
     excluded: Iterable[tuple[Entry, Sequence[Finding]]],
 ) -> list[tuple[str, list[tuple[Entry, list[Said]]]]]:
-    """What was refused, by kind in the order of the catalog."""
+    """Tell what was refused, by kind in the order of the catalog."""
     kinds: dict[str, list[tuple[Entry, list[Said]]]] = {}
     for entry, findings in excluded:
         kinds.setdefault(entry.kind, []).append((entry, [said(f) for f in findings]))

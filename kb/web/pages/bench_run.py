@@ -102,7 +102,7 @@ def room(request: Request, desk: TheDesk) -> Json:
 
 
 async def _sent(request: Request, desk: TheDesk) -> dict[str, Any]:
-    """What a device sends, let through only with its session's token."""
+    """Tell what a device sends, let through only with its session's token."""
     if not same(request.headers.get(HEADER), token_of(request.state.session, desk.settings.secret)):
         raise Problem(403, "session", HEADER, "is missing or another session's", "load the page again; nothing is lost")
     try:
@@ -161,7 +161,7 @@ def _task(task: Task) -> dict[str, Any]:
 
 
 def _steps(chain: Chain, steps: Sequence[Step], found: Timeline) -> Iterator[dict[str, Any]]:
-    """The steps for the screen: what to do, what must be and never be, and what is asked at each."""
+    """Give the steps for the screen: what to do, what must be and never be, and what is asked at each."""
     names = {e.id: e.name for o in chain.picks if (e := o.entry) is not None}
     pots = {mix.entry.id: mix.pot_life_min for mix in found.mixes if mix.pot_life_min}
     first_of, decided = set[str](), False
@@ -219,6 +219,6 @@ def _said(one: Judged) -> str:
 
 
 def _from_label(words: str) -> str:
-    """The lot's name where a label's address was scanned; else what was typed."""
+    """Give the lot's name where a label's address was scanned; else what was typed."""
     _, found, mark = words.partition("/shelf/lots/")
     return unquote(mark.partition("?")[0]) if found else words

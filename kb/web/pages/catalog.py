@@ -110,7 +110,7 @@ _RULED = tuple(kind for kind in KINDS if kind == "substrate" or kind in CHAIN_KI
 
 
 def _kinds(roles: Iterable[str]) -> set[str]:
-    """The kinds of item that stand in these roles; a cure is its adhesive's.
+    """Give the kinds of item that stand in these roles; a cure is its adhesive's.
 
     >>> sorted(_kinds(["liquid", "cure"]))
     ['adhesive', 'conditioner', 'degreaser', 'neutraliser']
@@ -119,7 +119,7 @@ def _kinds(roles: Iterable[str]) -> set[str]:
 
 
 def _names(rule: Rule, entry: Entry) -> bool:
-    """Whether a condition of the rule names the item itself or its family."""
+    """Tell whether a condition of the rule names the item itself or its family."""
     return any(
         clause.fact in (f"{role}.id", f"{role}.family")
         and clause.op in ("is", "one-of")
@@ -140,7 +140,7 @@ def _clauses(conditions: tuple[Condition, ...]) -> Iterator[Clause]:
 
 
 def _told(condition: Condition) -> str:
-    """A condition in words.
+    """Give a condition in words.
 
     >>> _told(AnyOf((Clause("adhesive.creep", "is", "high"), Clause("cure.temperature_c", "above", Ref("part.t", 5)))))
     'any of: creep of the adhesive is high; temperature of the cure is above t of the part + 5 degC'
@@ -163,7 +163,7 @@ def _told(condition: Condition) -> str:
 
 
 def _case(given: Mapping[str, Any], known: Knowledge) -> str:
-    """What a case of a rule is about, in words."""
+    """Tell what a case of a rule is about, in words."""
     return "; ".join(_given(path, value, known) for path, value in given.items())
 
 

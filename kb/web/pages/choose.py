@@ -74,7 +74,7 @@ def refused(request: Request, desk: TheDesk) -> Response:
 
 @cache
 def _demo() -> list[tuple[str, str]]:
-    """The jobs of the demo, each with the address that asks for it."""
+    """Give the jobs of the demo, each with the address that asks for it."""
     return [(name, query_of(read_job(path))) for name, path in jobs().items()]
 
 

@@ -16,12 +16,12 @@ from kb.web.session import FIELD, ONCE, same, token_of
 
 
 def job_in(request: Request) -> Job:
-    """The job in the page's address; BadInput names the field."""
+    """Give the job in the page's address; BadInput names the field."""
     return job_from(request.query_params.multi_items())
 
 
 def rank_in(request: Request) -> int:
-    """Which chain the page is about."""
+    """Tell which chain the page is about."""
     given = request.query_params.get("chain", "1")
     if not given.isdecimal() or not 1 <= int(given) <= 100:
         raise Problem(422, "bad-input", "chain", f"'{given}' is no rank", "a whole number from 1 to 100")
@@ -29,7 +29,7 @@ def rank_in(request: Request) -> int:
 
 
 def on_in(request: Request) -> str | None:
-    """The day that the page is asked about; None where its address names none."""
+    """Give the day that the page is asked about; None where its address names none."""
     return request.query_params.get("on", "").strip() or None
 
 
@@ -40,12 +40,12 @@ def asked_in(request: Request, desk: Desk, top: int = 3, job: Job | None = None)
 
 
 def has_job(request: Request) -> bool:
-    """Whether the page's address says anything of a job."""
+    """Tell whether the page's address says anything of a job."""
     return any(value.strip() for name, value in request.query_params.multi_items() if "." in name)
 
 
 def setting_in(request: Request, desk: Desk) -> Setting | None:
-    """The job in the page's address with what its part is made of; None where there is no job."""
+    """Give the job in the page's address with what its part is made of; None where there is no job."""
     return setting_for(job_in(request), desk.known, "part.substrate") if has_job(request) else None
 
 
@@ -56,7 +56,7 @@ def of_this_session(request: Request, desk: Desk, token: object) -> None:
 
 
 async def writes(request: Request, desk: TheDesk) -> dict[str, Any]:
-    """The form of a write, let through only with the token of its session; and the word it carries once."""
+    """Give the form of a write, let through only with the token of its session; and the word it carries once."""
     form = await request.form(max_files=1, max_fields=200)
     fields = dict(form.multi_items())
     of_this_session(request, desk, fields.pop(FIELD, None))

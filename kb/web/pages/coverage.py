@@ -33,6 +33,6 @@ def coverage(request: Request, desk: TheDesk) -> Response:
 
 
 def _cells(engine: Engine, family: str) -> tuple[Cell, ...]:
-    """A family of the map: some fifty plans, about a second."""
+    """Give a family of the map: some fifty plans, about a second."""
     entry = representatives(engine.knowledge)[family]
     return tuple(cell(engine, entry, column) for column in columns())

@@ -43,7 +43,7 @@ def with_job(request: Request, title: str, what: str, answer: Callable[[], Respo
 
 
 def head(asked: Asked, rank: int) -> dict[str, Any]:
-    """What every page about one chain shows at its top."""
+    """Tell what every page about one chain shows at its top."""
     chain = asked.chain(rank)
     return {
         "job_name": asked.job.job.name,
@@ -108,7 +108,7 @@ def room(request: Request, desk: TheDesk) -> Response:
 
 
 def _measured(request: Request) -> bool:
-    """Whether the address holds readings of the room as it is: what a job foresees is none."""
+    """Tell whether the address holds readings of the room as it is: what a job foresees is none."""
     given = request.query_params
     return bool(given.get("measured")) and all(given.get(f"bench.{name}", "").strip() for name in READINGS)
 
@@ -143,5 +143,5 @@ def schedule(request: Request, desk: TheDesk) -> Response:
 
 
 def _picture(found: Timeline, width: int) -> Markup:
-    """The picture as it is: its template has escaped what it holds."""
+    """Give the picture as it is: its template has escaped what it holds."""
     return Markup(timeline_svg(found, None, width))

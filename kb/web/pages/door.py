@@ -61,7 +61,7 @@ def enter(
 
 
 def _proof(request: Request, token: str, name: str, password: str) -> tuple[str, str] | None:
-    """The cookie of one who is let in, none ("", "") where nobody need be; None where the words are wrong."""
+    """Give the cookie of one who is let in, none ("", "") where nobody need be; None where the words are wrong."""
     settings, entrance = request.app.state.desk.settings, request.app.state.entrance
     if name and entrance.there():
         proof = entrance.entered(name, password)
@@ -117,7 +117,7 @@ def ready(desk: TheDesk) -> Response:
 
 
 def _onward(address: str) -> str:
-    """Where to go after entering: the page of this server that was asked for, or the first one.
+    """Tell where to go after entering: the page of this server that was asked for, or the first one.
 
     >>> _onward("/?part.substrate=brass"), _onward("//elsewhere.example/"), _onward("https://elsewhere.example")
     ('/?part.substrate=brass', '/', '/')

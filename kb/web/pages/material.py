@@ -55,7 +55,7 @@ def material(request: Request, desk: TheDesk) -> Response:
 
 
 def taken_for(words: str, knowledge: Knowledge) -> Taken | None:
-    """What `words` are taken for; None where that isn't clear."""
+    """Tell what `words` are taken for; None where that isn't clear."""
     try:
         return taken_of(resolve.substrate(words, knowledge, MATERIAL))
     except BadInput:
@@ -63,7 +63,7 @@ def taken_for(words: str, knowledge: Knowledge) -> Taken | None:
 
 
 def taken_of(found: Resolved) -> Taken:
-    """A material that was found, with its figures as bars."""
+    """Give a material that was found, with its figures as bars."""
     entry, notes = found.entry, []
     if len(found.members) > 1:
         notes.append(f"any of {len(found.members)} such materials: the cautious value of each counts")

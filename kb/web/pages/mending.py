@@ -28,7 +28,7 @@ BESIDE: Final = {
 
 
 def mended(request: Request, title: str, answer: Callable[[], Response]) -> Response:
-    """The answer; where one field of the address stands against it, that field, with what is wrong beside it."""
+    """Give the answer; where one field of the address stands against it, that field, with what is wrong beside it."""
     try:
         return answer()
     except TackroomError as fault:

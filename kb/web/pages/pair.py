@@ -55,14 +55,14 @@ def pair(request: Request, desk: TheDesk) -> Response:
 
 
 def _names(desk: Desk) -> list[str]:
-    """What may be typed: every item, the words for classes, and exposures."""
+    """Tell what may be typed: every item, the words for classes, and exposures."""
     known = desk.known
     classes = (name for name, *_ in known.tables["asked"]["classes"])
     return sorted({entry.name for entry in known.entries.values()} | {*classes} | {*EXPOSURES})
 
 
 def _verdict(words: list[str], request: Request, desk: Desk, ordered: bool) -> dict[str, Any]:
-    """What the rules say of the things together, and what would do instead."""
+    """Tell what the rules say of the things together, and what would do instead."""
     if len(words) == 1:
         raise BadInput("thing", "one alone has nothing to be checked with", "name two or more")
     if len(words) > MOST:
@@ -88,7 +88,7 @@ def _verdict(words: list[str], request: Request, desk: Desk, ordered: bool) -> d
 
 
 def _lines(found: Answer) -> Iterator[str]:
-    """What the things were taken for, in what order, what they are used for, and which of a class differ."""
+    """Tell what the things were taken for, in what order, what they are used for, and which of a class differ."""
     yield from report.readings(found.asked)
     yield from report.order_words(found.checked)
     yield from report.use_words(found.checked.uses)
@@ -96,14 +96,14 @@ def _lines(found: Answer) -> Iterator[str]:
 
 
 def _in_names(grid: Grid, known: Knowledge) -> Iterator[tuple[str, list[grids.Cell]]]:
-    """The rows of a grid, with names for ids in their reasons."""
+    """Give the rows of a grid, with names for ids in their reasons."""
     for row, cells in grids.shown_rows(grid):
         told = [cell._replace(reasons=tuple(in_names(why, known) for why in cell.reasons)) for cell in cells]
         yield row, told
 
 
 def _job(request: Request) -> dict[str, Any]:
-    """The job in the address: itself, its fields for a form, and its query."""
+    """Give the job in the address: itself, its fields for a form, and its query."""
     if not has_job(request):
         return {"job": None, "fields": [], "query": ""}
     job = job_in(request)

@@ -88,14 +88,14 @@ def _begin(request: Request, count: int) -> int:
 
 
 def _turns(begin: int, count: int, given: dict[str, str]) -> list[tuple[str, str]]:
-    """The way to the lots before and after those on the page."""
+    """Give the way to the lots before and after those on the page."""
     to = {"The ones before": max(0, begin - MOST_ROWS), "The next ones": begin + MOST_ROWS}
     there = {words: place for words, place in to.items() if place != begin and place < count}
     return [(words, urlencode({**given, "begin": place})) for words, place in there.items()]
 
 
 def _is_asked_for(one: Judged, name: str, item: str, state: str) -> bool:
-    """Whether a lot passes the filter; an empty one only where empty ones are asked for."""
+    """Tell whether a lot passes the filter; an empty one only where empty ones are asked for."""
     wanted = item.casefold()
     there = any(wanted in told.casefold() for told in (name, one.lot.item, one.lot.lot, one.lot.location))
     if state == BARRED:

@@ -31,23 +31,23 @@ _READING = re.compile(r"--(?:reading|bench) (\w+: .*?)(?:; such as \w+=\S+)?")
 
 
 def said(fields: Mapping[str, Any], name: str) -> str:
-    """What a field of a form says; "" where it says nothing."""
+    """Tell what a field of a form says; "" where it says nothing."""
     value = fields.get(name, "")
     return value.strip() if isinstance(value, str) else ""
 
 
 def at_of(fields: Mapping[str, Any], desk: Desk) -> str:
-    """When it happened, as the form says, or today; BadInput where that is no time."""
+    """Tell when it happened, as the form says, or today; BadInput where that is no time."""
     return desk.moment(said(fields, "at") or None, "at")
 
 
 def day_in(request: Request, desk: Desk) -> str:
-    """The day that a page is asked about: `on` in its address, or today."""
+    """Give the day that a page is asked about: `on` in its address, or today."""
     return desk.moment(on_in(request), "on")[:10]
 
 
 def who_of(fields: Mapping[str, Any], desk: Desk) -> str:
-    """Who records: as the form says, or as is known without it."""
+    """Tell who records: as the form says, or as is known without it."""
     return said(fields, "who") or desk.who
 
 
@@ -72,18 +72,18 @@ def _content(file: UploadFile) -> str:
 
 
 def ahead_in(fields: Mapping[str, Any]) -> bool:
-    """Whether the form says that a day ahead of today is meant."""
+    """Tell whether the form says that a day ahead of today is meant."""
     return bool(said(fields, "ahead"))
 
 
 def event(kind: str, lot: str, fields: Mapping[str, Any], desk: Desk, **more: Any) -> dict[str, Any]:
-    """An event to be recorded."""
+    """Give an event to be recorded."""
     own = {"type": kind, "at": at_of(fields, desk), "who": who_of(fields, desk), "lot": lot}
     return {**own, "reason": said(fields, "reason"), **more}
 
 
 def lot_address(lot: str) -> str:
-    """Where the page of a lot is. A lot's name may hold anything.
+    """Tell where the page of a lot is. A lot's name may hold anything.
 
     >>> lot_address("A/17 ü?")
     '/shelf/lots/A%2F17%20%C3%BC%3F'
@@ -92,7 +92,7 @@ def lot_address(lot: str) -> str:
 
 
 def told(fault: TackroomError) -> list[str]:
-    """A fault in words, each of a file's on a line of its own; what is an option to a command is a field here.
+    """Give a fault in words, each of a file's on a line of its own; what is an option to a command is a field here.
 
     >>> from kb.base.errors import BadInput
     >>> told(BadInput("--reason", "is missing", "say why, with --until"))
@@ -111,5 +111,5 @@ def _in_words(line: str) -> str:
 
 
 def refusal(fault: TackroomError) -> dict[str, Any]:
-    """What a page that shows its form again is given besides: the fault in words, and the status."""
+    """Tell what a page that shows its form again is given besides: the fault in words, and the status."""
     return {"fault": told(fault), "status": problem_of(fault).status}

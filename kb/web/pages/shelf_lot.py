@@ -128,7 +128,7 @@ def _recorded(lot: str, form: Mapping[str, Any], desk: Desk, seal: Seal) -> str:
 
 
 def _led_to(recorded: Sequence[Document]) -> str:
-    """Where what was recorded can be seen: at the lot, which may have got another name by it."""
+    """Tell where what was recorded can be seen: at the lot, which may have got another name by it."""
     [kept] = recorded
     return f"{lot_address(str(kept.get('to') or kept['lot']))}?done={kept['id']}"
 
@@ -163,7 +163,7 @@ def _page(
 
 
 def _facts(lot: Lot) -> list[tuple[str, str]]:
-    """What is recorded of a lot, in words; what isn't known is said to be so where it matters."""
+    """Tell what is recorded of a lot, in words; what isn't known is said to be so where it matters."""
     told = [
         ("Received", lot.received or "not known"),
         ("Made", lot.made or "not known"),
@@ -185,7 +185,7 @@ def _facts(lot: Lot) -> list[tuple[str, str]]:
 
 
 def _row(one: Event, name_of: Callable[[str], str]) -> dict[str, Any]:
-    """An event as a row of the history."""
+    """Give an event as a row of the history."""
     known = ("id", "type", "at", "who", "lot", "quantity", "unit", "recorded")
     amount = f"{one['quantity']} {one['unit']}" if "quantity" in one else ""
     told = {name: name_of(value) if name == "item" else value for name, value in one.items() if name not in known}

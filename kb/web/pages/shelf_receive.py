@@ -84,7 +84,7 @@ def _led_to(recorded: Sequence[Document]) -> str:
 
 
 def _held(scan: str, ends: str, desk: Desk) -> tuple[dict[str, str], str]:
-    """What a code holds, by field of the form; and what it doesn't say."""
+    """Tell what a code holds, by field of the form; and what it doesn't say."""
     code = read(scan, desk.today.isoformat(), ends or None)
     product = desk.products().by_gtin.get(code.gtin or "")
     held = {"lot": code.lot, "made": code.made, "expires": code.expires, "received": desk.today.isoformat()}
@@ -141,7 +141,7 @@ def _taken(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal:
 
 
 def _events(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal: Seal | None = None) -> list[Document]:
-    """The events that a file asks for: recorded, where the form is sealed, or else only shown."""
+    """Give the events that a file asks for: recorded, where the form is sealed, or else only shown."""
     layout = remembered(desk.settings.workspace, KNOWN)
     found = brought(content, name, desk.items(), at_of(form, desk), who_of(form, desk), layout)
     once = seal.once(lambda _: "/shelf") if seal else None

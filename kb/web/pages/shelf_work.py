@@ -129,7 +129,7 @@ def _recorded(request: Request, desk: Desk, form: Mapping[str, Any], seal: Seal)
 
 
 def _wanted(request: Request, desk: Desk, form: Mapping[str, Any]) -> dict[str, Any]:
-    """The record that the form asks for."""
+    """Give the record that the form asks for."""
     asked, rank = asked_in(request, desk), rank_in(request)
     estimate, file = estimated(asked, asked.chain(rank), desk)[0], form.get("table")
     table = None
@@ -170,7 +170,7 @@ def _filled(form: Mapping[str, Any], name: str, prefix: str) -> bool:
 
 
 def _lots(form: Mapping[str, Any]) -> list[str]:
-    """The lots chosen item by item, each with the amount where one is given."""
+    """Give the lots chosen item by item, each with the amount where one is given."""
     found = []
     for name in form:
         if _filled(form, name, "lot."):
@@ -199,7 +199,7 @@ def _record_page(
 
 
 def _taken(estimate: Estimate, desk: Desk) -> list[Taken]:
-    """What an installation takes, with the lots of each item that aren't empty."""
+    """Tell what an installation takes, with the lots of each item that aren't empty."""
     shelf, items = desk.ledger().shelf(), desk.items()
     wanted = dict.fromkeys(line.entry.id for line in estimate.lines)
     lots = {mark: lot for mark, lot in shelf.lots.items() if lot.item in wanted and lot.quantity}
@@ -209,7 +209,7 @@ def _taken(estimate: Estimate, desk: Desk) -> list[Taken]:
 
 
 def _told(document: Mapping[str, Any], desk: Desk, request: Request) -> str:
-    """What a record says, as the command says it."""
+    """Tell what a record says, as the command says it."""
     expected = asked_in(request, desk).job.batch.expected_yield
     records = [*desk.ledger().documents("work"), *([] if "id" in document else [dict(document)])]
     return record_text(dict(document), learned_yield(records, document["chain"], expected))

@@ -97,7 +97,7 @@ def compare(request: Request, desk: TheDesk) -> Response:
 
 
 def _side_by_side(found: Comparison) -> Iterator[tuple[str, tuple[str, str]]]:
-    """What stands in each place of the two chains, and how they are cured."""
+    """Tell what stands in each place of the two chains, and how they are cured."""
     sides = (found.one.chain, found.other.chain)
     names = {e.id: e.name for chain in sides if chain for option in chain.picks if (e := option.entry)}
     for slot, one, other in found.slots:
