@@ -104,7 +104,7 @@ def catalog_of_lab(given: Path | None) -> Knowledge:
 
 
 def today() -> str:
-    """Today, ISO: as TACKROOM_TODAY says, or by the clock, which is read here only."""
+    """Today, ISO: as TACKROOM_TODAY says, or by the clock, which is read in this module alone."""
     named = os.environ.get("TACKROOM_TODAY")
     if not named:
         return datetime.date.today().isoformat()

@@ -62,7 +62,7 @@ class Reading:
 
 
 def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
-    """Everything that `words` may mean, each kind once; BadInput, with choices, where that is nothing or too much."""
+    """List all that `words` may mean, each kind once; BadInput, with choices, where that is nothing or too much."""
     words = words.strip()
     if words.startswith("{"):
         return [_described(words, knowledge, where)]
@@ -122,7 +122,7 @@ class _Words:
                         yield found
 
     def _called(self, atoms: Sequence[str], where: str) -> Iterator[Reading]:
-        """Items with just this name, and classes, families and exposures with just these words; plural as singular."""
+        """Give items of just this name, and classes, families and exposures of just these words; plural as singular."""
         if not atoms:
             return
         # What a job takes for these words: "wood" without what nobody calls so, and not all of the family of that name.
@@ -176,7 +176,7 @@ class _Words:
                 yield Reading(kind, family, members, is_class=True)
 
     def _ask_back(self, number: int, where: str) -> None:
-        """BadInput: what was typed may be any of these, and they are handled differently."""
+        """Raise BadInput: what was typed may be any of these, and they are handled differently."""
         _, among = self.asked["open"][number]
         raise BadInput(where, f"'{self.words}' may mean several things", f"write one of: {', '.join(among)}")
 
@@ -203,7 +203,7 @@ def _heated(words: str, knowledge: Knowledge, where: str) -> Reading | None:
 
 
 def _with_unit(words: str, knowledge: Knowledge, where: str) -> None:
-    """BadInput where an exposure is said to be "at" a number whose unit is missing."""
+    """Raise BadInput where an exposure is said to be "at" a number whose unit is missing."""
     rest, at, number = words.rpartition(" at ")
     if at and _NUMBER.fullmatch(number) and _DEGREES.search(said := f"{words} C") and _heated(said, knowledge, where):
         raise BadInput(where, f"'{words}' has no unit", f"write '{said}', or F; '{rest}' alone says no heat")
@@ -214,7 +214,7 @@ def _item(entry: Entry) -> Reading:
 
 
 def _merged(found: Sequence[Reading]) -> list[Reading]:
-    """One reading of each kind: the item of that very id, else the members of all classes of the kind, else the item.
+    """Merge to one reading a kind: the item of that id, else the members of all its classes, else the item.
 
     A name that an item has and a whole class too ("cyanoacrylate") says no more than the class.
     """

@@ -10,7 +10,7 @@ _NUMBER = re.compile(r"\d+(?:\.\d+)?")
 
 
 def content_open(words: str, entry: Entry) -> tuple[str, ...]:
-    """Facts that go with the content of `entry`, where `words` don't say it; none of what isn't filled or is its id.
+    """List facts that go with the content of `entry`, where `words` don't say it; none if unfilled or named by id.
 
     A number within the usual contents says it ("GF30"); one outside is of the plastic's own name ("PA66").
 

@@ -70,7 +70,10 @@ def _parted(
 
 
 def _finishes(words: str, knowledge: Knowledge) -> list[Entry]:
-    """The items that have the finish, the plainest first. How one looks that has a word of its own says nothing."""
+    """List the items that have the finish, the plainest first.
+
+    Words for its looks, before a finish that is known without them, say nothing.
+    """
     table = knowledge.tables["layers"]
     bare = " ".join(dropwhile(lambda atom: atom in table["looks"], words.split()))
     words = words if words in table["called"] or bare not in table["called"] else bare
@@ -110,7 +113,7 @@ def _body(words: str, knowledge: Knowledge) -> Entry | None:
 
 
 def _family_below(entry: Entry | None, knowledge: Knowledge) -> str:
-    """Of what family the material below an item's finish is; "" where it has none."""
+    """Give the family of the material below an item's finish; "" where it has none."""
     base = entry.facts.get("base") if entry is not None else None
     return knowledge.entry(base).family if base else ""
 

@@ -111,7 +111,7 @@ def item_or_class(
 
 
 def _name_within(words: str, knowledge: Knowledge, where: str) -> None:
-    """BadInput where words that are near nothing hold the name of a material, or of what lies on one."""
+    """Raise BadInput where words near nothing hold the name of a material, or of what lies on one."""
     from kb.materials.qualified import named_in
 
     said = f"'{words}' is no substrate that is known"
@@ -126,7 +126,7 @@ def _name_within(words: str, knowledge: Knowledge, where: str) -> None:
 
 
 def finish_on_metal(words: str, knowledge: Knowledge, where: str) -> Resolved | None:
-    """The part that `words` name as a finish on a metal which the catalog has under another; None where they don't."""
+    """Find the part that `words` name as a finish on a metal which the catalog has under another; else None."""
     from kb.materials.plated import plated
 
     finished = plated(words, knowledge)
@@ -153,7 +153,7 @@ def offered(
 
 
 def class_of(words: str, matches: Sequence[Match], knowledge: Knowledge, ordinary: bool = True) -> Resolved | None:
-    """The class of materials that `words` name, or the material with words beside it; None where they name neither.
+    """Find the class of materials that `words` name, or the material with words beside it; None for neither.
 
     `matches` is what they may mean besides: one that is called just so, or a thing of another kind that they name
     better ("alumina" the abrasive), goes before the class; so does what several things share.
@@ -207,7 +207,7 @@ def _any_of(words: str, known_class: classes.Class, knowledge: Knowledge, as_ord
 
 
 def _which(facts: Mapping[str, Any], may_be: Sequence[Entry], knowledge: Knowledge) -> Mapping[str, Any]:
-    """`facts` with the id of the one material that it may be, or without an id, where a rule names such a material.
+    """Give `facts` with the id of the one material that it may be, or without id, where a rule names such a one.
 
     A rule that names toughened glass must not pass over "glass" in silence.
     """
@@ -226,7 +226,7 @@ def missing_facts(facts: Mapping[str, Any], knowledge: Knowledge) -> tuple[str, 
 
 
 def missed_by(resolved: Resolved, rules: Iterable[Rule]) -> list[str]:
-    """Facts that aren't known of the part and that one of `rules` reads."""
+    """List the facts that aren't known of the part and that one of `rules` reads."""
     read = {path.partition(".")[2].partition(".")[0] for rule in rules for path in rule.facts()}
     return [name for name in resolved.missing if name in read]
 
@@ -304,7 +304,7 @@ def _members(family: str, knowledge: Knowledge, where: str) -> tuple[Entry, ...]
 
 
 def family_meant(words: str, knowledge: Knowledge, families: Sequence[str]) -> str:
-    """Which of `families` words that name none may mean, as a mend: by spelling, class, or likeness; "" for none."""
+    """Say which of `families` an unknown one may mean, as a mend: by spelling, class, or likeness; "" for none."""
     spelt = nearest(words, families, cutoff=85)
     if spelt:
         return spelt

@@ -46,7 +46,7 @@ class Emission:
 
 
 def level_mg_m3(room: Room, emissions: Iterable[Emission], at_h: float) -> float:
-    """Concentration [mg/m3] at `at_h` [h], in a room that was clean at first.
+    """Give the concentration [mg/m3] at `at_h` [h], in a room that was clean at first.
 
     >>> round(level_mg_m3(Room(50, 0), [Emission(100, 0, 1)], 1))
     2000
@@ -55,7 +55,7 @@ def level_mg_m3(room: Room, emissions: Iterable[Emission], at_h: float) -> float
 
 
 def average_mg_m3(room: Room, emissions: Sequence[Emission], from_h: float, to_h: float) -> float:
-    """Mean concentration [mg/m3] from one hour to another.
+    """Give the mean concentration [mg/m3] from one hour to another.
 
     >>> average_mg_m3(Room(50, 0), [Emission(100, 0, 1)], 0, 8)
     1875.0
@@ -65,7 +65,7 @@ def average_mg_m3(room: Room, emissions: Sequence[Emission], from_h: float, to_h
 
 
 def _one(room: Room, emission: Emission, at_h: float) -> tuple[float, float]:
-    """Level [mg/m3] that one emission leaves at `at_h`, and its integral until then [mg h/m3]."""
+    """Give the level [mg/m3] that one emission leaves at `at_h`, and its integral until then [mg h/m3]."""
     elapsed = at_h - emission.start_h
     if elapsed < 0:
         return 0.0, 0.0
@@ -95,7 +95,7 @@ def peak_mg_m3(room: Room, emissions: Sequence[Emission]) -> float:
 
 
 def average_8h_mg_m3(room: Room, emissions: Sequence[Emission]) -> float:
-    """The highest mean [mg/m3] of the eight hours that begin with the evaporation, or that end with a later one."""
+    """Find the highest mean [mg/m3] of eight hours, those that begin with the evaporation or end with a later one."""
     if not emissions:
         return 0.0
     first = min(e.start_h for e in emissions) + _SHIFT_H
@@ -104,7 +104,7 @@ def average_8h_mg_m3(room: Room, emissions: Sequence[Emission]) -> float:
 
 
 def additive(shares: Iterable[float]) -> float:
-    """The additive effect of several substances: the sum of each one's share of its limit; 1 is the limit of the mix.
+    """Sum the shares that several substances have of their limits: the additive effect; 1 is the limit of the mix.
 
     Source: 29 CFR 1910.1000(d)(2)(i).
 
@@ -267,7 +267,10 @@ def air(emissions: Mapping[str, Sequence[Emission]], entries: Mapping[str, Entry
 
 
 def _changes(worst: Callable[[float], float], share: float, room: Room) -> float | None:
-    """The fewest air changes [1/h] at which `worst` is within `share`, to a hundredth part; it falls as they rise."""
+    """Find the fewest air changes [1/h], to a hundredth part, at which `worst` is within `share`.
+
+    `worst` falls as they rise. None where even more than MOST_CHANGES aren't enough.
+    """
     low, high = room.changes_per_h, max(1.0, 2 * room.changes_per_h)
     while worst(high) > share:
         low, high = high, 2 * high

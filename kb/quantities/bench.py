@@ -97,7 +97,7 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
 
 
 def psychrometrics(room: Bench) -> Psychrometrics:
-    """Dew point (frost point below 0 degC), margin, humidity ratio, and the humidity that the part's own face sees.
+    """Work out dew point (frost point below 0 degC), margin, humidity ratio, and humidity at the part's own face.
 
     Source: ASHRAE Handbook Fundamentals 2017 ch. 1, through psychrolib.
 

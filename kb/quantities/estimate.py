@@ -244,7 +244,7 @@ def _worst_day(emissions: Iterable[Emission]) -> list[Emission]:
 
 
 def _evaporated(plan: Plan, use: Use, gross: float) -> Iterator[tuple[str, float]]:
-    """Substances and grams that so much of an item gives off. What is neither hazardous nor limited is left out."""
+    """Give the substances, hazardous or with a limit, and the grams of each that so much of an item gives off."""
     if use.unit not in ("g", "mL"):
         return
     entries, facts = plan.knowledge.entries, use.entry.facts

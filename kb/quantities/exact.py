@@ -59,7 +59,7 @@ Starts = Mapping[tuple[int, int], int]
 def _variables(
     model: Any, campaign: Campaign, calendar: Calendar, start: int, known: Schedule, hands: Starts
 ) -> tuple[Variables, Variables]:
-    """Starts of works by installation and leg, and of waits (one for all that share an oven), hinted from `known`."""
+    """Make starts of works by installation and leg, and of waits (one for an oven's load), hinted from `known`."""
     from ortools.sat.python import cp_model
 
     begun = {(work.installation, work.leg): work.start for work in known.works}
@@ -107,7 +107,7 @@ def _windows(calendar: Calendar, start: int, end: int, need: int) -> list[list[i
 def _keep_order(
     model: Any, campaign: Campaign, works: Variables, stays: Variables, hands: Starts, end: Any, *, fresh: bool
 ) -> None:
-    """Leg after leg; a wait on the bench begins as soon as the work is done. `fresh`: no surface waits too long."""
+    """Keep leg after leg, a bench wait right after its work, and with `fresh` no surface waiting too long."""
     come: dict[tuple[int, int], Any] = {}
     for one in range(campaign.number):
         done: Any = None
@@ -156,7 +156,7 @@ def _keep_cups(model: Any, campaign: Campaign, works: Variables, known: Schedule
 
 
 def _share(model: Any, campaign: Campaign, works: Variables, stays: Variables, hands: Starts, horizon: int) -> None:
-    """No more at a time than there are people, ovens and clamps."""
+    """Allow no more at a time than there are people, ovens and clamps."""
     busy = [
         model.new_fixed_size_interval_var(begin, hands[key], f"hands {key[0]} {key[1]}") for key, begin in works.items()
     ]

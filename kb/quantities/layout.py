@@ -151,7 +151,7 @@ def _thrown(found: Timeline) -> float:
 
 
 def _campaign(plan: Plan, found: Route, attempts: int, workday: Workday) -> Campaign:
-    """Parts go into an oven whole; where there are fewer clamps than a load has gauges, it is smaller."""
+    """Make the campaign; parts go into an oven whole, and a load is no larger than there are clamps."""
     usual = defaults()["resources"]
     load = (workday.oven_holds or usual["oven_holds"]) * plan.job.batch.gauges_per_board
     try:

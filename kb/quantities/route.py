@@ -131,7 +131,7 @@ def _taken(spans: list[_Span], kind: Callable[[_Span], bool]) -> tuple[list[_Spa
 
 
 def _parts(spans: Sequence[_Span]) -> tuple[Part, ...]:
-    """Spans with those of one stage joined."""
+    """Join neighbouring spans of one stage."""
     joined: list[Part] = []
     for span in spans:
         if joined and joined[-1].stage == span.stage:
@@ -192,7 +192,7 @@ def _seconds(minutes: float) -> int:
 
 
 def _hands_on(plan: Plan, chain: Chain, steps: Sequence[Step]) -> list[float]:
-    """Hands-on minutes of each step: its own, and a slot's at the first step that uses its item."""
+    """Give the hands-on minutes of each step: its own, and a slot's at the first step that uses its item."""
     own = plan.knowledge.tables["ranking"]["steps"]["minutes"]
     waiting = [
         (slot, entry.id, own[slot] + entry.facts.get("minutes", 0.0))
@@ -212,5 +212,5 @@ def _hands_on(plan: Plan, chain: Chain, steps: Sequence[Step]) -> list[float]:
 
 
 def _stages(slot: str) -> tuple[str, ...]:
-    """The stages at which a slot's item may first be used; an accelerator is a treatment that is used in mounting."""
+    """List the stages at which a slot's item may first be used; an accelerator is a treatment used in mounting."""
     return (SLOTS[slot].stage, *(("mount",) if slot == "treatment" else ()))

@@ -269,7 +269,7 @@ class _Run:
 
 
 def savings(campaign: Campaign, calendar: Calendar, start: int = 0) -> Iterator[tuple[str, int]]:
-    """By how many seconds one more of each resource would bring the end forward, found by scheduling again.
+    """Tell by how many seconds one more of each resource brings the end forward, by scheduling again.
 
     Never below 0: whoever has one more can leave it idle, though a list schedule may do worse with it.
     """

@@ -81,7 +81,7 @@ def counts_of(plan: Plan, attempts: int, mixes: Mapping[str, int]) -> Counts:
 
 
 def uses(plan: Plan, chain: Chain) -> list[Use]:
-    """Everything that the chain takes, stage by stage."""
+    """List everything that the chain takes, stage by stage."""
     rows = zip(plan.knowledge.tables["usage"]["rows"], plan.knowledge.conditions_of_usage, strict=True)
     base = scene_of(plan, chain)
     found = [use for row, conditions in rows for use in _of_row(row, conditions, plan, chain, base)]

@@ -37,7 +37,7 @@ class Workday:
     days: str | None = None
 
     def calendar(self, start: datetime | None) -> Calendar:
-        """Working hours from the day of `start`; without one, from the first working day of a week."""
+        """Give the working hours from the day of `start`; without one, from the first working day of a week."""
         usual = defaults()["hours"]
         opens, closes = _hours(self.hours or f"{usual['opens']}-{usual['closes']}")
         days = _days(self.days or ",".join(usual["days"]))
@@ -62,7 +62,7 @@ def _hours(words: str) -> tuple[int, int]:
 
 
 def _days(words: str) -> frozenset[int]:
-    """Working days, Monday being 0.
+    """Read the working days, Monday being 0.
 
     >>> sorted(_days("mon-wed,sat"))
     [0, 1, 2, 5]

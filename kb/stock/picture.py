@@ -101,7 +101,7 @@ def temperature_picture(log: Log, low_c: float | None, high_c: float | None, cos
 
 
 def _thinned(log: Log) -> list[tuple[float, float]]:
-    """At most some two thousand readings, the lowest and highest of each piece among them, by share of the time."""
+    """Keep some three thousand readings at most, the lowest and highest of each piece among them."""
     span = log.times[-1] - log.times[0]
     all_of_them = [
         ((time - log.times[0]) / span, celsius) for time, celsius in zip(log.times, log.temperatures_c, strict=True)

@@ -24,7 +24,7 @@ MOST = 8
 
 
 def names_of(entry: Entry) -> tuple[str, ...]:
-    """Everything that an entry is called, folded: its id, name and aliases."""
+    """List everything that an entry is called, folded: its id, name and aliases."""
     return tuple(dict.fromkeys(folded(n) for n in (entry.id, entry.name, *entry.facts.get("aliases", ()))))
 
 

@@ -93,7 +93,7 @@ class _Scale:
         self._weights = [self._weight(atom, senses) for atom, senses in pairs]
 
     def candidates(self) -> list[str]:
-        """Items with at least one word of the phrase that is more than a form, in a stable order."""
+        """List items with at least one word of the phrase that is more than a form, in a stable order."""
         words = [s for senses in self.phrase.senses for s in senses if s not in self.lexicon.forms]
         return list(dict.fromkeys(item for word in words for item in self.phrase.items(word)))
 

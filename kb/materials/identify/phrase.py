@@ -70,7 +70,7 @@ class Phrase:
         return [atom for atom, senses in pairs if senses and atom not in self.lexicon.forms]
 
     def items(self, atom: str) -> dict[str, None]:
-        """Items of the kinds asked for that have the word in a name or in their family, in catalog order."""
+        """Give the items of the kinds asked for that have the word in a name or their family, in catalog order."""
         if atom not in self._found:
             items = self.postings.get(atom, ())
             self._found[atom] = dict.fromkeys(i for i in items if self.knowledge.entries[i].kind in self.kinds)
@@ -123,7 +123,7 @@ class Phrase:
                 yield word, 1 - edits / max(len(word), len(atom))
 
     def _may_be(self, atom: str, word: str) -> bool:
-        """Whether a misspelling is thinkable: alike in length and beginning, not the opposite, no sister substance."""
+        """Tell whether it may be misspelt so: like in length and beginning, no opposite, no sister substance."""
         if code(word) or abs(len(word) - len(atom)) > 3 or (len(atom) < 7 and word[0] != atom[0]):
             return False
         if any(atom == opposite + word or word == opposite + atom for opposite in self.lexicon.opposites):
