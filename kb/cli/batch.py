@@ -183,7 +183,7 @@ _worker: Planner
 
 
 def _begin(terms: Terms, engine: Engine | None) -> None:
-    """Tell what a worker does first. Ctrl-C is for its parent to hear, and it doesn't outlive it."""
+    """Begin as a worker. Ctrl-C is for its parent to hear, and it doesn't outlive it."""
     from threading import Thread
 
     global _worker

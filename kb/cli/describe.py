@@ -52,7 +52,7 @@ def _lacking(words: str, known: Any, job: Path) -> None:
 
 
 def _ask(interview: Any) -> None:
-    """Give each question on standard error, its answer from standard input, until none is left or the input ends."""
+    """Ask each question on standard error, take its answer from standard input, until there are no more of either."""
     from kb.report.interview import OPENING, question_text
     from kb.report.text import wrapped
 

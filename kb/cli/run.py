@@ -217,7 +217,7 @@ def _told(step: Any, number: int, count: int, which: str) -> Iterator[str]:
 
 
 def _words(prompt: str) -> str:
-    """Tell what somebody says, asked for until they say something."""
+    """Ask somebody until they say something."""
     while not (words := _asked(prompt)):
         pass
     return words

@@ -133,7 +133,7 @@ def _keep_order(
 
 
 def _gather(model: Any, campaign: Campaign, works: Variables, come: Mapping[tuple[int, int], Any]) -> None:
-    """Give those that begin a leg together begin when all of them have come so far."""
+    """Let those that begin a leg together begin when all of them have come so far."""
     for (one, leg), begin in works.items():
         for other in campaign.group_of(one, leg):
             if other != one and come[other, leg] is not None:
@@ -141,7 +141,7 @@ def _gather(model: Any, campaign: Campaign, works: Variables, come: Mapping[tupl
 
 
 def _keep_cups(model: Any, campaign: Campaign, works: Variables, known: Schedule) -> None:
-    """Tell what is served from a cup is done after its stir and within its life."""
+    """Keep what is served from a cup after its stir and within its life."""
     opened: dict[int, Any] = {}
     for work in known.works:
         needed = campaign.route[work.leg]

@@ -181,7 +181,7 @@ class RuleTable(Strict):
         return self
 
     def _pair(self) -> None:
-        """Give a statement that two things suit each other is about two that meet, and says no more."""
+        """Refuse a statement of suiting each other that isn't about two that meet, or that says more."""
         if len(self.about) != 2 or relation(*self.about) is None:
             raise ValueError(f"about: '{', '.join(self.about)}' are not two roles that meet; see kb/rules/relations.py")
         if self.step or self.omits or self.weight is not None or self.instead:

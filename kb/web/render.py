@@ -78,7 +78,7 @@ def page(
 ) -> HTMLResponse:
     """Give the named template as an answer to `request`.
 
-    A template may ask for `path`, `session_token` (to put into each form that writes), `today`, the job's `bar`
+    A template may ask for `path`, `session_token` (to put into each form that writes), `today`, the job's `bar` and
     who acts, besides `values`.
     """
     desk, actor = request.app.state.desk, request.state.actor
