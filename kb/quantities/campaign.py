@@ -18,7 +18,8 @@ class Leg(NamedTuple):
     """Seconds of work by one person, then seconds of waiting. `within`: start so soon after what went before.
 
     `group` installations of neighbouring numbers begin a leg together, once all of them have come so far. A leg that
-    works out of a `cup` takes its stir longer where no cup is open that will do.
+    works out of a `cup` takes its stir longer where no cup is open that will do. The last `proof` seconds of the work
+    only prove what is ready before them.
     """
 
     work: int
@@ -28,6 +29,12 @@ class Leg(NamedTuple):
     within: int | None = None
     group: int = 1
     cup: Cup | None = None
+    proof: int = 0
+
+    @property
+    def only_proves(self) -> bool:
+        """Whether it leaves what comes to it as it is."""
+        return not self.wait and 0 < self.work == self.proof
 
     @property
     def longest(self) -> int:
@@ -39,7 +46,7 @@ class Leg(NamedTuple):
 class Campaign:
     """What is to be done and with what. `clamps` None: as many as it takes. `load`: installations that share an oven.
 
-    The last `proofs` legs only prove what is ready before them: nobody else waits for that.
+    `within`: seconds from the start in which all is to be ready; None without a limit.
 
     Raises ValueError where a load needs more clamps than there are, or where two legs clamp, or one without work.
     """
@@ -50,7 +57,7 @@ class Campaign:
     ovens: int = 1
     clamps: int | None = None
     load: int = 1
-    proofs: int = 0
+    within: int | None = None
 
     def __post_init__(self) -> None:
         if sum(leg.clamp for leg in self.route) > 1:
@@ -62,8 +69,8 @@ class Campaign:
 
     @property
     def readying(self) -> int:
-        """How many legs an installation has behind it when it is ready."""
-        return len(self.route) - self.proofs
+        """How many legs make an installation ready: what comes after them only proves it."""
+        return max((place for place, leg in enumerate(self.route, start=1) if not leg.only_proves), default=0)
 
     @property
     def chain_s(self) -> int:

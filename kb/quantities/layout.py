@@ -12,12 +12,12 @@ from kb.base.errors import BadInput
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.job import Batch
-from kb.quantities.calendar import DAY, Calendar
+from kb.quantities.calendar import DAY
 from kb.quantities.campaign import Campaign
 from kb.quantities.mixes import Mix, Poured, Recipe, mix_of, recipe_of
 from kb.quantities.route import Route, route
 from kb.quantities.schedule import Schedule, greedy
-from kb.quantities.timeline import Hours, Timeline, ready_s
+from kb.quantities.timeline import Hours, Timeline
 from kb.quantities.usage import uses
 from kb.quantities.workday import Workday, defaults
 
@@ -113,17 +113,17 @@ def _laid_out(
     """Give the schedule with so many installations to a cup of each item, and the cups that it comes to."""
     found = plain.gathered({item: recipe.cup() for item, recipe in recipes.items()}, groups)
     campaign = _campaign(plan, found, attempts, workday)
-    within = plan.job.limits.ready_within_h
     try:
         if deadline is not None:
-            start = _start_by(found, campaign, workday, deadline, within)
+            start = _start_by(campaign, workday, deadline)
         elif start is None and plan.job.job.planned_on is not None:
             start = datetime.combine(plan.job.job.planned_on, time())
         calendar = workday.calendar(start)
         first = calendar.earliest(0 if start is None else _of_day(start), 0)
-        schedule = _scheduled(campaign, calendar, first, within)
+        schedule = greedy(campaign, calendar, first)
     except ValueError as fault:
         raise BadInput("--hours", str(fault), "give longer working hours") from None
+    within_h = plan.job.limits.ready_within_h
     return Timeline(
         route=found,
         campaign=campaign,
@@ -132,7 +132,7 @@ def _laid_out(
         first_s=first,
         start=start,
         mixes=tuple(_mixes(found, schedule, recipes)),
-        limit_min=None if within is None else within * 60,
+        limit_min=None if within_h is None else within_h * 60,
         remarks=tuple(_remarks(schedule, chain)),
     )
 
@@ -152,7 +152,7 @@ def _thrown(found: Timeline) -> float:
 
 def _campaign(plan: Plan, found: Route, attempts: int, workday: Workday) -> Campaign:
     """Make the campaign; parts go into an oven whole, and a load is no larger than there are clamps."""
-    usual = defaults()["resources"]
+    usual, within_h = defaults()["resources"], plan.job.limits.ready_within_h
     load = (workday.oven_holds or usual["oven_holds"]) * plan.job.batch.gauges_per_board
     try:
         return Campaign(
@@ -162,7 +162,7 @@ def _campaign(plan: Plan, found: Route, attempts: int, workday: Workday) -> Camp
             ovens=workday.ovens or usual["ovens"],
             clamps=workday.clamps,
             load=min(load, attempts, workday.clamps or load),
-            proofs=found.proofs,
+            within=None if within_h is None else round(within_h * 3600),
         )
     except ValueError as fault:
         raise BadInput("bench", str(fault), "give more of them") from None
@@ -172,14 +172,7 @@ def _of_day(moment: datetime) -> int:
     return moment.hour * 3600 + moment.minute * 60 + moment.second
 
 
-def _scheduled(campaign: Campaign, calendar: Calendar, first: int, within_h: float | None) -> Schedule:
-    """Schedule from the second `first` on, within the hours in which the job wants all to be ready, if it says."""
-    return greedy(campaign, calendar, first, None if within_h is None else first + round(within_h * 3600))
-
-
-def _start_by(
-    found: Route, campaign: Campaign, workday: Workday, deadline: datetime, within_h: float | None
-) -> datetime:
+def _start_by(campaign: Campaign, workday: Workday, deadline: datetime) -> datetime:
     """Give the latest start found, to the quarter of an hour, from which all is ready by `deadline`.
 
     Each that is returned has been scheduled. The day is looked for backwards, and then the hour within it.
@@ -188,7 +181,7 @@ def _start_by(
     def ready(start: datetime) -> datetime:
         calendar = workday.calendar(start)
         first = calendar.earliest(_of_day(start), 0)
-        end = max(ready_s(found, _scheduled(campaign, calendar, first, within_h)))
+        _, end = greedy(campaign, calendar, first).ready(campaign.route)
         return datetime.combine(start.date(), time()) + timedelta(seconds=end)
 
     midnight = datetime.combine(deadline.date(), time())

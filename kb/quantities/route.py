@@ -58,12 +58,6 @@ class Route:
     mixes: tuple[str | None, ...]
     keeps_s: int
 
-    @property
-    def proofs(self) -> int:
-        """How many of its last legs hold nothing but proof."""
-        legs = [*zip(self.work, self.wait, strict=True)][::-1]
-        return sum(1 for _ in takewhile(lambda leg: all(p.stage == PROOF_STAGE for p in (*leg[0], *leg[1])), legs))
-
     def gathered(self, cups: Mapping[str, Cup], groups: Mapping[str, int]) -> Route:
         """Give the same with a cup of each item, before which so many installations gather."""
         legs = tuple(
@@ -98,6 +92,7 @@ def route(plan: Plan, chain: Chain) -> Route:
                 oven=oven,
                 clamp=clamp and bool(sitting),
                 within=lasts,
+                proof=sum(span.seconds for span in sitting if span.stage == PROOF_STAGE),
             )
         )
         work.append(_parts(sitting))

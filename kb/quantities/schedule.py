@@ -18,12 +18,12 @@ they cure. Times are whole seconds after the midnight before the first day.
 from __future__ import annotations
 
 import heapq
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 from kb.quantities.calendar import Calendar
-from kb.quantities.campaign import Campaign
+from kb.quantities.campaign import Campaign, Leg
 
 #: Schedules end at the same time, as far as a bench can tell, within so many seconds, or such a share of all that time.
 ABOUT_S, ABOUT_SHARE = 3600, 0.05
@@ -74,24 +74,25 @@ class Schedule:
                     found[-1] = opened, max(done, work.end), served + 1
         return found
 
-    def ready(self, legs: int) -> tuple[int, int]:
-        """Tell when the first installation has so many legs behind it, and when all have."""
-        ends: dict[int, int] = {}
-        spans: tuple[Work | Stay, ...] = (*self.works, *self.stays)
-        for span in spans:
-            if span.leg < legs:
-                ends[span.installation] = max(ends.get(span.installation, 0), span.end)
-        return min(ends.values(), default=0), max(ends.values(), default=0)
+    def ready(self, route: Sequence[Leg]) -> tuple[int, int]:
+        """Tell when the first installation of a route may be measured, and when all may: all is done but proof."""
+        ready: dict[int, int] = {}
+        for work in self.works:
+            if (proof := route[work.leg].proof) < work.end - work.start:
+                ready[work.installation] = max(ready.get(work.installation, 0), work.end - proof)
+        for stay in self.stays:
+            ready[stay.installation] = max(ready.get(stay.installation, 0), stay.end)
+        return min(ready.values(), default=0), max(ready.values(), default=0)
 
     @property
     def end(self) -> int:
         return max((*(work.end for work in self.works), *(stay.end for stay in self.stays)), default=0)
 
 
-def greedy(campaign: Campaign, calendar: Calendar, start: int = 0, by: int | None = None) -> Schedule:
+def greedy(campaign: Campaign, calendar: Calendar, start: int = 0) -> Schedule:
     """Give the best of a few list schedules: finish first, begin first, or finish first but for the last few loads.
 
-    Of those in which all are ready `by` a time, and at about the same time, the one whose first is ready soonest.
+    Of those in which all are ready within the limit, and at about the same time, the one whose first is ready soonest.
     Deterministic. Raises ValueError where a leg's work fits into no working day.
     """
     longest = max((leg.longest for leg in campaign.route), default=0)
@@ -101,11 +102,11 @@ def greedy(campaign: Campaign, calendar: Calendar, start: int = 0, by: int | Non
     turns = sorted({0, number + 1, *(max(0, number - loads * campaign.load) for loads in LAST_LOADS)})
     schedules = [_Run(campaign, calendar, turn).run(start) for turn in turns]
     late = min(schedule.late for schedule in schedules)
-    found = [(schedule, *schedule.ready(campaign.readying)) for schedule in schedules if schedule.late == late]
+    found = [(schedule, *schedule.ready(campaign.route)) for schedule in schedules if schedule.late == late]
     soonest = min(last for _, _, last in found)
     about = soonest + max(ABOUT_S, ABOUT_SHARE * (soonest - start))
-    if by is not None:
-        about = max(soonest, min(about, by))
+    if campaign.within is not None:
+        about = max(soonest, min(about, start + campaign.within))
     alike = [row for row in found if row[2] <= about]
     return min(alike, key=lambda row: (row[1], row[2], row[0].end))[0]
 

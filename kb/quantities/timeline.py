@@ -8,7 +8,6 @@ from datetime import datetime, time, timedelta
 from functools import cached_property
 from typing import NamedTuple
 
-from kb.base.vocabulary import PROOF_STAGE
 from kb.quantities.calendar import Calendar
 from kb.quantities.campaign import Campaign
 from kb.quantities.mixes import Mix
@@ -65,7 +64,7 @@ class Timeline:
     @property
     def ready_after_min(self) -> float:
         """Minutes from the first wipe until the first installation may be measured, all but its proof done."""
-        return (min(self._ready) - self.first_s) / 60
+        return (self._ready[0] - self.first_s) / 60
 
     @property
     def batch_ready_after_min(self) -> float:
@@ -75,12 +74,12 @@ class Timeline:
     @property
     def all_ready_s(self) -> int:
         """The second at which all may be measured."""
-        return max(self._ready)
+        return self._ready[1]
 
     @property
     def longest_chain_min(self) -> float:
         """Minutes until one installation may be measured that never waits for anybody."""
-        return (self.campaign.chain_s - sum(_proof_s(self.route))) / 60
+        return (self.campaign.chain_s - sum(leg.proof for leg in self.campaign.route)) / 60
 
     @property
     def hours(self) -> Hours:
@@ -88,8 +87,8 @@ class Timeline:
         return Hours(self.ready_after_min, self.batch_ready_after_min, self.limit_min, self.campaign.number)
 
     @cached_property
-    def _ready(self) -> tuple[int, ...]:
-        return ready_s(self.route, self.schedule)
+    def _ready(self) -> tuple[int, int]:
+        return self.schedule.ready(self.campaign.route)
 
     def moment(self, seconds: int) -> datetime:
         """Give the date and time of so many seconds after the first midnight. Needs a start."""
@@ -151,20 +150,3 @@ class Timeline:
             start, end = ((s - self.first_s) / 60 for s in (since, begun))
             of = None if oven is None else oven + 1
             yield Row(start, end, part.stage, installation + 1, who, of, part.steps)
-
-
-def _proof_s(found: Route) -> list[int]:
-    """Sum the seconds of proof in each leg."""
-    return [sum(part.seconds for part in parts if part.stage == PROOF_STAGE) for parts in found.work]
-
-
-def ready_s(found: Route, schedule: Schedule) -> tuple[int, ...]:
-    """Tell the second at which each installation may be measured: all but its proof is done."""
-    proof = _proof_s(found)
-    ready: dict[int, int] = {}
-    for work in schedule.works:
-        if proof[work.leg] < work.end - work.start:
-            ready[work.installation] = max(ready.get(work.installation, 0), work.end - proof[work.leg])
-    for stay in schedule.stays:
-        ready[stay.installation] = max(ready.get(stay.installation, 0), stay.end)
-    return tuple(ready.values())

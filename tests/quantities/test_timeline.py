@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import pairwise
 from xml.etree import ElementTree
@@ -131,7 +132,8 @@ def campaigns(draw: st.DrawFn, most: int = 12) -> Campaign:
         mixed = work and draw(st.booleans())
         cup = Cup(180, draw(st.integers(180, 20_000)), draw(st.integers(1, 5))) if mixed else None
         oven = wait > 0 and draw(st.booleans())
-        legs.append(Leg(work, wait, oven=oven, clamp=number == clamped, group=group, cup=cup))
+        proof = draw(st.sampled_from([0, work // 2, work]))
+        legs.append(Leg(work, wait, oven=oven, clamp=number == clamped, group=group, cup=cup, proof=proof))
     load = draw(st.integers(1, 5))
     return Campaign(
         route=tuple(legs),
@@ -140,7 +142,6 @@ def campaigns(draw: st.DrawFn, most: int = 12) -> Campaign:
         ovens=draw(st.integers(1, 2)),
         clamps=draw(st.one_of(st.none(), st.integers(load, 6))),
         load=load,
-        proofs=draw(st.integers(0, len(legs) - 1)),
     )
 
 
@@ -222,7 +223,7 @@ def test_what_is_bonded_is_finished_before_more_is_begun() -> None:
     """
     campaign = Campaign((Leg(3600, 3600), Leg(1800)), 10)
     schedule = greedy(campaign, Calendar())
-    assert schedule.ready(2) == (9_000, 54_000)
+    assert schedule.ready(campaign.route) == (9_000, 54_000)
     assert schedule.end == 54_000
 
 
@@ -231,9 +232,9 @@ def test_proof_waits_until_nothing_else_calls() -> None:
 
     The first two are proved while the third waits: 4 h of work without a break.
     """
-    campaign = Campaign((Leg(3600, 60), Leg(1200)), 3, proofs=1)
+    campaign = Campaign((Leg(3600, 60), Leg(1200, proof=1200)), 3)
     schedule = greedy(campaign, Calendar())
-    assert schedule.ready(campaign.readying) == (3_660, 10_860)
+    assert schedule.ready(campaign.route) == (3_660, 10_860)
     assert schedule.end == 14_400
 
 
@@ -242,13 +243,14 @@ def test_proof_waits_until_nothing_else_calls() -> None:
 def test_a_first_that_is_ready_soon_costs_the_others_little_and_no_limit(
     campaign: Campaign, calendar: Calendar, start: int
 ) -> None:
-    soonest = greedy(campaign, calendar, start, by=0)
+    soonest = greedy(replace(campaign, within=0), calendar, start)
     usual = greedy(campaign, calendar, start)
-    first, last = soonest.ready(campaign.readying)
+    first, last = soonest.ready(campaign.route)
     assert usual.late == soonest.late
-    assert usual.ready(campaign.readying)[0] <= first
-    assert last <= usual.ready(campaign.readying)[1] <= last + max(3600, 0.05 * (last - start))
-    assert greedy(campaign, calendar, start, by=last).ready(campaign.readying)[1] == last
+    assert usual.ready(campaign.route)[0] <= first
+    assert last <= usual.ready(campaign.route)[1] <= last + max(3600, 0.05 * (last - start))
+    in_time = greedy(replace(campaign, within=last - start), calendar, start)
+    assert in_time.ready(campaign.route)[1] == last
 
 
 def test_an_oven_holds_its_load_together_and_the_next_load_queues() -> None:
