@@ -114,9 +114,7 @@ def _in_place_of(name: str, here: type[BaseModel], model: type[BaseModel]) -> st
         for table, field in model.model_fields.items()
         if name in (former := getattr(_model_in(field.annotation), "FORMER", {}))
     )
-    if now := next(renamed, None):
-        return now
-    return nearest(name, _names(here)) or f"known here: {', '.join(_names(here))}"
+    return next(renamed, "") or nearest(name, _names(here)) or f"known here: {', '.join(_names(here))}"
 
 
 def _names(model: type[BaseModel] | None) -> list[str]:

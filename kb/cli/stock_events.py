@@ -31,8 +31,6 @@ from kb.stock.shelf_life import kept_outside
 
 #: What stands warmer was never frozen [degC].
 FREEZING_C = 0.0
-#: What to do about what looks like a slip, once it is recorded and before.
-_UNDO, _NOT_YET = "`stock undo`", "put it right before it is recorded"
 Degrees = Annotated[str | None, typer.Option("--storage-c", help="The temperature there, degC, or such as '41 degF'.")]
 
 
@@ -91,8 +89,7 @@ def thaw(
     write(workspace, draft, dry_run, as_json, ahead, ledger)
     stood_c = ledger.lot(draft["lot"]).storage_c
     if stood_c is not None and stood_c > FREEZING_C:
-        mend = _NOT_YET if dry_run else _UNDO
-        tell(f"{draft['lot']}: it stood at {stood_c:g} degC, not frozen; if it wasn't thawed, {mend}")
+        tell(f"{draft['lot']}: it stood at {stood_c:g} degC, not frozen; if it wasn't thawed, {_mend(dry_run)}")
 
 
 @app.command()
@@ -144,11 +141,15 @@ def move(
     _tell_heat(draft["lot"], there, open_items(workspace, ledger).facts(ledger.lot(draft["lot"]).item), dry_run)
 
 
+def _mend(dry_run: bool) -> str:
+    """Say what to do about what looks like a slip: nothing is recorded of a rehearsal."""
+    return "put it right before it is recorded" if dry_run else "`stock undo`"
+
+
 def _tell_heat(lot: str, storage_c: float | None, facts: Mapping[str, Any], dry_run: bool) -> None:
     """Say where a lot stands warmer or colder than its item is kept."""
     if outside := kept_outside(storage_c, facts):
-        mend = _NOT_YET if dry_run else _UNDO
-        tell(f"{lot}: {outside}: `stock flag` sets it apart; if it is a slip, {mend}")
+        tell(f"{lot}: {outside}: `stock flag` sets it apart; if it is a slip, {_mend(dry_run)}")
 
 
 @app.command()
@@ -166,8 +167,7 @@ def count(
     write(workspace, draft, dry_run, as_json, ahead, ledger)
     if (found := convert(Decimal(draft["quantity"]), draft["unit"], booked.unit)) > booked.quantity:
         said = f"{text(found)} {booked.unit} is more than the book's {text(booked.quantity)} {booked.unit}"
-        mend = _NOT_YET if dry_run else _UNDO
-        tell(f"{draft['lot']}: {said}, and a lot doesn't grow: if it is a slip, {mend}")
+        tell(f"{draft['lot']}: {said}, and a lot doesn't grow: if it is a slip, {_mend(dry_run)}")
 
 
 @app.command()

@@ -8,6 +8,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BeforeValidator, Field, PlainSerializer
 
+from kb.base import models
 from kb.base.errors import one_line
 from kb.stock import amounts, when
 
@@ -58,5 +59,5 @@ Unit = Annotated[str, AfterValidator(amounts.unit_named)]
 _Number = Annotated[Decimal, BeforeValidator(amounts.amount), PlainSerializer(amounts.text, return_type=str)]
 Amount = Annotated[_Number, AfterValidator(_positive)]
 Left = Annotated[_Number, AfterValidator(_not_negative)]
-Celsius = Annotated[float, Field(ge=-273.15, le=3000, allow_inf_nan=False), AfterValidator(_six_decimals)]
+Celsius = Annotated[models.Celsius, AfterValidator(_six_decimals)]
 Finite = Annotated[float, Field(ge=0, le=1e9, allow_inf_nan=False), AfterValidator(_six_decimals)]

@@ -60,10 +60,8 @@ def no_such_lot(mark: str, shelf: Shelf, jobs: Collection[str] | None = None) ->
     if renamed:
         return Refused(mark, "there is no such lot", f"it is called '{renamed}' now")
     elsewhere = "see `stock list`" if shelf.lots else "receive it first"
-    if jobs is None:
-        return Refused(mark, "there is no such lot", nearest(mark, shelf.lots) or elsewhere)
-    near = nearest(mark, [*shelf.lots, *jobs])
-    return Refused(mark, "there is no such lot, and no work on such a job is recorded", near or elsewhere)
+    said = "there is no such lot" if jobs is None else "there is no such lot, and no work on such a job is recorded"
+    return Refused(mark, said, nearest(mark, [*shelf.lots, *(jobs or ())]) or elsewhere)
 
 
 def shelf_on(shelf: Shelf, on: str, history_of: HistoryOf) -> Shelf:

@@ -46,19 +46,14 @@ def _of_chemical(around: Thing, thing: Thing) -> Finding:
     facts, name = thing.entry.facts, thing.entry.name
     most = next((m for exposure, by, m in facts["grade_limits"] if (exposure, by) == (around.id, _OF)), None)
     held = "without a limit of its strength" if most is None else f"of at most {shown(most)} %"
-    rule = Rule(
-        id="strength-of-the-chemical",
+    return _caution(
+        thing,
+        name="strength-of-the-chemical",
         title="How strong a chemical is decides what stands it",
-        verdict="caution",
-        about=(thing.kind,),
         message=f"{name} is graded for {around.words} {held}: how strong the {around.undiluted} is was not said",
         because="Neat it soaks faster than dilute, and does what dilute never did.",
         instead="hold its strength against the grade, and try a coupon in the very liquid",
-        basis="by-definition",
-        sources=(),
-        when=(),
     )
-    return _found(rule, thing)
 
 
 def _so_far(thing: Thing, limits: Sequence[Figure]) -> Finding:
@@ -66,22 +61,30 @@ def _so_far(thing: Thing, limits: Sequence[Figure]) -> Finding:
     assert thing.entry is not None
     said = limits_in(limits, [limits[0][0]])["said"]
     most = "-".join(f"{by}-{most:g}" for _, by, most in limits)
-    rule = Rule(
-        id=f"grade-holds-for-{most.replace('_', '-')}",
+    return _caution(
+        thing,
+        name=f"grade-holds-for-{most.replace('_', '-')}",
         title="What a grade of resistance holds for",
-        verdict="caution",
-        about=(thing.kind,),
         message=f"{thing.entry.name} is graded for {said}, and for no more",
         because="What stands water for days may let go in weeks, and hot sooner than cold.",
         instead="check for a job (--job), which says how hot it gets and how long it lasts",
+    )
+
+
+def _caution(thing: Thing, *, name: str, title: str, message: str, because: str, instead: str) -> Finding:
+    """Make the finding of a rule that no file holds, since it follows from what a grade is."""
+    assert thing.entry is not None
+    rule = Rule(
+        id=name,
+        title=title,
+        verdict="caution",
+        about=(thing.kind,),
+        message=message,
+        because=because,
+        instead=instead,
         basis="by-definition",
         sources=(),
         when=(),
     )
-    return _found(rule, thing)
-
-
-def _found(rule: Rule, thing: Thing) -> Finding:
-    assert thing.entry is not None
     names = ((thing.kind, thing.id, thing.entry.name),)
     return Finding(rule, known=True, met=False, names=names, seen=(), unknown=(), calculations=(), wait_min=0.0)
