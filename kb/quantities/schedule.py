@@ -92,7 +92,8 @@ class Schedule:
 def greedy(campaign: Campaign, calendar: Calendar, start: int = 0) -> Schedule:
     """Give the best of a few list schedules: finish first, begin first, or finish first but for the last few loads.
 
-    Of those in which all are ready within the limit, and at about the same time, the one whose first is ready soonest.
+    Of those in which all are ready at about the same time, and within the limit if any is, the one whose first is ready
+    soonest.
     Deterministic. Raises ValueError where a leg's work fits into no working day.
     """
     longest = max((leg.longest for leg in campaign.route), default=0)
@@ -105,8 +106,8 @@ def greedy(campaign: Campaign, calendar: Calendar, start: int = 0) -> Schedule:
     found = [(schedule, *schedule.ready(campaign.route)) for schedule in schedules if schedule.late == late]
     soonest = min(last for _, _, last in found)
     about = soonest + max(ABOUT_S, ABOUT_SHARE * (soonest - start))
-    if campaign.within is not None:
-        about = max(soonest, min(about, start + campaign.within))
+    if campaign.within is not None and soonest <= start + campaign.within:
+        about = min(about, start + campaign.within)
     alike = [row for row in found if row[2] <= about]
     return min(alike, key=lambda row: (row[1], row[2], row[0].end))[0]
 
