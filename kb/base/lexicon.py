@@ -11,10 +11,12 @@ import unicodedata
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from kb.base.plurals import singulars
+
 _WORD = re.compile(r"[a-z0-9]+(?:\.[0-9]+)*")
 _ATOM = re.compile(r"[a-z]+|\d+(?:\.\d+)*")
-#: A shorter word is never taken apart, of a shorter stem no ending is cut, and a shorter word is no plural.
-_COMPOUND, _STEM, _PLURAL = 7, 6, 4
+#: A shorter word is never taken apart, and of a shorter stem no ending is cut.
+_COMPOUND, _STEM = 7, 6
 
 
 class Lexicon:
@@ -121,7 +123,7 @@ class Lexicon:
 
     def _of_several(self, word: str) -> str:
         """Spell the singular of a short form in the plural: "PCBs"; "" where it is none."""
-        return self._spellings.get(word[:-1], "") if word.endswith("s") and len(word) >= _PLURAL else ""
+        return next((self._spellings[one] for one in singulars(word) if one in self._spellings), "")
 
     def _compound(self, word: str) -> str:
         """Part a word of another language that is two of its words in one; "" where it isn't."""

@@ -11,11 +11,10 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from kb.base.lexicon import Lexicon, folded
+from kb.base.plurals import singulars
 from kb.knowledge import Entry, Knowledge
 
 Class = Mapping[str, Any]
-#: A word of so many letters is no plural: "gas".
-_SHORT = 3
 #: What of an entry says nothing about the material.
 LABELS = frozenset(
     ("id", "kind", "name", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "like")
@@ -42,14 +41,13 @@ def row_called(atoms: Sequence[str], knowledge: Knowledge, lexicon: Lexicon, kin
 
 
 def singular(atoms: Sequence[str]) -> tuple[str, ...]:
-    """Take the plural's ending off the last word; of short words it is none.
+    """Take the plural's ending off the last word.
 
     >>> singular(("stainless", "steels")), singular(("brasses",)), singular(("brass",)), singular(("gas",))
     (('stainless', 'steel'), ('brass',), ('brass',), ('gas',))
     """
     *before, last = atoms
-    ending = "es" if last.endswith("sses") else "" if last.endswith("ss") or len(last) <= _SHORT else "s"
-    return (*before, last.removesuffix(ending))
+    return (*before, next(singulars(last), last))
 
 
 def rows(knowledge: Knowledge, kind: str = "substrate") -> list[Class]:

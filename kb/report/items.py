@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
+from kb.base.plurals import singulars
 from kb.base.vocabulary import FAMILIES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import DERIVED
@@ -25,8 +26,8 @@ _DESCRIBE = "If it is none of the catalog's, let `tackroom describe JOB` ask you
 def select(knowledge: Knowledge, kind: str | None, family: str | None) -> list[Entry]:
     """Give the entries of a kind and family, in catalog order; BadInput for a word that is neither."""
     if kind is not None and kind not in KINDS:
-        singular = kind[:-1] if kind.endswith("s") else kind
-        raise BadInput("list", f"'{kind}' is no kind of item", nearest(singular, KINDS) or f"kinds: {', '.join(KINDS)}")
+        one = next(singulars(kind), kind)
+        raise BadInput("list", f"'{kind}' is no kind of item", nearest(one, KINDS) or f"kinds: {', '.join(KINDS)}")
     families = [f for k, names in FAMILIES.items() if kind in (None, k) for f in names]
     if family is not None and family not in families:
         raise BadInput(

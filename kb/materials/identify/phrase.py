@@ -13,6 +13,7 @@ from rapidfuzz import process
 from rapidfuzz.distance import OSA
 
 from kb.base.lexicon import Lexicon, squeezed
+from kb.base.plurals import numbers
 from kb.knowledge import Knowledge
 from kb.knowledge.lookup import unpacked
 
@@ -79,7 +80,7 @@ class Phrase:
     def _senses(self, place: int) -> Iterator[tuple[str, float]]:
         """Give words of the names that the typed word at `place` may stand for, with how like they are, 0 to 1."""
         atom = self.atoms[place]
-        same = next((form for form in _numbers_of(atom) if self.items(form)), None)
+        same = next((form for form in numbers(atom) if self.items(form)), None)
         if same is not None:
             yield same, 1.0
         joined = [word for word in self._joined(place) if self.items(word)]
@@ -97,7 +98,7 @@ class Phrase:
 
     def _parted(self, atom: str) -> tuple[str, ...]:
         """Give the word as two that names have ("copperfoil"), where it is in none itself."""
-        if not any(form in self.postings for form in _numbers_of(atom)):
+        if not any(form in self.postings for form in numbers(atom)):
             for cut in range(3, len(atom) - 2):
                 if self.items(atom[:cut]) and self.items(atom[cut:]):
                     return atom[:cut], atom[cut:]
@@ -145,13 +146,3 @@ def designations(atoms: Iterable[str]) -> list[tuple[str, ...]]:
     """
     runs = (tuple(run) for is_code, run in groupby(atoms, code) if is_code)
     return [run for run in runs if len(squeezed(run)) >= DESIGNATION]
-
-
-def _numbers_of(word: str) -> Iterator[str]:
-    """Give the word, and as its singular and plural."""
-    yield word
-    if word.isalpha() and len(word) > 3:
-        for ending, instead in (("ies", "y"), ("es", ""), ("s", "")):
-            if word.endswith(ending) and not word.endswith("ss"):
-                yield word[: -len(ending)] + instead
-        yield f"{word}s"
