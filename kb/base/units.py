@@ -15,31 +15,44 @@ import math
 import re
 from collections.abc import Mapping
 from functools import cache
-from typing import Any
+from typing import Any, NamedTuple
 
-#: The unit that a field's name ends in, longest ending first.
-_ENDINGS = {
-    "_per_h": "1/hour",
-    "_min": "minute",
-    "_mm": "mm",
-    "_um": "micrometer",
-    "_h": "hour",
-    "_days": "day",
-    "_m3": "meter**3",
-    "_pct": "percent",
-    "_ue": "ppm",
-    "_gpa": "GPa",
-    "_mn_m": "mN/m",
-    "_g_cm3": "g/cm**3",
-    "_w_mk": "W/m/K",
-    "_ppm_per_c": "ppm/delta_degC",
-    "_c": "degC",
-    "_bar": "bar",
-    "_kgy": "kilogray",
-    "_m": "meter",
+
+class Unit(NamedTuple):
+    """A unit: as pint takes it, and as people say it behind a number."""
+
+    pint: str
+    said: str
+
+
+#: By what a field's name ends in, longest ending first.
+_UNITS = {
+    "_g_mm_m2_d": Unit("g*mm/m**2/day", "g mm per m2 and day"),
+    "_ppm_per_c": Unit("ppm/delta_degC", "ppm per degC"),
+    "_months": Unit("month", "months"),
+    "_g_cm3": Unit("g/cm**3", "g/cm3"),
+    "_per_h": Unit("1/hour", "per h"),
+    "_g_ml": Unit("g/mL", "g/mL"),
+    "_mn_m": Unit("mN/m", "mN/m"),
+    "_w_mk": Unit("W/m/K", "W/(m K)"),
+    "mg_m3": Unit("mg/m**3", "mg/m3"),
+    "_days": Unit("day", "days"),
+    "_bar": Unit("bar", "bar"),
+    "_gpa": Unit("GPa", "GPa"),
+    "_kgy": Unit("kilogray", "kGy"),
+    "_kpa": Unit("kPa", "kPa"),
+    "_min": Unit("minute", "min"),
+    "_pct": Unit("percent", "%"),
+    "_m3": Unit("meter**3", "m3"),
+    "_mm": Unit("mm", "mm"),
+    "_ue": Unit("ppm", "microstrain"),
+    "_um": Unit("micrometer", "um"),
+    "_c": Unit("degC", "degC"),
+    "_h": Unit("hour", "h"),
+    "_m": Unit("meter", "m"),
 }
-
-
+#: Minus signs as phones and texts write them, and the word.
+_MINUS = re.compile(r"^\s*(?:[\u2212\u2013]\s*|minus\s+)(?=[.\d])", re.IGNORECASE)
 #: How people write what pint spells out; each can be read back.
 _WRITTEN = {
     "delta_degC": "degC",
@@ -50,6 +63,7 @@ _WRITTEN = {
     "hour": "h",
     "percent": "%",
     "**": "",
+    "*": " ",
 }
 
 LONGEST = 60
@@ -65,10 +79,32 @@ def unit_of(field: str) -> str | None:
     >>> unit_of("max_process_temperature_c"), unit_of("grid_mm"), unit_of("cycles")
     ('degC', 'mm', None)
     """
-    for ending, unit in _ENDINGS.items():
-        if field.endswith(ending):
-            return unit
-    return None
+    found = _UNITS.get(ending_of(field))
+    return found.pint if found else None
+
+
+def unit_words(field: str) -> str:
+    """Say the unit that a field's name ends in; "" for a plain number or a word.
+
+    >>> unit_words("max_strain_ue"), unit_words("air_changes_per_h"), unit_words("cycles")
+    ('microstrain', 'per h', '')
+    """
+    found = _UNITS.get(ending_of(field))
+    return found.said if found else ""
+
+
+def ending_of(field: str) -> str:
+    """Give the end of a field's name that stands for its unit; "" where none does."""
+    return next((ending for ending in _UNITS if field.endswith(ending)), "")
+
+
+def signed(text: str) -> str:
+    """Give a number with the minus that phones and texts write, or the word, with the one that programs read.
+
+    >>> signed("\u221240"), signed("minus 18 degC"), signed("glass\u2212filled")
+    ('-40', '-18 degC', 'glass\u2212filled')
+    """
+    return _MINUS.sub("-", text)
 
 
 def written(unit: str) -> str:
@@ -155,7 +191,7 @@ def _parse(text: str, unit: str) -> float:
         raise ValueError(f"'{text[:LONGEST]}…' is too long for a number with its unit")
     ureg, pint = _registry()
     # One number, then a unit: given the whole text pint would reckon it out, and "9**9**9**9" has no end.
-    parts = _QUANTITY.fullmatch(_spelled(_with_point(text), unit))
+    parts = _QUANTITY.fullmatch(_spelled(_with_point(signed(text)), unit))
     if parts is None:
         raise ValueError(f"'{text}' is not a number with a unit, such as '20 {written(unit)}'")
     number, own = float(parts["number"]), parts["unit"]

@@ -48,7 +48,9 @@ def choose(
     kept = planned(job, workspace, 1)
     free = kept.job.model_copy(update={"choose": Choose(prefer=kept.job.choose.prefer)})
     asked = ask(kept.engine, free, str(job), max(3, rank)) if kept.job.choose.pins else planned(job, workspace, rank)
-    table = choice_of(asked.chain(rank), asked.engine.knowledge, datetime.date.fromisoformat(moment(on, "--on")[:10]))
+    table = choice_of(
+        asked.chain(rank), asked.engine.knowledge, datetime.date.fromisoformat(moment(on, "--on", ahead=True)[:10])
+    )
     before = dict(document.get(_TABLE, {}))
     document[_TABLE] = {**{name: before[name] for name in ("prefer", "stock") if name in before}, **table}
     _put(job, tomlkit.dumps(document))

@@ -18,7 +18,7 @@ from kb.cli.common import (
     today,
     workspace_folder,
 )
-from kb.cli.stock_common import At, Who, moment, open_ledger, person
+from kb.cli.stock_common import At, Who, if_given, moment, open_ledger, person
 
 app = typer.Typer(no_args_is_help=True, rich_markup_mode=None, help="Values that the lab itself has confirmed.")
 
@@ -81,7 +81,8 @@ def state(
         "at": moment(at),
         "who": person(who),
     }
-    event |= {"readings": test or [], "issued": issued, "until": until}
+    event |= {"readings": test or [], "issued": if_given(issued, "--issued")}
+    event["until"] = if_given(until, "--until", ahead=True)
     _record(workspace, {name: value for name, value in event.items() if value is not None}, as_json)
 
 
@@ -125,7 +126,13 @@ def reissued(
     from kb.materials import resolve
 
     entry = resolve.item(item, catalog_of_lab(workspace), "confirm reissued", KINDS).entry
-    said = {"type": "reissued", "fact": entry.id, "issued": issued, "at": moment(at), "who": person(who)}
+    said = {
+        "type": "reissued",
+        "fact": entry.id,
+        "issued": moment(issued, "--issued"),
+        "at": moment(at),
+        "who": person(who),
+    }
     _record(workspace, said, as_json)
 
 

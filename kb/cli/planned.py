@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def day_of(job: Job, on: str | None) -> str:
     """The day of the work: as given, or the job's, or today."""
     planned = job.job.planned_on
-    return str(moment(on or (planned.isoformat() if planned else None), "--on")[:10])
+    return moment(on or (planned.isoformat() if planned else None), "--on", ahead=True)[:10]
 
 
 def offered_shelf(job: Job, on: str | None, workspace: Path | None) -> Shelf:

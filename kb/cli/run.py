@@ -11,6 +11,7 @@ from typing import Annotated, Any
 import typer
 
 from kb.base.errors import BadInput, TackroomError
+from kb.base.units import signed
 from kb.cli.common import Workspace, now, print_text, today
 from kb.cli.day import ChainRank, JobFile
 from kb.cli.stock_common import Who, open_items, open_ledger, person
@@ -183,7 +184,7 @@ class Bench:
         from kb.work.recording import too_far
 
         while True:
-            typed = _asked(f"Gauge {name}: {limit['quantity']} [{limit['unit']}]: ").replace("\u2212", "-")
+            typed = signed(_asked(f"Gauge {name}: {limit['quantity']} [{limit['unit']}]: "))
             try:
                 value = float(typed)
             except ValueError:

@@ -24,8 +24,12 @@ app = typer.Typer(
 )
 
 On = Annotated[str | None, typer.Option("--on", help="The day asked about, ISO or 'monday' (today, if left out).")]
-Known = Annotated[str | None, typer.Option("--known", help="By what was recorded up to this day, ISO (today).")]
-At = Annotated[str | None, typer.Option("--at", help="When it happened, ISO, with a time or not (today).")]
+Known = Annotated[
+    str | None, typer.Option("--known", help="By what was recorded up to this day, ISO or 'monday' (today).")
+]
+At = Annotated[
+    str | None, typer.Option("--at", help="When it happened, ISO or 'yesterday', with a time or not (today).")
+]
 Ahead = Annotated[bool, typer.Option("--ahead", help="A date ahead of today is meant.")]
 Who = Annotated[str | None, typer.Option("--who", help="Who did it (TACKROOM_WHO, or your login name).")]
 Reason = Annotated[str, typer.Option("--reason", help="Why.")]
@@ -53,22 +57,25 @@ def open_items(workspace: Path | None, ledger: Ledger | None = None) -> Items:
     return Items.load(workspace_of(workspace), tell, lambda folder: load(folder, today(), ledger))
 
 
-def moment(given: str | None, option: str = "--at") -> str:
-    """Read the moment given, or the clock, as canonical text; a day that is asked about may be named: monday."""
-    from kb.stock.when import moment as read
-    from kb.stock.when import named_day
+def moment(given: str | None, option: str = "--at", ahead: bool = False) -> str:
+    """Read the moment given, or the clock, as canonical text; a day's name is the last one's, or the one `ahead`."""
+    from kb.stock.when import as_said
 
     try:
-        said = today() if given is None else given
-        return named_day(said, today()) if option == "--on" else read(said)
+        return today() if given is None else as_said(given, today(), past=not ahead)
     except ValueError as fault:
         raise BadInput(option, str(fault)) from None
+
+
+def if_given(given: str | None, option: str, ahead: bool = False) -> str | None:
+    """Read a moment that may be left out; nothing where it is."""
+    return moment(given, option, ahead) if given else given
 
 
 def days(on: str | None, known: str | None) -> tuple[str, str]:
     """The day asked about and the day of knowledge ("": all that is known); with `known` alone both are that day."""
     by = moment(known, "--known")[:10] if known else ""
-    return (moment(on, "--on") if on or not by else by), by
+    return (moment(on, "--on", ahead=True) if on or not by else by), by
 
 
 def person(given: str | None) -> str:

@@ -34,7 +34,8 @@ def requalify(
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Record a test that gives a lot, as it stands, a new last day."""
-    write(workspace, event("requalified", lot, at, who, reason, until=until, test=test), dry_run, as_json, ahead)
+    last = moment(until, "--until", ahead=True)
+    write(workspace, event("requalified", lot, at, who, reason, until=last, test=test), dry_run, as_json, ahead)
 
 
 @app.command()

@@ -20,6 +20,7 @@ from kb.cli.stock_common import (
     Who,
     app,
     event,
+    if_given,
     meant,
     moment,
     open_items,
@@ -44,7 +45,7 @@ def receive(
     scanned_lot: Annotated[str | None, typer.Option("--lot", help="With --scan: where the lot ends.")] = None,
     batch: Annotated[str, typer.Option("--batch", help="The maker's lot, where this is one container of it.")] = "",
     received: Annotated[str | None, typer.Option(help="The day it came, if it isn't that of --at.")] = None,
-    made: Annotated[str | None, typer.Option(help="The day it was made, ISO.")] = None,
+    made: Annotated[str | None, typer.Option(help="The day it was made, ISO or 'monday'.")] = None,
     expires: Annotated[str | None, typer.Option(help="The last day on the container, ISO.")] = None,
     storage_c: Degrees = None,
     location: Annotated[str, typer.Option(help="Where it stands.")] = "",
@@ -58,8 +59,9 @@ def receive(
 
     when = moment(at)
     code = read(scan, when[:10], scanned_lot) if scan is not None else None
-    given = event("received", lot or "", when, who, reason, item=item, quantity=quantity, unit=unit, made=made)
-    given |= {"received": received or when[:10], "expires": expires, "location": location, "batch": batch}
+    given = event("received", lot or "", when, who, reason, item=item, quantity=quantity, unit=unit)
+    given |= {"made": if_given(made, "--made"), "received": if_given(received, "--received") or when[:10]}
+    given |= {"expires": if_given(expires, "--expires", ahead=True), "location": location, "batch": batch}
     given |= {"storage_c": degrees(storage_c, "--storage-c")}
     ledger = open_ledger(workspace)
     items = open_items(workspace, ledger)

@@ -102,7 +102,7 @@ def scan(
     from kb.stock.products import Products
     from kb.stock.scan import read
 
-    found = asdict(read(code, moment(on, "--on")[:10], lot))
+    found = asdict(read(code, moment(on, "--on", ahead=True)[:10], lot))
     product = Products.load(workspace_folder(workspace)).by_gtin.get(found["gtin"] or "")
     found["item"] = product.item if product else None
     if as_json:
@@ -177,7 +177,7 @@ def labels(
     from kb.stock.flags import judged
     from kb.stock.labels import labels_html
 
-    ledger, day = open_ledger(workspace), moment(on, "--on")
+    ledger, day = open_ledger(workspace), moment(on, "--on", ahead=True)
     items, shelf = open_items(workspace, ledger), ledger.chosen(lots or ())
     put_page(labels_html(judged(shelf, items.facts, day), items.name, items.facts, server), out)
 

@@ -27,7 +27,7 @@ from kb.cli.common import (
 from kb.cli.day import ChainRank, JobFile
 from kb.cli.files import every_fault, put
 from kb.cli.planned import day_of, planned
-from kb.cli.stock_common import Ahead, At, DryRun, Who, meant, moment, open_items, open_ledger, person
+from kb.cli.stock_common import Ahead, At, DryRun, Who, if_given, meant, moment, open_items, open_ledger, person
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def asked(path: Path, rank: int, workspace: Path | None) -> Work:
 
 
 def _when(given: str | None, option: str) -> datetime | None:
-    return None if given is None else datetime.fromisoformat(moment(given, option))
+    return None if given is None else datetime.fromisoformat(moment(given, option, ahead=True))
 
 
 def timeline(
@@ -82,8 +82,12 @@ def timeline(
     clamps: Annotated[int | None, typer.Option(min=1, max=10_000, help="How many clamps or weights (enough).")] = None,
     hours: Annotated[str | None, typer.Option(help="Working hours (8-16:30).")] = None,
     days: Annotated[str | None, typer.Option(help="Working days (mon-fri).")] = None,
-    start: Annotated[str | None, typer.Option(help="When to start, ISO (when work opens on the job's day).")] = None,
-    deadline: Annotated[str | None, typer.Option(help="When it must be ready, ISO (a day: its start).")] = None,
+    start: Annotated[
+        str | None, typer.Option(help="When to start, ISO or 'monday 8:30' (when work opens on the job's day).")
+    ] = None,
+    deadline: Annotated[
+        str | None, typer.Option(help="When it must be ready, ISO or 'friday 16:00' (a day: its start).")
+    ] = None,
     exact: Annotated[bool, typer.Option("--exact", help="Compare with a solver, also where that takes long.")] = False,
     picture: Annotated[Path | None, typer.Option("--picture", help="Draw it into this SVG file.")] = None,
     as_json: AsJson = False,
@@ -206,8 +210,8 @@ def trace(
     of: Annotated[str, typer.Argument(metavar="[LOT|JOB]", help="A lot, a job's name, or a job file.")] = "",
     part: Annotated[str, typer.Option("--part", help="Only what is on this part.")] = "",
     who: Annotated[str, typer.Option("--who", help="Only what this person recorded.")] = "",
-    since: Annotated[str | None, typer.Option("--since", help="Only from this day on, ISO.")] = None,
-    until: Annotated[str | None, typer.Option("--until", help="Only up to this day, ISO.")] = None,
+    since: Annotated[str | None, typer.Option("--since", help="Only from this day on, ISO or 'monday'.")] = None,
+    until: Annotated[str | None, typer.Option("--until", help="Only up to this day, ISO or 'monday'.")] = None,
     batch: Annotated[str, typer.Option("--batch", help="Every container of this lot of the maker's.")] = "",
     as_json: AsJson = False,
     workspace: Workspace = None,
@@ -219,7 +223,7 @@ def trace(
 
     is_job = of.endswith(".toml")
     name = str(job_in(Path(of)).job.name) if is_job else of
-    first, last = (moment(day, option) if day else "" for day, option in ((since, "--since"), (until, "--until")))
+    first, last = if_given(since, "--since") or "", if_given(until, "--until") or ""
     ledger = open_ledger(workspace)
     found = find(ledger, Sought(name, is_job, batch, part, who, first, last))
     items = open_items(workspace, ledger)

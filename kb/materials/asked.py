@@ -28,7 +28,7 @@ SLIP, SEEN = 90.0, 80.0
 _TEACH = "say what it is made of (`tackroom list`), or teach the word once: `tackroom call WORD ITEM`"
 #: Degrees as they are typed beside what is so hot, and what is meant where they stand alone.
 _DEGREES = re.compile(
-    r"(?:\b(?:at|of|up to)\s+)?(?<![\w.])(?P<minus>minus\s+)?(?P<number>[-+]?\d+(?:\.\d+)?)\s*"
+    r"(?:\b(?:at|of|up to)\s+)?(?<![\w.])(?P<number>(?:[-+\u2212\u2013]|minus\s+)?\d+(?:\.\d+)?)\s*"
     r"(?:°|deg(?:rees?)?\.?)?\s*(?P<unit>[cf]|celsius|fahrenheit)\b",
     re.IGNORECASE,
 )
@@ -187,9 +187,8 @@ def _heated(words: str, knowledge: Knowledge, where: str) -> Reading | None:
     if found is None:
         _with_unit(words, knowledge, where)
         return None
-    number = f"-{found['number']}" if found["minus"] else found["number"]
     try:
-        at_c = to_unit(f"{number} deg{found['unit'][0].upper()}", "degC")
+        at_c = to_unit(f"{found['number']} deg{found['unit'][0].upper()}", "degC")
     except ValueError as fault:
         raise BadInput(where, f"'{words}': {fault}", "give degrees that there are") from None
     rest = f"{words[: found.start()]} {words[found.end() :]}".strip()

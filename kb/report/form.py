@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any, Literal
 
 from kb import __version__
-from kb.base.units import degrees, unit_of, written
+from kb.base.units import degrees, ending_of, unit_words
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.materials.resolve import Resolved
@@ -27,7 +27,6 @@ from kb.rules.words import duration, message, shown
 Paper = Literal["a4", "letter"]
 #: What each paper is called in a style sheet.
 PAPERS: Mapping[Paper, str] = {"a4": "A4", "letter": "letter"}
-_UNITS = {"1/hour": "per h", "day": "days", "ppm": "microstrain"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,9 +52,9 @@ class JobField:
 
 def named(field: str, unit: str = "") -> str:
     """Give a field's name in words, with its unit: `unit`, else the one that the name ends in."""
-    own = unit_of(field)
-    words = field.rpartition("_")[0] if own or field.endswith(f"_{unit}") else field
-    of = unit or _UNITS.get(own or "", written(own or ""))
+    own = ending_of(field)
+    words = field.removesuffix(own or f"_{unit}")
+    of = unit or unit_words(field)
     return words.replace("_", " ") + (f", {of}" if of else "")
 
 

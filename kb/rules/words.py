@@ -11,7 +11,7 @@ import re
 from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
-from kb.base.units import degrees
+from kb.base.units import degrees, ending_of, unit_words
 from kb.rules.clauses import Missing, Scene, look_up
 from kb.rules.findings import Finding
 from kb.rules.roles import role_words
@@ -27,25 +27,6 @@ _MILLION = 1e6
 _NOTHING = {"substrate": "this surface", "cure": "this cure"}
 #: Names of numbers that are counts: their unit is a word of the sentence.
 _COUNTS = frozenset(("cycles", "thermal_cycles"))
-#: Endings of names, longest first, and the unit that each stands for.
-_UNITS = {
-    "_g_mm_m2_d": "g mm per m2 and day",
-    "_ppm_per_c": "ppm per degC",
-    "_months": "months",
-    "_g_cm3": "g/cm3",
-    "_g_ml": "g/mL",
-    "_mn_m": "mN/m",
-    "_days": "days",
-    "_gpa": "GPa",
-    "_kpa": "kPa",
-    "_pct": "%",
-    "_min": "min",
-    "_mm": "mm",
-    "_um": "um",
-    "_ue": "microstrain",
-    "_c": "degC",
-    "_h": "h",
-}
 
 
 def shown(value: object) -> str:
@@ -74,9 +55,8 @@ def named(name: str) -> tuple[str, str]:
     >>> named("max_process_temperature_c"), named("resists.mineral-oil")
     (('max process temperature', 'degC'), ('resistance to mineral oil', ''))
     """
-    ending = next((e for e in _UNITS if name.endswith(e)), "")
-    words = name.removesuffix(ending).replace("resists.", "resistance to ")
-    return re.sub(r"[_.-]", " ", words), _UNITS.get(ending, "")
+    words = (name.removesuffix(ending_of(name)) or name).replace("resists.", "resistance to ")
+    return re.sub(r"[_.-]", " ", words), unit_words(name)
 
 
 def fact_words(path: str) -> str:

@@ -20,6 +20,7 @@ from functools import cached_property
 from typing import TypeVar
 
 from kb.base.errors import BadInput, nearest
+from kb.base.units import signed
 from kb.stock import amounts
 from kb.stock.layout import PLAIN, Layout, column_name
 from kb.stock.workbook import is_workbook, text_in
@@ -150,7 +151,7 @@ def restored(cell: str) -> str:
 
 def _plain(cell: str) -> str:
     """Give the cell with an ordinary minus sign, and without blanks between thousands."""
-    cell = cell.replace("\u2212", "-")
+    cell = signed(cell)
     return re.sub(r"[ \u00a0\u202f\u2009'’]", "", cell) if _SPACED.fullmatch(cell) else cell
 
 

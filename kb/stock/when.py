@@ -40,20 +40,25 @@ def moment(words: str | date) -> str:
     return day + clock
 
 
-def named_day(words: str, today: str) -> str:
-    """A moment as `moment` reads it, or a day by its name: yesterday, today, tomorrow, or the next day of that name.
+def as_said(words: str, today: str, past: bool = False) -> str:
+    """Read a moment as `moment` does, or a day by its name: the next one of that name, or the `past` one.
 
-    >>> [named_day(words, "2027-03-01") for words in ("yesterday", "tomorrow", "Monday", "wed", "2027-05-01")]
-    ['2027-02-28', '2027-03-02', '2027-03-08', '2027-03-03', '2027-05-01']
+    >>> [as_said(words, "2027-03-01") for words in ("yesterday", "tomorrow 8:30", "Monday", "wed", "2027-05-01")]
+    ['2027-02-28', '2027-03-02T08:30', '2027-03-08', '2027-03-03', '2027-05-01']
+    >>> as_said("friday", "2027-03-01", past=True), as_said("mon", "2027-03-01", past=True)
+    ('2027-02-26', '2027-02-22')
     """
-    said, first = words.strip().lower(), as_date(today)
-    if said in _NEAR:
-        return (first + timedelta(days=_NEAR[said])).isoformat()
-    if said in _WEEKDAYS or any(said == name[:3] for name in _WEEKDAYS):
-        ahead = next(n for n in range(1, 8) if _WEEKDAYS[(first.weekday() + n) % 7].startswith(said))
-        return (first + timedelta(days=ahead)).isoformat()
+    name, _, clock = words.strip().lower().partition(" ")
+    days = _NEAR.get(name)
+    if days is None and len(name) in (3, *map(len, _WEEKDAYS)):
+        week = range(-1, -8, -1) if past else range(1, 8)
+        first = as_date(today).weekday()
+        days = next((n for n in week if _WEEKDAYS[(first + n) % 7].startswith(name)), None)
+    if days is not None:
+        return moment(f"{(as_date(today) + timedelta(days=days)).isoformat()} {clock}".strip())
     if not _FORM.fullmatch(words.strip()):
-        raise ValueError(f"'{words}' is not an ISO date (2027-03-01), and no day such as 'monday' or 'tomorrow'")
+        such = "'friday' or 'yesterday 8:30'" if past else "'monday' or 'tomorrow 8:30'"
+        raise ValueError(f"'{words}' is not an ISO date (2027-03-01, 2027-03-01T08:30), and no day such as {such}")
     return moment(words)
 
 

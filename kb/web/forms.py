@@ -17,6 +17,7 @@ from typing import Any
 from urllib.parse import urlencode
 
 from kb.base.errors import BadInput
+from kb.base.units import signed
 from kb.job import Job, job_of
 
 #: Fields of a job that hold any number of words: a form sends one name several times.
@@ -35,7 +36,7 @@ def job_data(pairs: Iterable[tuple[str, str]]) -> dict[str, Any]:
     data: dict[str, Any] = {}
     material: dict[str, Any] = {}
     for name, value in pairs:
-        value = _plain(value.strip())
+        value = value.strip()
         first, dot, rest = name.partition(".")
         if first not in tables or not dot or not value:
             continue
@@ -84,15 +85,6 @@ def query_of(job: Job, **more: Any) -> str:
     return urlencode([*pairs_of(job), *((name, str(value)) for name, value in more.items() if value is not None)])
 
 
-def _plain(value: str) -> str:
-    """Give a number with the minus that phones and texts write, with the one that programs read.
-
-    >>> _plain("\u221240"), _plain("glass\u2212filled")
-    ('-40', 'glass\u2212filled')
-    """
-    return f"-{value[1:]}" if value[:1] in "\u2212\u2013" and value[1:2].isdecimal() else value
-
-
 def _put(table: dict[str, Any], path: list[str], value: str) -> None:
     """Puts `value` where a dotted name says; a number in it is a place in a list."""
     name, *rest = path
@@ -113,7 +105,7 @@ def _value(text: str) -> Any:
     if text in ("true", "false"):
         return text == "true"
     with contextlib.suppress(ValueError):
-        number = float(text)
+        number = float(signed(text))
         return number if isfinite(number) else text
     return text
 

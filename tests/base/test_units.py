@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from kb.base.units import _ENDINGS, converted, degrees, to_unit, unit_of, written
+from kb.base.units import _UNITS, converted, degrees, ending_of, to_unit, unit_of, written
 
 
 @pytest.mark.parametrize(
@@ -94,6 +94,22 @@ def test_a_text_of_sixty_letters_is_read() -> None:
     assert to_unit("1" + " " * 57 + "mm", "mm") == 1.0
 
 
+@pytest.mark.parametrize("typed", ["-18", "minus 18", "Minus 18 C", "\u221218 degC", "\u2013 18", "minus .18e2"])
+def test_a_minus_is_read_as_people_write_it(typed: str) -> None:
+    assert to_unit(typed, "degC") == -18
+
+
+@pytest.mark.parametrize("typed", ["minus", "18 minus", "minus minus 18", "minus x"])
+def test_minus_alone_is_no_number(typed: str) -> None:
+    with pytest.raises(ValueError, match="not a number with a unit"):
+        to_unit(typed, "degC")
+
+
+def test_the_longest_ending_is_the_one_that_counts() -> None:
+    for ending in _UNITS:
+        assert ending_of(f"x{ending}") == ending
+
+
 def test_what_has_no_unit_stays() -> None:
     assert converted("boards", "20 degC") == "20 degC"
     assert converted("temperature_c", True) is True
@@ -108,7 +124,7 @@ def test_the_fault_names_the_field() -> None:
 
 
 def test_every_unit_is_written_as_people_do_and_read_back() -> None:
-    for unit in _ENDINGS.values():
+    for unit, _ in _UNITS.values():
         assert not {"*", "_"} & set(written(unit))
         assert to_unit(f"20 {written(unit)}", unit) == pytest.approx(20)
 

@@ -203,6 +203,28 @@ def test_refused_in_one_line_with_nothing_recorded(
     assert len(events(tmp_path)) == 3
 
 
+@pytest.mark.parametrize(
+    ("words", "fields"),
+    [
+        # 2027-06-01 is a Tuesday: what has happened was on the last day of that name, what is to come on the next.
+        (("open", "A-1", "--at", "yesterday"), {"at": "2027-05-31"}),
+        (("open", "A-1", "--at", "friday 8:30"), {"at": "2027-05-28T08:30"}),
+        (("open", "A-1", "--at", "tue"), {"at": "2027-05-25"}),
+        (("requalify", "E-1", "--until", "friday", "--test", "t", "--reason", "r"), {"until": "2027-06-04"}),
+        (("receive", "acetone", "B", "1", "mL", "--made", "mon", "--expires", "fri", "--received", "yesterday"),
+         {"made": "2027-05-31", "expires": "2027-06-04", "received": "2027-05-31"}),
+        (("move", "A-1", "freezer", "--storage-c", "minus 18"), {"storage_c": -18.0}),
+        (("receive", "acetone", "B", "1", "mL", "--storage-c", "\u221218 C"), {"storage_c": -18.0}),
+    ],
+)  # fmt: skip
+def test_a_day_and_a_temperature_are_read_as_they_are_said(
+    stocked: Run, tmp_path: Path, words: tuple[str, ...], fields: dict[str, Any]
+) -> None:
+    assert stocked(*words).status == 0
+    kept = events(tmp_path)[-1]
+    assert {name: kept[name] for name in fields} == fields
+
+
 def test_an_expired_lot_can_be_used_anyway_and_the_reason_is_kept(stocked: Run, tmp_path: Path) -> None:
     answer = stocked("use", "E-1", "1", "mL", "--at", "2027-03-01", "--anyway", "--reason", "cleaning a jig")
     assert answer.status == 0

@@ -68,6 +68,15 @@ def test_a_timeline_says_when_to_start_and_what_holds_it_up() -> None:
 
 
 @pytest.mark.usefixtures("lab")
+@pytest.mark.parametrize("option", ["--start", "--deadline"])
+def test_a_start_and_a_deadline_may_be_named_by_their_day(option: str) -> None:
+    # It is Friday, 2027-03-05.
+    named = run("timeline", "job.toml", option, "thursday 12:00", "--json").document
+    assert named == run("timeline", "job.toml", option, "2027-03-11T12:00", "--json").document
+    assert run("timeline", "job.toml", option, "someday").fault.startswith(f"{option}: 'someday' is not an ISO date")
+
+
+@pytest.mark.usefixtures("lab")
 @pytest.mark.parametrize(("deadline", "past"), [("2027-03-05", True), ("2027-04-05", False)])
 def test_a_deadline_that_nobody_can_keep_any_more_is_remarked(deadline: str, past: bool) -> None:
     said = run("timeline", "job.toml", "--deadline", deadline)

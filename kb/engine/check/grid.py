@@ -34,7 +34,7 @@ def grid_of(engine: Engine, rows: str, columns: str, setting: Setting | None = N
 
     With `family`, only the rows of that family; BadInput where the kind has none of that name.
     """
-    down, across = _things(engine, rows), _things(engine, columns)
+    down, across = _things(engine, rows, "rows"), _things(engine, columns, "columns")
     if family:
         families = sorted({t.entry.family for t in down if t.entry})
         if family not in families:
@@ -46,9 +46,9 @@ def grid_of(engine: Engine, rows: str, columns: str, setting: Setting | None = N
     return Grid((rows, columns), [t.id for t in down], [t.id for t in across], cells)
 
 
-def _things(engine: Engine, kind: str) -> Sequence[Thing]:
+def _things(engine: Engine, kind: str, where: str) -> Sequence[Thing]:
     if kind == EXPOSURE:
         return exposure_things()
     if kind not in GRID_KINDS:
-        raise BadInput("matrix", f"'{kind}' is no kind", nearest(kind, GRID_KINDS) or f"kinds: {', '.join(GRID_KINDS)}")
+        raise BadInput(where, f"'{kind}' is no kind", nearest(kind, GRID_KINDS) or f"kinds: {', '.join(GRID_KINDS)}")
     return [Thing(e.id, e) for e in engine.knowledge.by_kind.get(kind, ())]

@@ -67,3 +67,9 @@ def test_a_grid_of_no_kind_or_family_is_named(engine: Engine) -> None:
         grid_of(engine, "adhesives", "coating")
     with pytest.raises(BadInput, match="no family"):
         grid_of(engine, "adhesive", "coating", family="glue")
+
+
+@pytest.mark.parametrize(("kinds", "where"), [(("glue", "coating"), "rows"), (("adhesive", "coats"), "columns")])
+def test_a_kind_that_is_none_is_told_by_its_place(engine: Engine, kinds: tuple[str, str], where: str) -> None:
+    with pytest.raises(BadInput, match=f"^{where}: '(glue|coats)' is no kind"):
+        grid_of(engine, *kinds)
