@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from kb.base.errors import TackroomError
 from kb.knowledge import Knowledge
 from kb.materials import resolve
-from kb.web.fields import Question, question_of
+from kb.web.fields import Question, question_about
 
 MATERIAL = "part.substrate"
 #: So many materials are offered where words may mean several.
@@ -61,22 +61,22 @@ def without_commands(words: str) -> str:
 def _parted(fault: TackroomError) -> tuple[str, str]:
     """Give the job's field that a fault names, before or within what it says, and the rest of it."""
     field = fault.where.rpartition(": ")[2]
-    if question_of(field) is not None:
+    if question_about(field) is not None:
         return field, fault.what
     table, _, rest = fault.what.partition(": ")
     inner, _, said = rest.partition(": ")
     for name, what in ((table, rest), (f"{table}.{inner}", said)):
-        if question_of(name) is not None:
+        if question_about(name) is not None:
             return name, what
     return field, fault.what
 
 
 def _asked(field: str, what: str, given: Mapping[str, Sequence[str]]) -> Question | None:
     """Give the question that a field answers; of a pair the one whose answer is quoted as faulty."""
-    asked = question_of(field)
+    asked = question_about(field)
     if asked is None or not asked.name.endswith(".0"):
         return asked
-    other = question_of(f"{field}[1]")
+    other = question_about(f"{field}[1]")
     quoted = other is not None and any(f"'{value.strip()}'" in what for value in given.get(other.name, ()))
     return other if quoted else asked
 

@@ -140,10 +140,10 @@ GROUPS: tuple[Group, ...] = (
 QUESTIONS = {question.name: question for group in GROUPS for question in group.questions}
 
 
-def question_of(field: str) -> Question | None:
+def question_about(field: str) -> Question | None:
     """Give the question that a job's field answers; of a pair of numbers that is faulty as a whole, the first.
 
-    >>> [found.id for name in ("service.temperature_c[1]", "service.temperature_c") if (found := question_of(name))]
+    >>> [found.id for name in ("service.temperature_c[1]", "service.temperature_c") if (found := question_about(name))]
     ['service-temperature-c-1', 'service-temperature-c-0']
     """
     name = field.replace("[", ".").replace("]", "")

@@ -20,13 +20,13 @@ _SHORT: Final = 16_384
 _COUNTS: Final = re.compile(rb"(boards|gauges_per_board)\W{1,8}(\d{1,9})\b")
 
 
-def question_of(query: bytes, body: bytes) -> bytes:
+def mark_of(query: bytes, body: bytes) -> bytes:
     """Tell by what a process may know a request again: the job that it asks about, whatever the page and the name.
 
-    >>> page = question_of(b"part.substrate=brass&part.thickness_mm=2&chain=2", b"")
-    >>> page == question_of(b"", b'{"job": {"name": "B7"}, "part": {"thickness_mm": 2.0, "substrate": "brass"}}')
+    >>> page = mark_of(b"part.substrate=brass&part.thickness_mm=2&chain=2", b"")
+    >>> page == mark_of(b"", b'{"job": {"name": "B7"}, "part": {"thickness_mm": 2.0, "substrate": "brass"}}')
     True
-    >>> question_of(b"on=2027-03-01", b"")
+    >>> mark_of(b"on=2027-03-01", b"")
     b''
     """
     if len(body) > _SHORT:

@@ -30,7 +30,7 @@ from kb.web.acting import acting
 from kb.web.lanes import Lane
 from kb.web.problems import Problem, fault_response, problem_response
 from kb.web.settings import Settings
-from kb.web.wanted import installations_of, question_of
+from kb.web.wanted import installations_of, mark_of
 
 #: Seconds that an answer may take when its turn has come.
 MOST_S: Final = 60.0
@@ -159,7 +159,7 @@ class Workers:
         if lane.waiting >= MOST_WAITING:
             raise Problem(503, "busy", "", f"{lane.waiting} wait for a long answer already", "ask again in a moment")
         try:
-            worker = await lane.turn(question_of(told.get("query_string", b""), body))
+            worker = await lane.turn(mark_of(told.get("query_string", b""), body))
         except TimeoutError:
             raise Problem(503, "busy", "", "other long answers are being made", "ask again in a moment") from None
         if gone.done():
