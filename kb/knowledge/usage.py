@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import AfterValidator, Field, model_validator
 
 from kb.base import vocabulary as v
 from kb.base.errors import BadInput, nearest
@@ -18,9 +18,17 @@ from kb.rules.clauses import Facts, Value
 from kb.rules.form import WhenTable, check_condition
 from kb.rules.roles import SLOT_ROLES
 
+
+def _kind(word: str) -> str:
+    if word not in v.KINDS:
+        raise ValueError(f"'{word}' is no kind of item: {', '.join(v.KINDS)}")
+    return word
+
+
 Per = Literal["attempt", "board", "technician", "mix"]
 Unit = Literal["mL", "g", "cm2", "cm", "piece"]
 Factor = Annotated[float, Field(gt=0, le=100)]
+Kind = Annotated[str, AfterValidator(_kind)]
 
 
 class WasteTable(Strict):
@@ -97,6 +105,7 @@ class Drop(Strict):
 
 class Film(Strict):
     density_g_ml: Positive
+    least_solids_pct: Annotated[float, Field(gt=0, le=100)]
     basis: Basis
 
 
@@ -119,12 +128,23 @@ class Air(Strict):
     main_from_pct: Percent
     caution_share: Positive
     stop_share: Positive
+    most_changes_per_h: Positive
     basis: Basis
 
 
 class Bench(Strict):
     wait_from: Id
     stop_margin_c: float
+    driest_pct: Percent
+    basis: Basis
+
+
+class Bins(Strict):
+    """What kinds of thing stay on the part, soak up what is wiped, and are no waste."""
+
+    stays: tuple[Kind, ...]
+    soaks: tuple[Kind, ...]
+    apart: tuple[Kind, ...]
     basis: Basis
 
 
@@ -138,9 +158,10 @@ class UsageFile(Strict):
     mixing: Mixing | None = None
     air: Air | None = None
     bench: Bench | None = None
+    bins: Bins | None = None
 
 
-FIGURES = ("drop", "film", "mixing", "air", "bench")
+FIGURES = ("drop", "film", "mixing", "air", "bench", "bins")
 
 
 def load_usage(folder: Path, kinds: Mapping[str, str]) -> Facts:

@@ -65,9 +65,10 @@ class DropFigures(TypedDict):
 
 
 class FilmFigures(TypedDict):
-    """What a dry film weighs."""
+    """What a dry film weighs, and how much of a wet one stays at least."""
 
     density_g_ml: float
+    least_solids_pct: float
     basis: str
 
 
@@ -88,12 +89,13 @@ class MixingFigures(TypedDict):
 
 
 class AirFigures(TypedDict):
-    """What counts as volatile and as a main part, and at which share of a limit to take care and to stop."""
+    """What counts as volatile and as a main part, at which share of a limit to take care and to stop, the most air."""
 
     volatile_from_kpa: float
     main_from_pct: float
     caution_share: float
     stop_share: float
+    most_changes_per_h: float
     basis: str
 
 
@@ -103,6 +105,16 @@ class BenchFigures(TypedDict):
     #: The level of doubt from which it is better to wait.
     wait_from: str
     stop_margin_c: float
+    driest_pct: float
+    basis: str
+
+
+class BinFigures(TypedDict):
+    """What kinds of thing stay on the part, soak up what is wiped, and are no waste."""
+
+    stays: tuple[str, ...]
+    soaks: tuple[str, ...]
+    apart: tuple[str, ...]
     basis: str
 
 
@@ -116,3 +128,4 @@ class UsageTables(TypedDict):
     mixing: MixingFigures
     air: AirFigures
     bench: BenchFigures
+    bins: BinFigures

@@ -13,7 +13,8 @@ from kb.engine.search.reach import feasible
 from kb.engine.slots import INDEX
 from kb.job import Job
 
-#: The fastest takes no more than such a share of the first one's time: the least in which there is one.
+#: The fastest takes no more than such a share of the first one's time: the least in which there is one. Like the next,
+#: a choice of how many answers are worth reading, and no fact of the trade.
 _FASTER = (0.25, 0.5, 0.75)
 #: Less time saved is worth no other chain [min].
 _WORTH_MIN = 30.0

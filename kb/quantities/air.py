@@ -20,8 +20,6 @@ _SHIFT_H = 8.0
 _ATMOSPHERE_KPA = 101.325
 #: Molar mass of the isocyanate group [g/mol].
 NCO_G_MOL = 42.017
-#: More air changes than any room has: beyond this only extraction at the bench helps.
-MOST_CHANGES = 1000.0
 
 
 @dataclass(frozen=True)
@@ -252,8 +250,11 @@ def group_shares(vapours: Iterable[Vapour]) -> dict[tuple[str, str], float]:
 
 
 def air(emissions: Mapping[str, Sequence[Emission]], entries: Mapping[str, Entry], room: Room,
-        shares: Sequence[float], law: Law = NO_LAW) -> Air:  # fmt: skip
-    """Reckon the air of `room` with `emissions` by substance, and the air changes that keep `shares` of the limits."""
+        shares: Sequence[float], most_per_h: float, law: Law = NO_LAW) -> Air:  # fmt: skip
+    """Reckon the air of `room` with `emissions` by substance, and the air changes that keep `shares` of the limits.
+
+    No more than `most_per_h` changes are asked of any room.
+    """
 
     def at(changes: float) -> Air:
         here = Room(room.volume_m3, changes)
@@ -262,20 +263,20 @@ def air(emissions: Mapping[str, Sequence[Emission]], entries: Mapping[str, Entry
         return Air(vapours, mix, fsum(v.share_of_lel or 0.0 for v in vapours), {})
 
     now = at(room.changes_per_h)
-    needed = {share: _changes(lambda n: at(n).worst, share, room) for share in shares if now.worst > share}
+    needed = {share: _changes(lambda n: at(n).worst, share, room, most_per_h) for share in shares if now.worst > share}
     return Air(now.vapours, now.additive_sum, now.explosive_sum, needed)
 
 
-def _changes(worst: Callable[[float], float], share: float, room: Room) -> float | None:
+def _changes(worst: Callable[[float], float], share: float, room: Room, most_per_h: float) -> float | None:
     """Find the fewest air changes [1/h], to a hundredth part, at which `worst` is within `share`.
 
-    `worst` falls as they rise. None where even more than MOST_CHANGES aren't enough.
+    `worst` falls as they rise. None where even `most_per_h` aren't enough.
     """
-    low, high = room.changes_per_h, max(1.0, 2 * room.changes_per_h)
+    low, high = room.changes_per_h, min(most_per_h, max(1.0, 2 * room.changes_per_h))
     while worst(high) > share:
-        low, high = high, 2 * high
-        if low > MOST_CHANGES:
+        if high >= most_per_h:
             return None
+        low, high = high, min(most_per_h, 2 * high)
     while high - low > 0.01 * high:
         middle = (low + high) / 2
         low, high = (low, middle) if worst(middle) <= share else (middle, high)

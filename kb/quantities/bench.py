@@ -92,7 +92,7 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
         verdict=max(verdicts, key=VERDICTS.index, default="go"),
         findings=tuple(found),
         remarks=tuple(remarks),
-        changes=tuple(str(move) for move in changes(found, here.scene, chain, job.bench)),
+        changes=tuple(map(str, changes(found, here.scene, chain, job.bench, figures["driest_pct"]))),
     )
 
 

@@ -94,12 +94,14 @@ def estimate(plan: Plan, chain: Chain) -> Estimate:
     counts = counts_of(plan, attempts, {stage: sum(m.number for m in mixes if m.stage == stage) for stage in STAGES})
     drawn = attempts_drawn(good, share, "attempts")
     lines = tuple(_lines(plan, used, mixes, counts, drawn, batch.confidence))
-    figures = plan.knowledge.tables["usage"]["air"]
+    usage = plan.knowledge.tables["usage"]
+    figures = usage["air"]
+    shares = (figures["caution_share"], figures["stop_share"])
     room = Room(plan.job.bench.room_volume_m3, plan.job.bench.air_changes_per_h)
     emissions = _emissions(plan, lines, hours, counts)
     planned_on = plan.job.job.planned_on
     law = Law(plan.job.limits.jurisdiction, planned_on.isoformat() if planned_on else None)
-    breathed = air(emissions, plan.knowledge.entries, room, (figures["caution_share"], figures["stop_share"]), law)
+    breathed = air(emissions, plan.knowledge.entries, room, shares, figures["most_changes_per_h"], law)
     thrown = [(use, use.net(counts), _lost(use, mixes, counts)) for line in lines for use in line.uses]
     return Estimate(
         plan=plan,
@@ -108,7 +110,7 @@ def estimate(plan: Plan, chain: Chain) -> Estimate:
         lines=lines,
         hours=hours,
         air=breathed,
-        waste=tuple(streams(thrown, plan.knowledge.tables["usage"]["waste"], _dusty(plan))),
+        waste=tuple(streams(thrown, usage["waste"], usage["bins"], _dusty(plan))),
         remarks=(
             *(remark for mix in mixes for remark in mix.remarks),
             *of_air(breathed, room, figures, law),

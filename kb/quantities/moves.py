@@ -20,8 +20,6 @@ READINGS = ("air_temperature_c", "relative_humidity_pct", "part_temperature_c")
 #: The least difference that such an instrument shows.
 _TOLD = {"air_temperature_c": 0.1, "relative_humidity_pct": 1.0, "part_temperature_c": 0.1}
 _SLACK = 1e-9
-#: No heater or drier of a room brings it below this humidity [%].
-_DRIEST_PCT = 10
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,8 +48,10 @@ class Move:
         return f"{said}, or {self.instead}" if self.instead else said
 
 
-def changes(found: Sequence[Finding], scene: Scene, chain: Chain, room: Bench) -> list[Move]:
+def changes(found: Sequence[Finding], scene: Scene, chain: Chain, room: Bench, driest_pct: float) -> list[Move]:
     """Tell what would silence the findings, worked out from the very conditions that hold: of each kind the furthest.
+
+    No room is to be dried below `driest_pct`.
 
     The dew point is seen to last, in the room as the other changes leave it: drying the air moves it too.
     """
@@ -62,7 +62,7 @@ def changes(found: Sequence[Finding], scene: Scene, chain: Chain, room: Bench) -
         found,
         {**scene, "bench": mended.model_dump()},
         chain,
-        lambda clause, left, right: _of_dew_point(clause, left, right, mended),
+        lambda clause, left, right: _of_dew_point(clause, left, right, mended, driest_pct),
     )
     return moves
 
@@ -105,16 +105,16 @@ def _of_reading(clause: Clause, _: Any, limit: Any) -> Move | None:
     return Move(reading, clause.op in ("above", "at-least"), limit + passed)
 
 
-def _of_dew_point(clause: Clause, dew_c: Any, _: Any, room: Bench) -> Move | None:
+def _of_dew_point(clause: Clause, dew_c: Any, _: Any, room: Bench, driest_pct: float) -> Move | None:
     """Tell how far the part must be warmed, or the room dried, to stand clear of the dew point."""
     if not isinstance(clause.fact, Calculation) or clause.fact.name != "dew-point" or not isinstance(clause.value, Ref):
         return None
-    drier = _dry_enough(room, room.part_temperature_c + clause.value.plus)
+    drier = _dry_enough(room, room.part_temperature_c + clause.value.plus, driest_pct)
     instead = "" if drier is None else str(Move("relative_humidity_pct", True, drier))
     return Move("part_temperature_c", False, dew_c - clause.value.plus, instead)
 
 
-def _dry_enough(room: Bench, dew_c: float) -> int | None:
+def _dry_enough(room: Bench, dew_c: float, driest_pct: float) -> int | None:
     """Give the relative humidity [%] at which the room's dew point is `dew_c` [degC]; None where no drying would do."""
     from kb.calc import climate
 
@@ -122,4 +122,4 @@ def _dry_enough(room: Bench, dew_c: float) -> int | None:
         return None
     # Whole per cent, on the dry side, and nothing that no room reaches.
     whole = int(climate.humidity_of_dew_point_pct(room.air_temperature_c, dew_c))
-    return whole if whole >= _DRIEST_PCT else None
+    return whole if whole >= driest_pct else None

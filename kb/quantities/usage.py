@@ -151,15 +151,17 @@ def _of_area(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | N
     if row["film"]:
         thickness_um = look_up(row["film"], scene)
         if not isinstance(thickness_um, Missing):
-            density = entry.facts.get("density_g_cm3", plan.knowledge.tables["usage"]["film"]["density_g_ml"])
-            wanted += area_cm2 * thickness_um * 1e-4 * density / solids(entry.facts.get("vapours", ()))
+            film = plan.knowledge.tables["usage"]["film"]
+            density = entry.facts.get("density_g_cm3", film["density_g_ml"])
+            solid = solids(entry.facts.get("vapours", ()), film["least_solids_pct"])
+            wanted += area_cm2 * thickness_um * 1e-4 * density / solid
     return wanted
 
 
-def solids(composition: Sequence[Mapping[str, Any]]) -> float:
-    """Give the share of a coat that stays when what it gives off has gone; never less than 5 %.
+def solids(given_off: Sequence[Mapping[str, Any]], least_pct: float) -> float:
+    """Give the share of a coat that stays when what it gives off has gone: `least_pct` [%] or more.
 
-    >>> solids([{"substance": "xylene", "share_pct": 60.0}])
+    >>> solids([{"substance": "xylene", "share_pct": 60.0}], 5)
     0.4
     """
-    return max(0.05, 1 - fsum(part["share_pct"] for part in composition) / 100)
+    return max(least_pct, 100 - fsum(part["share_pct"] for part in given_off)) / 100

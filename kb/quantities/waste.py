@@ -10,10 +10,6 @@ from typing import Any
 from kb.quantities.usage import Use
 
 _WET = ("mL", "g")
-#: What stays on the part, of which only what is lost is thrown away.
-_STAYS = ("adhesive", "coating", "solder", "wire")
-#: What takes up the liquids of its stage, and is of their kinds from then on.
-_WETTED = ("aid", "abrasive")
 
 
 @dataclass(frozen=True)
@@ -27,12 +23,16 @@ class Stream:
 
 
 def streams(
-    thrown: Sequence[tuple[Use, float, float]], table: Sequence[Mapping[str, Any]], dusty: bool
+    thrown: Sequence[tuple[Use, float, float]],
+    table: Sequence[Mapping[str, Any]],
+    by_kind: Mapping[str, Any],
+    dusty: bool,
 ) -> list[Stream]:
     """Give the bins for what is used up: each use with its net amount and what is lost beside it, in its unit.
 
-    `table` holds the kinds of waste; `dusty`: the part has hazardous dust. Wipes, swabs and papers are of the kinds of
-    the liquids that they are used with. What is used again, and what stays on the part, is no waste.
+    `table` holds the kinds of waste, `by_kind` which kinds of thing stay, soak or are none; `dusty`: the part has
+    hazardous dust. Wipes, swabs and papers are of the kinds of the liquids that they are used with. What is used
+    again, and what stays on the part, is no waste.
     """
     wet: dict[str, set[str]] = {}
     for use, _, _ in thrown:
@@ -40,11 +40,11 @@ def streams(
             wet.setdefault(use.stage, set()).update(_own(use, table))
     bins: dict[tuple[str, ...], dict[str, list[tuple[str, float]]]] = {}
     for use, net, lost in thrown:
-        amount = lost if use.entry.kind in _STAYS else net + lost
-        if use.reused or use.entry.kind == "backing" or amount <= 0:
+        amount = lost if use.entry.kind in by_kind["stays"] else net + lost
+        if use.reused or use.entry.kind in by_kind["apart"] or amount <= 0:
             continue
         kinds = _own(use, table)
-        if use.entry.kind in _WETTED:
+        if use.entry.kind in by_kind["soaks"]:
             kinds |= wet.get(use.stage, set())
             if dusty:
                 kinds |= {row["kind"] for row in table if use.stage in row["dust_stages"]}

@@ -29,6 +29,8 @@ from kb.quantities.cautions import of_air
 from kb.quantities.estimate import Estimate, estimate
 from tests.quantities.jobs import BOARD, job_with, planned
 
+#: As many air changes [1/h] as are asked of a room.
+MOST = 1000.0
 FIGURES = {"caution_share": 0.25, "stop_share": 1.0}
 emission = st.builds(Emission, st.floats(0.01, 500), st.floats(0, 20), st.floats(0, 12))
 emissions = st.lists(emission, min_size=1, max_size=4)
@@ -140,7 +142,7 @@ def test_the_law_that_is_named_holds_and_else_the_strictest() -> None:
 
 def test_where_the_law_lists_none_the_strictest_of_others_counts_and_that_is_said() -> None:
     law = Law("uk")
-    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance(limits=TWO_LAWS)}, Room(50, 2), (0.25, 1.0), law)
+    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance(limits=TWO_LAWS)}, Room(50, 2), (0.25, 1.0), MOST, law)
     assert found.vapours[0].foreign
     assert found.vapours[0].worst is not None
     assert found.vapours[0].worst.limit_mg_m3 == 20.0
@@ -148,7 +150,7 @@ def test_where_the_law_lists_none_the_strictest_of_others_counts_and_that_is_sai
 
 
 def test_whose_limits_were_taken_is_said_where_nobody_named_a_law() -> None:
-    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance(limits=TWO_LAWS)}, Room(50, 2), (0.25, 1.0))
+    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance(limits=TWO_LAWS)}, Room(50, 2), (0.25, 1.0), MOST)
     said = {r.rule: r.message for r in of_air(found, Room(50, 2), FIGURES)}
     assert "france" in said["air-law-not-said"]
 
@@ -169,7 +171,7 @@ def test_isocyanates_fill_one_limit_together() -> None:
     row = limit("twa-8h", mg_m3=0.01, measured_as="NCO")
     one = substance(molar_mass_g_mol=84.034, nco_groups=2, vapour_pressure_kpa=None, limits=(row,))
     given = {"a": [Emission(0.0001, 0, 1)], "b": [Emission(0.0001, 0, 1)]}
-    found = air(given, {"a": one, "b": one}, Room(50, 2), ())
+    found = air(given, {"a": one, "b": one}, Room(50, 2), (), MOST)
     shares = [v.worst.share for v in found.vapours if v.worst]
     assert found.vapours[0].limits[0].limit_mg_m3 == pytest.approx(0.01)
     assert group_shares(found.vapours)["a list", "twa-8h"] == pytest.approx(sum(shares))
@@ -185,18 +187,18 @@ def test_the_explosive_share_is_of_the_lower_end() -> None:
 
 def test_what_goes_through_skin_is_named() -> None:
     entry = substance(limits=(limit("twa-8h", mg_m3=100.0, skin=True),))
-    found = air({"s": [Emission(10, 0, 1)]}, {"s": entry}, Room(50, 2), ())
+    found = air({"s": [Emission(10, 0, 1)]}, {"s": entry}, Room(50, 2), (), MOST)
     assert "taken-up-through-skin" in {r.rule for r in of_air(found, Room(50, 2), FIGURES)}
 
 
 def test_no_listed_limit_is_unknown_and_not_harmless() -> None:
-    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance()}, Room(50, 2), (0.25, 1.0))
+    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance()}, Room(50, 2), (0.25, 1.0), MOST)
     assert found.vapours[0].worst is None
     assert "air-limit-unknown" in {r.rule for r in of_air(found, Room(50, 2), FIGURES)}
 
 
 def test_an_unknown_explosive_limit_is_said() -> None:
-    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance(lel_pct=None)}, Room(50, 2), (0.25, 1.0))
+    found = air({"s": [Emission(10, 0, 1)]}, {"s": substance(lel_pct=None)}, Room(50, 2), (0.25, 1.0), MOST)
     assert found.vapours[0].share_of_lel is None
     assert "air-explosive-limit-unknown" in {r.rule for r in of_air(found, Room(50, 2), FIGURES)}
 
@@ -210,17 +212,27 @@ def test_air_holds_no_more_than_it_can() -> None:
 def test_ventilation_that_is_asked_for_is_enough_and_not_much_more() -> None:
     entry = substance(limits=(limit("twa-8h", mg_m3=100.0),))
     room, given = Room(20, 0.5), {"s": [Emission(60, 0, 4)]}
-    found = air(given, {"s": entry}, room, (0.25, 1.0))
+    found = air(given, {"s": entry}, room, (0.25, 1.0), MOST)
     assert found.worst > 1
     for share, changes in found.changes_for.items():
         assert changes is not None
-        assert air(given, {"s": entry}, Room(20, changes), ()).worst <= share
-        assert air(given, {"s": entry}, Room(20, 0.97 * changes), ()).worst > share
+        assert air(given, {"s": entry}, Room(20, changes), (), MOST).worst <= share
+        assert air(given, {"s": entry}, Room(20, 0.97 * changes), (), MOST).worst > share
+
+
+def test_no_more_ventilation_is_asked_for_than_a_room_has() -> None:
+    """Between the last doubling and the most a room has, and beyond it by less than another doubling."""
+    entry = substance(limits=(limit("ceiling", mg_m3=100.0),))
+    given = {"s": [Emission(1, 0, 0.002)]}
+    needed = air(given, {"s": entry}, Room(20, 0.5), (0.05,), 1e6).changes_for[0.05]
+    assert needed is not None
+    for most, told in ((1.02 * needed, pytest.approx(needed, rel=0.02)), (0.97 * needed, None), (0.6 * needed, None)):
+        assert air(given, {"s": entry}, Room(20, 0.5), (0.05,), most).changes_for[0.05] == told
 
 
 def test_no_ventilation_helps_against_what_evaporates_at_once() -> None:
     entry = substance(limits=(limit("ceiling", mg_m3=1.0),))
-    found = air({"s": [Emission(60, 0, 0)]}, {"s": entry}, Room(20, 0.5), (1.0,))
+    found = air({"s": [Emission(60, 0, 0)]}, {"s": entry}, Room(20, 0.5), (1.0,), MOST)
     assert found.changes_for == {1.0: None}
 
 

@@ -93,10 +93,11 @@ WIPE = use("wipe", "aid", "degrease", "piece")
 ALCOHOL = use("alcohol", "degreaser", "degrease", "mL", "flammable")
 PAPER = use("paper", "abrasive", "abrade-dry", "cm2")
 GLUE = use("glue", "adhesive", "mount", "g")
+BY_KIND = {"stays": ("adhesive",), "soaks": ("aid", "abrasive"), "apart": ("backing",)}
 
 
 def binned(*thrown: tuple[Use, float, float], dusty: bool = False) -> list[tuple[Any, ...]]:
-    return [(s.kinds, s.items, dict(s.amounts), s.keep) for s in streams(thrown, TABLE, dusty)]
+    return [(s.kinds, s.items, dict(s.amounts), s.keep) for s in streams(thrown, TABLE, BY_KIND, dusty)]
 
 
 def test_wipes_are_of_the_kinds_of_their_liquid() -> None:
