@@ -20,7 +20,7 @@ from kb.lint.proof import given_facts
 from kb.lint.tree import Found, Linter, Tree
 from kb.rules.clauses import Clause, Condition
 from kb.rules.job_facts import job_facts
-from kb.rules.roles import CHAIN_ROLE, ROLES, SLOT_ROLES, kinds_of
+from kb.rules.roles import AROUND, BESIDE_ROLES, CHAIN_ROLE, ROLES, SLOT_ROLES, kinds_of
 
 #: Where a message or a step names a role, or a fact of one.
 HOLE = re.compile(r"\{([a-z_]+(?:\.[a-zA-Z0-9_.-]+)?)\}")
@@ -41,7 +41,7 @@ def known_facts() -> Mapping[str, set[str]]:
             fields = {"possible", "critical_path_min"}
         else:
             fields = set(_job_facts()[role])
-        facts[role] = fields | {"present"} if role in SLOT_ROLES else fields
+        facts[role] = fields | ({"present"} if role in SLOT_ROLES else {AROUND} if role in BESIDE_ROLES else set())
     return facts
 
 

@@ -14,7 +14,7 @@ from kb.base.errors import BadInput, near_or_all, nearest
 from kb.knowledge import Entry
 from kb.rules.clauses import NUMERIC, AnyOf, Clause, Condition, Truth, all_of
 from kb.rules.form import Case, RuleTable
-from kb.rules.roles import JOB_ROLES, ROLES, SLOT_ROLES, kinds_of
+from kb.rules.roles import AROUND, BESIDE_ROLES, JOB_ROLES, ROLES, SLOT_ROLES, kinds_of
 from kb.rules.rule import Rule
 
 
@@ -26,7 +26,8 @@ def scene_of(case: Case, entries: Mapping[str, Entry], where: str) -> dict[str, 
     for role, given in case.with_.items():
         if role not in ROLES:
             raise BadInput(where, f"case: '{role}' is not a role", near_or_all(role, ROLES))
-        scene[role] = _facts(role, given, entries, case, where)
+        usual = {AROUND: False} if role in BESIDE_ROLES else {}
+        scene[role] = {**usual, **_facts(role, given, entries, case, where)}
     return scene
 
 

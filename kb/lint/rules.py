@@ -8,7 +8,7 @@ from kb.base.errors import BadInput
 from kb.lint.proof import faults
 from kb.lint.tree import Found, Linter, Tree
 from kb.rules.clauses import Condition, Ref, all_of, role_of
-from kb.rules.roles import JOB_ROLES, kinds_of
+from kb.rules.roles import AROUND, JOB_ROLES, kinds_of
 from kb.rules.rule import Rule
 
 
@@ -31,6 +31,7 @@ def never_fires(tree: Tree) -> Found:
             if not kinds:
                 continue
             own = [c for c in rule.when if c.roles() == {role} and not _compares(c)]
+            own = [c for c in own if f"{role}.{AROUND}" not in c.facts()]
             items = [e for e in tree.entries.values() if e.kind in kinds]
             scenes: Iterator[dict[str, object]] = ({role: e.facts} for e in items)
             if role == "cure":

@@ -73,6 +73,8 @@ CHAIN_ROLE = "chain"
 JOB_ROLES = ("part", "service", "gauge", "batch", "bench", "limits", "choose")
 #: What stands in no chain and may be named beside one: rules about it speak in `check` alone.
 BESIDE_ROLES = ("aid", "substance")
+#: Of what is named beside a chain, whether it only surrounds what has cured, and came after it: said by no item.
+AROUND = "around"
 #: What rules speak of. `inner` and `outer` are the first and the last coat, `under` and `over` two coats that touch,
 #: `liquid` each of the three that are wiped on.
 ROLES: Mapping[str, Role] = {

@@ -94,6 +94,7 @@ ASKED: Mapping[str, str] = {
     "ammonia": "whether {0} holds ammonia",
     "ammonia_sensitive": "whether ammonia cracks {0}",
     "applied_as": "how {0} is put on",
+    "around": "whether {0} only surrounds what has cured",
     "applies_from_c": "how cold the part may be for {0}",
     "applies_to_c": "how warm the part may be for {0}",
     "attached_by": "whether {0} is glued or welded on",

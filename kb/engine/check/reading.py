@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import combinations, pairwise, product
 from typing import NamedTuple
 
 from kb.base.errors import BadInput
 from kb.engine.check.things import SEVERAL, Thing
-from kb.engine.check.wiped import exposed_to, no_film, wiped
+from kb.engine.check.wiped import exposed_to, wiped
 from kb.knowledge import Knowledge
 from kb.materials.asked import Reading, readings
 from kb.rules.relations import EXPOSURE, KINDS_BESIDE, KINDS_MET, meet
@@ -99,12 +100,12 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
 def _as_wiped(asked: Asked, knowledge: Knowledge, around: bool) -> Asked:
     """Read a liquid or gas as what the finished layers are exposed to; as it is where that isn't known of all of it.
 
-    What they are said to stand in came after the bond, and is no film under it.
+    What they are said to stand in came after the bond.
     """
     found = [exposed_to(one, knowledge) for one in asked.things]
     things = tuple(dict.fromkeys(thing for thing in found if thing is not None))
     if not things or None in found:
-        return asked._replace(things=tuple(map(no_film, asked.things))) if around else asked
+        return asked._replace(things=tuple(replace(thing, around=around) for thing in asked.things))
     several = len(things) > 1
     name = asked.name if several else things[0].id
     return asked._replace(kind=EXPOSURE, name=name, things=things, is_class=several, others=(), wiped=asked.name)

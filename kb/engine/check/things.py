@@ -19,7 +19,7 @@ from kb.knowledge.derive import ROOM_C
 from kb.rules.clauses import UNKNOWN, Facts
 from kb.rules.job_facts import job_facts
 from kb.rules.relations import EXPOSURE
-from kb.rules.roles import BESIDE_ROLES, CHAIN_ROLE, JOB_ROLES, SLOTS
+from kb.rules.roles import AROUND, BESIDE_ROLES, CHAIN_ROLE, JOB_ROLES, SLOTS
 from kb.rules.words import shown
 
 #: The facts of a service that its hot end sets, and its cold one.
@@ -42,6 +42,8 @@ class Thing:
     at_c: float | None = None
     #: The chemical that was named for it, of whose strength nothing was said.
     undiluted: str = ""
+    #: Whether it was said to surround what is finished: it came after that had bonded.
+    around: bool = False
 
     @property
     def kind(self) -> str:
@@ -128,7 +130,11 @@ def _scene(things: Sequence[Thing], setting: Setting | None, knowledge: Knowledg
     else:
         scene |= usual_tables(part)
         scene |= {"substrate": part.facts} if part else {}
-    scene |= {thing.kind: thing.entry.facts for thing in things if thing.entry and thing.kind in BESIDE_ROLES}
+    scene |= {
+        thing.kind: {**thing.entry.facts, AROUND: thing.around}
+        for thing in things
+        if thing.entry and thing.kind in BESIDE_ROLES
+    }
     exposures = [thing for thing in things if thing.kind == EXPOSURE]
     if exposures:
         service = scene["service"] or {}

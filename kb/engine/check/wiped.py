@@ -7,7 +7,6 @@ beside other chemicals is mixed with them.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from kb.engine.check.things import Thing
 from kb.knowledge import Knowledge
@@ -47,10 +46,3 @@ def exposed_to(liquid: Thing, knowledge: Knowledge) -> Thing | None:
         return None
     exposure, of = found
     return Thing(exposure, of=of, undiluted=liquid.entry.name if liquid.kind == CHEMICAL else "")
-
-
-def no_film(liquid: Thing) -> Thing:
-    """Give the same as a liquid around what has bonded: it is no film under it, whatever a trace of it does there."""
-    if liquid.entry is None or not liquid.entry.facts.get("spoils_bonds"):
-        return liquid
-    return replace(liquid, entry=replace(liquid.entry, facts={**liquid.entry.facts, "spoils_bonds": False}))

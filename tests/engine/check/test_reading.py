@@ -181,5 +181,5 @@ def test_a_surrounding_that_no_rule_judges_is_told_as_such(knowledge: Knowledge)
 def test_what_things_stand_in_is_no_film_under_their_bond(knowledge: Knowledge) -> None:
     (_, around) = asked(knowledge, "super glue", "in", "silicone oil").asked
     (_, under) = asked(knowledge, "super glue", "silicone oil").asked
-    spoils = [one.things[0].entry.facts["spoils_bonds"] for one in (around, under) if one.things[0].entry]
-    assert spoils == [False, True]
+    assert [one.things[0].around for one in (around, under)] == [True, False]
+    assert around.things[0].entry == under.things[0].entry
