@@ -29,6 +29,9 @@ def plated(words: str, knowledge: Knowledge) -> Entry | dict[str, Any] | None:
     matches = identify.identify(words, knowledge, ("substrate",))
     whole = matches[0].entry if matches and identify.clear(matches) else None
     called_so = bool(matches) and matches[0].score == 100
+    # Such an item has its own material below; one with a finish that lies on any metal may have another.
+    if called_so and whole is not None and whole.facts.get("layer") not in knowledge.tables["layers"]["on_any_metal"]:
+        return None
     for finish, body in _parted(atoms, lexicon, called, called_so):
         layers = _finishes(finish, knowledge)
         base = _body(body, knowledge) if layers else None
