@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pytest
 
 from kb.knowledge import Knowledge
@@ -27,13 +25,13 @@ def without_each(rule: Rule) -> list[Rule]:
     found = []
     for index, condition in enumerate(rule.when):
         rest = (*rule.when[:index], *rule.when[index + 1 :])
-        found.append(replace(rule, when=rest))
+        found.append(rule._replace(when=rest))
         if isinstance(condition, AnyOf):
             for clause in condition.clauses:
                 others = tuple(c for c in condition.clauses if c is not clause)
-                found.append(replace(rule, when=(*rule.when[:index], AnyOf(others), *rule.when[index + 1 :])))
+                found.append(rule._replace(when=(*rule.when[:index], AnyOf(others), *rule.when[index + 1 :])))
     if rule.needs:
-        found.append(replace(rule, needs=()))
+        found.append(rule._replace(needs=()))
     return found
 
 
@@ -59,6 +57,6 @@ def test_a_limit_moved_by_a_hair_is_noticed(op: str, wrong: str, knowledge: Know
         for index, c in enumerate(rule.when):
             if isinstance(c, Clause) and c.op == op and isinstance(c.fact, str):
                 tried += 1
-                mutant = replace(rule, when=(*rule.when[:index], replace(c, op=wrong), *rule.when[index + 1 :]))
+                mutant = rule._replace(when=(*rule.when[:index], c._replace(op=wrong), *rule.when[index + 1 :]))
                 assert faults(mutant, table, knowledge.entries, rule.id), f"{rule.id}: {c.fact} {op}"
     assert tried

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -37,8 +36,7 @@ class Score(NamedTuple):
     points: int
 
 
-@dataclass(frozen=True)
-class Chain:
+class Chain(NamedTuple):
     """One way to bond the gauge: what stands in each slot, what the rules say of it, and what it costs."""
 
     rank: int

@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from kb.base.errors import BadInput
 from kb.base.lexicon import Lexicon
@@ -27,8 +27,7 @@ if TYPE_CHECKING:
     from kb.knowledge.tables import Compiled, Tables
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """A catalog item as the engine sees it: what it is, and its known facts by dotted name."""
 
     id: str

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import replace
 from pathlib import Path
 from typing import cast
 
@@ -196,8 +195,7 @@ def _add_house_rule(rules: dict[str, Rule], rule: Rule, path: Path, notes: list[
         raise BadInput(str(path), f"loosens: there is no rule '{rule.loosens}'", nearest(rule.loosens, rules))
     if loosened.verdict != "block":
         raise BadInput(str(path), f"loosens: '{rule.loosens}' is not a block", "only a block can be loosened")
-    rules[loosened.id] = replace(
-        loosened,
+    rules[loosened.id] = loosened._replace(
         verdict="need",
         needs=rule.when,
         because=f"{loosened.because} Loosened by the lab's rule {rule.id}: {rule.reason}",

@@ -43,7 +43,7 @@ def with_restated(known: Knowledge, items: Mapping[str, Entry], told: Mapping[st
     for item_id in told:
         for entry in _made_of(item_id, entries):
             was = derived(entry.facts, _FactsOf(known.entries), *_liquids(known))
-            entries[entry.id] = replace(entry, facts=_following(entry.facts, entry.facts, known, entries, was))
+            entries[entry.id] = entry._replace(facts=_following(entry.facts, entry.facts, known, entries, was))
     moved = {name for name, entry in entries.items() if entry is not known.entries[name]}
     said = json.dumps({item: sorted(map(list, rows), key=str) for item, rows in told.items()}, sort_keys=True)
     return replace(
@@ -86,7 +86,7 @@ class Restating:
             name.startswith(_GRADE) for name in told
         ):
             facts = _following(own, facts, self.known, self.known.entries, dict(self._was))
-        return replace(self.entry, facts=facts)
+        return self.entry._replace(facts=facts)
 
 
 class _Read(Mapping[str, Value]):

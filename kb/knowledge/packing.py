@@ -10,7 +10,7 @@ from kb.rules.rule import Rule
 
 #: A condition, or a rule, in plain values.
 Packed = tuple[Any, ...]
-_WHEN, _NEEDS = Rule.__slots__.index("when"), Rule.__slots__.index("needs")
+_WHEN, _NEEDS = Rule._fields.index("when"), Rule._fields.index("needs")
 
 
 class Conditions(NamedTuple):
@@ -26,7 +26,7 @@ def pack_rule(rule: Rule) -> Packed:
         tuple(pack(c) for c in rule.when) if name == "when"
         else tuple(pack(c) for c in rule.needs) if name == "needs"
         else getattr(rule, name)
-        for name in Rule.__slots__
+        for name in Rule._fields
     )  # fmt: skip
 
 
@@ -35,7 +35,7 @@ def unpack_rule(packed: Packed) -> Rule:
     values = list(packed)
     for place in (_WHEN, _NEEDS):
         values[place] = tuple(unpack(c) for c in packed[place])
-    return Rule(*values)
+    return Rule._make(values)
 
 
 def pack(condition: Condition) -> Packed:

@@ -7,8 +7,7 @@ a class only ("brass") stand for any of its members, at the cautious end (kb.mat
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.base import surfaces
 from kb.base.errors import BadInput, nearest
@@ -31,8 +30,7 @@ _DESCRIBE = ", or let `tackroom describe` ask about it"
 _TEACH = ", or teach the word once: `tackroom call WORD ITEM`"
 
 
-@dataclass(frozen=True, slots=True)
-class Resolved:
+class Resolved(NamedTuple):
     """The entry, what was asked, how it was found (id, alias, fuzzy, described), and how like it is, 0 to 100."""
 
     entry: Entry
@@ -107,7 +105,7 @@ def item_or_class(
         _name_within(words, knowledge, where)
     found = found or _settled(settled_by(said or {}, matches, knowledge), words, where, kind)
     open_ = () if found.members else content_open(words, found.entry)
-    return replace(found, assumed=open_, model=f"usual of {found.entry.name}") if open_ else found
+    return found._replace(assumed=open_, model=f"usual of {found.entry.name}") if open_ else found
 
 
 def _name_within(words: str, knowledge: Knowledge, where: str) -> None:
@@ -176,7 +174,7 @@ def class_of(words: str, matches: Sequence[Match], knowledge: Knowledge, ordinar
         return None
     if isinstance(found.named, Entry):
         return Resolved(found.named, words, "alias", found.score, not_known=found.not_known)
-    return replace(_any_of(words, found.named, knowledge, ordinary), not_known=found.not_known)
+    return _any_of(words, found.named, knowledge, ordinary)._replace(not_known=found.not_known)
 
 
 def settled_by(said: Mapping[str, Any], matches: Sequence[Match], knowledge: Knowledge) -> Sequence[Match]:
@@ -199,7 +197,7 @@ def _any_of(words: str, known_class: classes.Class, knowledge: Knowledge, as_ord
     named = classes.class_entry(words, known_class, knowledge, ordinary)
     members = classes.members(known_class, knowledge)
     differ = {n for n, value in named.facts.items() if any(m.facts.get(n) != value for m in members)}
-    entry = replace(named, facts=_which(named.facts, members, knowledge))
+    entry = named._replace(facts=_which(named.facts, members, knowledge))
     ids = tuple(m.id for m in members)
     missing = missing_facts(entry.facts, knowledge)
     model = f"the cautious end of {', '.join(ids)}" + (f", where they contradict as {ordinary}" if ordinary else "")

@@ -8,14 +8,14 @@ this stock, and doesn't count.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from kb.engine.plan import Engine, Plan
 from kb.rules.roles import CHAIN_KINDS
 
 
-@dataclass(frozen=True)
-class Shelf:
+class Shelf(NamedTuple):
     """Hold what may be used on a day, ISO: the items with a lot that may, and what is to be said of every lot."""
 
     on: str
@@ -48,7 +48,7 @@ def shelf_first(engine: Engine, plan: Plan, shelf: Shelf) -> Plan:
         noted.noted(
             f"Chains that can be made from what may be used on {shelf.on} come first, then the others, each by points."
         ),
-        chains=tuple(replace(chain, rank=rank) for rank, chain in enumerate(chains, start=1)),
+        chains=tuple(chain._replace(rank=rank) for rank, chain in enumerate(chains, start=1)),
         bound=min((b for b in (plan.bound, supplied.bound) if b is not None), default=None),
         supplied=min(len(supplied.chains), len(chains)),
     )

@@ -6,7 +6,7 @@ A fact is `ITEM.FIELD`: the item by its id or a name, `substrate` for what the p
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from kb.base.errors import BadInput
@@ -73,7 +73,7 @@ def suppose(knowledge: Knowledge, job: Job, settings: Sequence[str], where: str)
         facts[f"{entry.id}.{field}"] = Supposed(f"{entry.id}.{field}", value_of(entry.facts, field), value)
     changed = with_values(knowledge, told)
     if part is not None:
-        part = replace(part, entry=_part(part.entry, of_part, changed))
+        part = part._replace(entry=_part(part.entry, of_part, changed))
     return Supposition(changed, tuple(facts.values()), part)
 
 

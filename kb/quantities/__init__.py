@@ -6,12 +6,10 @@ said beyond the rules' own findings is a `Remark`.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 
-@dataclass(frozen=True, slots=True)
-class Remark:
+class Remark(NamedTuple):
     """A sentence that follows from a calculation, in the form of a rule's finding.
 
     `rule` is the remark's own id; verdict `need` is to be acted on, `caution` to be read.
@@ -29,7 +27,7 @@ class Remark:
     def json(self) -> dict[str, Any]:
         """Give the remark as the JSON answers hold it, with the keys of a finding."""
         return {
-            **asdict(self),
+            **self._asdict(),
             "about": list(self.about),
             "instead": self.instead or None,
             "sources": list(self.sources),

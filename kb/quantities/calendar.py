@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from typing import NamedTuple
 
 DAY = 86_400
 
 
-@dataclass(frozen=True, slots=True)
-class Calendar:
+class Calendar(NamedTuple):
     """Working hours in seconds of the day, and working days; `weekday` is that of the first day (Monday is 0)."""
 
     opens: int = 0

@@ -8,7 +8,6 @@ from when the stirring begins.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from math import ceil, floor
 from typing import Any, NamedTuple
 
@@ -21,8 +20,7 @@ from kb.quantities.campaign import Cup
 _SLACK = 1e-9
 
 
-@dataclass(frozen=True)
-class Recipe:
+class Recipe(NamedTuple):
     """What one cup of an item can be.
 
     `each_g` goes on one installation and `filled_g` into the cup for it; the cup holds from `smallest_g` to `pot_g`, to
@@ -75,8 +73,7 @@ class Poured(NamedTuple):
     installations: int
 
 
-@dataclass(frozen=True)
-class Mix:
+class Mix(NamedTuple):
     """`number` mixes of `mass_g` [g] each, for `installations_each` at most; what is never used is `thrown_away_g`."""
 
     entry: Entry

@@ -8,7 +8,6 @@ the bonded gauge in one sitting.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
 from functools import partial
 from itertools import takewhile
 from typing import NamedTuple
@@ -44,8 +43,7 @@ class _Span(NamedTuple):
     steps: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True)
-class Route:
+class Route(NamedTuple):
     """The legs of one installation, and the parts of each: of its work, and of its wait.
 
     `mixes` names the item of which a cup is mixed when the leg begins; `keeps_s` says how long a prepared surface may
@@ -64,7 +62,7 @@ class Route:
             leg._replace(cup=cups[item], group=groups.get(item, 1)) if item is not None and item in cups else leg
             for leg, item in zip(self.legs, self.mixes, strict=True)
         )
-        return replace(self, legs=legs)
+        return self._replace(legs=legs)
 
 
 def route(plan: Plan, chain: Chain) -> Route:

@@ -19,7 +19,7 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from typing import NamedTuple
 
 from kb.quantities.calendar import Calendar
@@ -51,8 +51,7 @@ class Stay(NamedTuple):
     end: int
 
 
-@dataclass(frozen=True)
-class Schedule:
+class Schedule(NamedTuple):
     """Works and waits in the order of their starts, and how many were begun later than their surface allows."""
 
     works: tuple[Work, ...]

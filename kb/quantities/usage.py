@@ -3,9 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from math import ceil, fsum
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.base.vocabulary import STAGES
 from kb.engine.chain import Chain
@@ -20,8 +19,7 @@ from kb.rules.roles import OWN_ROLES, SLOT_ROLES
 _PACK = {"mL": "pack_ml", "g": "pack_g", "cm2": "pack_cm2", "piece": "pack_count", "cm": "pack_count"}
 
 
-@dataclass(frozen=True)
-class Counts:
+class Counts(NamedTuple):
     """How many times things are done: `mixes` by the stage that they are for."""
 
     attempts: int
@@ -36,8 +34,7 @@ class Counts:
         return {"attempt": self.attempts, "board": self.boards, "technician": self.technicians}[per]
 
 
-@dataclass(frozen=True)
-class Loss:
+class Loss(NamedTuple):
     """What is lost beside the use: a share of it, and an amount each time."""
 
     why: str
@@ -46,8 +43,7 @@ class Loss:
     per: str
 
 
-@dataclass(frozen=True)
-class Use:
+class Use(NamedTuple):
     """One thing that one stage takes: `each` time so much of `unit`, in `spread` about it."""
 
     entry: Entry

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import datetime
 from functools import cache
 from pathlib import Path
-from typing import Any
+from typing import Any, NamedTuple
 
 from kb.base.errors import BadInput
 from kb.quantities.calendar import DAY, Calendar
@@ -22,8 +21,7 @@ def defaults() -> Mapping[str, Any]:
     return tomllib.loads(Path(__file__).with_name("workday.toml").read_text(encoding="utf-8"))
 
 
-@dataclass(frozen=True)
-class Workday:
+class Workday(NamedTuple):
     """What the work is done with, and when people are there. What is left out is the job's or workday.toml's.
 
     `hours` is "8-16:30", `days` "mon-fri" or "mon,wed,sat". BadInput where either can't be read.

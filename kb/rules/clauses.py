@@ -16,9 +16,8 @@ True
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any, TypeAlias
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
 from kb.base.errors import BadInput
 
@@ -65,16 +64,14 @@ OPERATORS: dict[str, Callable[[Value, Value], bool]] = {
 NUMERIC = ("below", "at-most", "above", "at-least")
 
 
-@dataclass(frozen=True, slots=True)
-class Ref:
+class Ref(NamedTuple):
     """Another fact on the right side, moved by `plus` in the fact's own unit."""
 
     fact: str
     plus: float = 0.0
 
 
-@dataclass(frozen=True, slots=True)
-class Calculation:
+class Calculation(NamedTuple):
     """A named calculation on the left side: its inputs are literals, fact paths, or tables and lists of them."""
 
     name: str
@@ -82,8 +79,7 @@ class Calculation:
     result: str
 
 
-@dataclass(frozen=True, slots=True)
-class Clause:
+class Clause(NamedTuple):
     """`fact op value`, with a fact path `role.field`, or a calculation in the fact's place."""
 
     fact: str | Calculation
@@ -129,8 +125,7 @@ class Clause:
         return left, right + self.value.plus if self.value.plus and not isinstance(right, Missing) else right
 
 
-@dataclass(frozen=True, slots=True)
-class AnyOf:
+class AnyOf(NamedTuple):
     """A group of which at least one clause must hold; one level deep."""
 
     clauses: tuple[Clause, ...]

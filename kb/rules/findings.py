@@ -6,7 +6,6 @@ A finding is data. Its sentence is written by `kb.rules.words`.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
 from typing import NamedTuple
 
 from kb.rules.clauses import NUMERIC, Calculation, Clause, Condition, Missing, Scene, all_of, any_of, filled, look_up
@@ -23,8 +22,7 @@ class Calculated(NamedTuple):
     value: object
 
 
-@dataclass(frozen=True, slots=True)
-class Finding:
+class Finding(NamedTuple):
     """One rule that speaks in one situation.
 
     `known` is False where the rule hangs on a fact that is unknown: then it only cautions. `met` is True for

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from kb.base.vocabulary import PROOF_STAGE
 from kb.rules.clauses import Condition
@@ -13,9 +13,8 @@ from kb.rules.relations import relation
 from kb.rules.roles import BESIDE_ROLES
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class Rule:
-    """A rule as the engine holds it. Two are the same only if they are one: ids are unique."""
+class Rule(NamedTuple):
+    """A rule as the engine holds it; no two have the same id."""
 
     id: str
     title: str
@@ -45,6 +44,9 @@ class Rule:
     settle: str = ""
     #: Whether it is read before all else: it comes with the part or the place, and can hurt for life.
     urgent: bool = False
+
+    def __hash__(self) -> int:
+        return hash(self.id)
 
     @property
     def delay_min(self) -> float:

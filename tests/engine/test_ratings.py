@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Mapping
-from dataclasses import replace
 from functools import cache
 from itertools import pairwise
 from typing import NamedTuple
@@ -94,7 +93,7 @@ def twin(screened: Screened, rules: list[Rule], picks: list[Option], slot: str, 
         well = set(facts.get("resists_well", ())) - {exposure} | ({exposure} if grade == "good" else set())
         facts["resists_well"] = tuple(sorted(well))
     chain = [*picks]
-    chain[INDEX[slot]] = option._replace(entry=replace(option.entry, facts=facts))
+    chain[INDEX[slot]] = option._replace(entry=option.entry._replace(facts=facts))
     return held(screened, rules, chain, grade)
 
 

@@ -132,14 +132,14 @@ def test_a_bad_item_is_found_and_the_good_one_is_not(name: str, item_id: str, ov
 def test_mixtures_of_nobody_knows_what_are_found(tree: Tree) -> None:
     bare = changed(tree, "parylene-c-type")
     facts = {k: v for k, v in bare.entries["made-up"].facts.items() if k != "hazards"}
-    bare = replace(bare, entries={**bare.entries, "made-up": replace(bare.entries["made-up"], facts=facts)})
+    bare = replace(bare, entries={**bare.entries, "made-up": bare.entries["made-up"]._replace(facts=facts)})
     assert [p.where for p in run(bare, [LINTERS["unknown-hazards"]])] == ["made-up"]
 
 
 def test_solvent_that_does_not_evaporate_is_found(tree: Tree) -> None:
     made = changed(tree, "acrylic-lacquer-fast")
     entry = made.entries["made-up"]
-    dry = replace(entry, facts={**entry.facts, "vapours": ()})
+    dry = entry._replace(facts={**entry.facts, "vapours": ()})
     found = run(replace(made, entries={**made.entries, "made-up": dry}), [LINTERS["solvent-told"]])
     assert [p.where for p in found] == ["made-up"]
 

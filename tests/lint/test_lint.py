@@ -122,7 +122,7 @@ def test_a_good_rule_passes_every_check_on_rules(tree: Tree) -> None:
 def test_a_missing_range_and_a_dead_item_are_found(tree: Tree) -> None:
     bare = with_item("polyurethane-lacquer-air-drying")(tree)
     facts = {k: v for k, v in bare.entries["made-up"].facts.items() if not k.startswith("ranges")}
-    made = replace(bare.entries["made-up"], facts=facts)
+    made = bare.entries["made-up"]._replace(facts=facts)
     changed = replace(bare, entries={**bare.entries, "made-up": made})
     found = run(changed, [LINTERS["missing-range"]])
     assert [p.where for p in found] == ["made-up"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -47,7 +46,7 @@ def test_a_material_is_nearest_to_itself(knowledge: Knowledge) -> None:
 
 def test_what_differs_is_told_with_both_values(knowledge: Knowledge) -> None:
     entry = knowledge.entry("peek")
-    harder = replace(entry, id="other", facts={**entry.facts, "id": "other", "porous": not entry.facts["porous"]})
+    harder = entry._replace(id="other", facts={**entry.facts, "id": "other", "porous": not entry.facts["porous"]})
     nearest = relatives(harder, knowledge, most=1)[0]
     assert nearest.entry.id == "peek"
     assert nearest.differs == (("porous", not entry.facts["porous"], entry.facts["porous"]),)
@@ -57,6 +56,6 @@ def test_what_differs_is_told_with_both_values(knowledge: Knowledge) -> None:
 def test_three_are_named_and_what_follows_from_other_facts_is_not_compared(knowledge: Knowledge) -> None:
     entry = next(e for e in knowledge.by_kind["substrate"] if "hansen.dph" in e.facts)
     moved = {**entry.facts, "hansen.dph": [1.0, 1.0, 1.0]}
-    found = relatives(replace(entry, facts=moved), knowledge)
+    found = relatives(entry._replace(facts=moved), knowledge)
     assert len(found) == 3
     assert (found[0].entry.id, found[0].differs) == (entry.id, ())

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from kb.engine.chain import Chain
@@ -51,7 +50,7 @@ def with_adhesive(job: Job, engine: Engine, adhesive: str, cure: str | None = No
         for o in plan.screened.domains[slot].options
         if o.id == adhesive and (cure is None or (o.cure or {}).get("id") == cure)
     )
-    return plan, replace(chain, picks=(*chain.picks[:slot], option, *chain.picks[slot + 1 :]))
+    return plan, chain._replace(picks=(*chain.picks[:slot], option, *chain.picks[slot + 1 :]))
 
 
 def with_coat(plan: Plan, chain: Chain, coat: str) -> Chain:
@@ -60,4 +59,4 @@ def with_coat(plan: Plan, chain: Chain, coat: str) -> Chain:
     options = plan.screened.domains[first].options
     option = next(o for o in options if o.id == coat)
     empty = next(o for o in options if o.entry is None)
-    return replace(chain, picks=(*chain.picks[:first], option, empty, empty))
+    return chain._replace(picks=(*chain.picks[:first], option, empty, empty))

@@ -144,14 +144,13 @@ def test_frost(engine: Engine) -> None:
 def test_a_light_caution_does_not_hold_work_up(engine: Engine) -> None:
     """A fast solvent in damp air weighs 30 points: it is told, and the work may go on."""
     plan, _ = planned(job_with(BRACKET), engine)
-    from dataclasses import replace
 
     from kb.engine.slots import INDEX
 
     _, chain = with_adhesive(job_with(BRACKET), engine, "epoxy-room-cure-two-part", "room")
     slot = INDEX["degreaser"]
     acetone = next(o for o in plan.screened.domains[slot].options if o.id == "acetone")
-    chain = replace(chain, picks=(acetone, *chain.picks[slot + 1 :]))
+    chain = chain._replace(picks=(acetone, *chain.picks[slot + 1 :]))
     job = job_with(BRACKET, bench={"relative_humidity_pct": 70})
     found = fitness(engine, job, substrate_of(job, engine), chain)
     light = [f for f in found.findings if f.rule.id == "fast-solvent-draws-dew"]
@@ -180,7 +179,6 @@ def test_activation_fades(engine: Engine, hours: float, verdict: str) -> None:
 
 
 def test_activation_of_nothing_is_said(engine: Engine) -> None:
-    from dataclasses import replace
 
     from kb.engine.slots import INDEX
 
@@ -188,7 +186,7 @@ def test_activation_of_nothing_is_said(engine: Engine) -> None:
     plan, chain = planned(job, engine)
     slot = INDEX["treatment"]
     empty = next(o for o in plan.screened.domains[slot].options if o.entry is None)
-    bare = replace(chain, picks=(*chain.picks[:slot], empty, *chain.picks[slot + 1 :]))
+    bare = chain._replace(picks=(*chain.picks[:slot], empty, *chain.picks[slot + 1 :]))
     found = fitness(engine, job, substrate_of(job, engine), bare, 5.0)
     assert found.verdict == "go"
     assert "activation-not-known" in {r.rule for r in found.remarks}

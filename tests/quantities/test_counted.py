@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -20,25 +19,25 @@ def density(known: Knowledge, substance: str) -> float:
 
 
 def test_a_mixture_weighs_what_its_parts_do_with_their_volumes_added_up(knowledge: Knowledge) -> None:
-    entry = replace(knowledge.entry("acetone"), facts={"composition": parts(propan_2_ol=50, water=50)})
+    entry = knowledge.entry("acetone")._replace(facts={"composition": parts(propan_2_ol=50, water=50)})
     by_hand = 100 / (50 / density(knowledge, "propan-2-ol") + 50 / density(knowledge, "water"))
     assert density_g_ml(entry, knowledge) == pytest.approx(by_hand)
     assert assumed_density_g_ml(entry, knowledge) == pytest.approx(by_hand)
 
 
 def test_an_untold_rest_is_not_known_and_taken_for_water(knowledge: Knowledge) -> None:
-    entry = replace(knowledge.entry("acetone"), facts={"composition": parts(propan_2_ol=60)})
+    entry = knowledge.entry("acetone")._replace(facts={"composition": parts(propan_2_ol=60)})
     assert density_g_ml(entry, knowledge) is None
     assert assumed_density_g_ml(entry, knowledge) == pytest.approx(100 / (60 / density(knowledge, "propan-2-ol") + 40))
 
 
 def test_what_the_item_says_of_itself_comes_first(knowledge: Knowledge) -> None:
-    entry = replace(knowledge.entry("acetone"), facts={"density_g_ml": 1.3, "composition": parts(propan_2_ol=60)})
+    entry = knowledge.entry("acetone")._replace(facts={"density_g_ml": 1.3, "composition": parts(propan_2_ol=60)})
     assert density_g_ml(entry, knowledge) == assumed_density_g_ml(entry, knowledge) == 1.3
 
 
 def test_of_a_liquid_of_which_nothing_is_told_it_is_waters(knowledge: Knowledge) -> None:
-    assert assumed_density_g_ml(replace(knowledge.entry("acetone"), facts={}), knowledge) == 1.0
+    assert assumed_density_g_ml(knowledge.entry("acetone")._replace(facts={}), knowledge) == 1.0
 
 
 def two(first: float, second: float, **more: Any) -> dict[str, Any]:
@@ -48,17 +47,17 @@ def two(first: float, second: float, **more: Any) -> dict[str, Any]:
 
 
 def test_two_bottles_weigh_what_they_do_in_the_ratio_of_their_masses(knowledge: Knowledge) -> None:
-    entry = replace(knowledge.entry("acetone"), facts=two(100, 100, mix_ratio=(4, 1)))
+    entry = knowledge.entry("acetone")._replace(facts=two(100, 100, mix_ratio=(4, 1)))
     by_hand = 5 / (4 / density(knowledge, "propan-2-ol") + 1 / density(knowledge, "water"))
     assert density_g_ml(entry, knowledge) == pytest.approx(by_hand)
 
 
 def test_shares_of_two_bottles_are_never_added_up_to_a_whole(knowledge: Knowledge) -> None:
-    half = replace(knowledge.entry("acetone"), facts=two(50, 60, mix_ratio=(1, 1)))
+    half = knowledge.entry("acetone")._replace(facts=two(50, 60, mix_ratio=(1, 1)))
     assert density_g_ml(half, knowledge) is None
-    filled = replace(half, facts={**half.facts, "density_g_cm3": 1.7, "contains_solvent": False})
+    filled = half._replace(facts={**half.facts, "density_g_cm3": 1.7, "contains_solvent": False})
     assert density_g_ml(filled, knowledge) == pytest.approx(1.7)
 
 
 def test_two_bottles_of_no_known_ratio_are_not_known(knowledge: Knowledge) -> None:
-    assert density_g_ml(replace(knowledge.entry("acetone"), facts=two(100, 100)), knowledge) is None
+    assert density_g_ml(knowledge.entry("acetone")._replace(facts=two(100, 100)), knowledge) is None

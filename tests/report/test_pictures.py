@@ -150,7 +150,7 @@ def test_layers_agree_with_the_named_calculations(planned: dict[str, Planned], n
 
 def test_what_is_not_known_is_said(planned: dict[str, Planned]) -> None:
     one = planned["board"]
-    bare = replace(one.plan.substrate, facts={"id": "x", "name": "x"})
+    bare = one.plan.substrate._replace(facts={"id": "x", "name": "x"})
     picture = layers_picture(replace(one.plan, substrate=bare), one.chain)
     sound(picture)
     assert picture.text.count("mismatch not known; stiffening not known") == 3

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -116,7 +115,7 @@ def test_a_message_names_its_item_and_its_facts() -> None:
 
 
 def test_a_refusal_by_a_recalled_number_says_what_would_settle_it() -> None:
-    soft = replace(finding().rule, basis="common-practice", when=(Clause("adhesive.max_c", "below", 100),))
+    soft = finding().rule._replace(basis="common-practice", when=(Clause("adhesive.max_c", "below", 100),))
     adhesive = {"id": "e", "name": "the epoxy", "basis": "memory", "max_c": 80.0}
     found = judge(soft, {"adhesive": adhesive, "service": {"high_c": 120.0}})
     assert found is not None
@@ -150,7 +149,7 @@ def test_a_finding_as_a_document() -> None:
 
 
 def test_what_surely_holds_is_said_even_where_its_wait_is_not_known() -> None:
-    waits = replace(finding().rule, verdict="need", wait_min="adhesive.open_min")
+    waits = finding().rule._replace(verdict="need", wait_min="adhesive.open_min")
     found = judge(waits, {"adhesive": {"name": "the epoxy"}, "service": {"high_c": 120.0}})
     assert found is not None
     assert found.unknown == ("adhesive.open_min",)
@@ -159,8 +158,8 @@ def test_what_surely_holds_is_said_even_where_its_wait_is_not_known() -> None:
 
 def test_a_calculation_is_told_with_plain_inputs() -> None:
     inputs = {"part": {"modulus_gpa": "substrate.modulus_gpa", "thickness_mm": 1}, "layers": []}
-    reckoned = replace(
-        finding().rule, when=(Clause(Calculation("stiffening", {**inputs, "layers": ()}, "ratio"), "is", 0.0),)
+    reckoned = finding().rule._replace(
+        when=(Clause(Calculation("stiffening", {**inputs, "layers": ()}, "ratio"), "is", 0.0),)
     )
     found = judge(reckoned, {"substrate": {"modulus_gpa": 70}})
     assert found is not None

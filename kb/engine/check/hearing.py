@@ -7,7 +7,6 @@ there. So a refusal here is a refusal in every chain that holds the things so.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -127,7 +126,7 @@ class Hearing:
             return None
         if _supplies(rule) and not tried and not finding.known and all(c.truth(scene) for c in rule.when):
             # Nothing that is named could supply the need: then it is a need, and no unknown.
-            finding = replace(finding, known=True, unknown=())
+            finding = finding._replace(known=True, unknown=())
         if finding.met and rule.needs:
             parties |= {slot for b in supplies for slot in b.roles if slot in layout.things}
         between = len(parties) > 1 and rule.step_stage != PROOF_STAGE

@@ -244,13 +244,13 @@ def _otherwise(best: _Way, ways: Sequence[_Way]) -> Iterator[Finding]:
         unknown = ("cure.temperature_c",) if cured else ("use.way",)
         for heard in way.heard:
             if heard.rank and heard.finding.rule.id not in said:
-                yield replace(heard.finding, known=False, unknown=unknown)
+                yield heard.finding._replace(known=False, unknown=unknown)
 
 
 def _misplaced(near: Sequence[_Way]) -> Iterator[Finding]:
     """Tell why a coat is no first coat: that it is to be one wasn't said."""
     for way in near:
-        yield from (replace(h.finding, known=False, unknown=("use.way",)) for h in way.heard if h.alone)
+        yield from (h.finding._replace(known=False, unknown=("use.way",)) for h in way.heard if h.alone)
 
 
 def _told(ways: Sequence[_Way]) -> Iterator[Use]:

@@ -113,7 +113,7 @@ def copied(knowledge: Knowledge) -> tuple[Knowledge, dict[str, str]]:
     for entry in knowledge.entries.values():
         entries[entry.id] = entry
         facts = {**entry.facts, "id": f"house-{entry.id}", "name": f"ours, {entry.name}", "house": True, "aliases": ()}
-        entries[f"house-{entry.id}"] = replace(entry, id=facts["id"], name=facts["name"], facts=facts)
+        entries[f"house-{entry.id}"] = entry._replace(id=facts["id"], name=facts["name"], facts=facts)
     return replace(knowledge, entries=entries, index={}), {name: f"house-{name}" for name in knowledge.entries}
 
 
@@ -164,7 +164,7 @@ def test_every_block_fires_for_the_things_of_its_own_cases(rule: Rule, case: Cas
         like = knowledge.entries.get(str(facts.get("id", "")))
         if like is None:
             pytest.skip("a case of bare facts is no thing that can be named")
-        entry = replace(like, id=f"case-{role}", facts={**facts, "id": f"case-{role}"})
+        entry = like._replace(id=f"case-{role}", facts={**facts, "id": f"case-{role}"})
         standing[role] = added[entry.id] = entry
     if not standing or "third" in standing or ("cure" in case.with_ and "adhesive" not in standing):
         pytest.skip("nothing is named that stands there")

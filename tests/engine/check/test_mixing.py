@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import tomllib
-from dataclasses import replace
 
 import pytest
 
@@ -59,7 +58,7 @@ def test_what_a_chain_uses_one_after_another_is_left_to_its_rules(knowledge: Kno
     """Acid and then a base is the ordinary way to condition a surface."""
     things = [Thing(name, knowledge.entry(name)) for name in ("mild-phosphoric-conditioner", "dilute-ammonia")]
     grouped = [
-        Thing(t.id, replace(t.entry, facts={**t.entry.facts, "reactive_groups": (group,)}))
+        Thing(t.id, t.entry._replace(facts={**t.entry.facts, "reactive_groups": (group,)}))
         for t, group in zip(things, ("acids-mineral-non-oxidising", "caustics"), strict=True)
         if t.entry
     ]
