@@ -25,7 +25,8 @@ Span = Annotated[tuple[float, float], Field(description="[low, high]")]
 class Strict(BaseModel):
     """Frozen, and closed: a field that the model doesn't know is an error, never dropped."""
 
-    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False)
+    # A form nested in another is checked by it: its own validator is made where someone asks for it.
+    model_config = ConfigDict(frozen=True, extra="forbid", allow_inf_nan=False, defer_build=True)
 
 
 class Grade(Strict):

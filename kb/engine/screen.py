@@ -112,9 +112,17 @@ class Screener:
 
     def _as_before(self, before: Screened, scene: Scene) -> Screened:
         """Take over a job that was screened already, where no rule says otherwise of this one."""
-        if before.scene == scene and before.domains is self.domains and before.ranking is self.ranking:
+        same = before.scene == scene and before.domains is self.domains
+        if same and before.ranking is self.ranking:
             return before
-        return replace(before, scene=scene, domains=self.domains, ranking=self.ranking, knowledge=self.knowledge)
+        return replace(
+            before,
+            scene=scene,
+            domains=self.domains,
+            ranking=self.ranking,
+            knowledge=self.knowledge,
+            said=before.said if same else {},
+        )
 
     def _screened(self, scene: Scene, every: Sequence[Grounded]) -> Screened:
         grounded = tuple(each for each in every if each.rule.verdict != TIMED)

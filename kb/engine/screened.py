@@ -47,7 +47,7 @@ class Screened:
     #: What the rest of the rules costs.
     costs: Costs
     #: What rules said of picks in the chains that were judged so far: chains hold mostly the same.
-    said: dict[tuple[object, ...], Finding | None] = field(default_factory=dict, init=False, compare=False, repr=False)
+    said: dict[tuple[object, ...], Finding | None] = field(default_factory=dict, compare=False, repr=False)
 
     @property
     def rules(self) -> tuple[Rule, ...]:

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import marshal
 import os
 import time
 from collections.abc import Callable, Iterable, Mapping
@@ -78,12 +79,13 @@ def _stats(where: Mapping[str, Path]) -> dict[str, tuple[int, ...]]:
     return dict(sorted(found.items()))
 
 
-def _mark(stats: Mapping[str, tuple[int, ...]]) -> str:
+def _mark(stats: dict[str, tuple[int, ...]]) -> str:
     """Sum the stat data up; "" where a file is so fresh that a further change might not show in them."""
     changed = max((max(s[1], s[2]) for s in stats.values()), default=0)
     if time.time_ns() - changed <= _RACY_NS:
         return ""
-    return hashlib.sha256(repr(stats).encode("utf-8", "surrogateescape")).hexdigest()
+    # Of a form without references, which would tell how often a value happens to be in use.
+    return hashlib.sha256(marshal.dumps(stats, 2)).hexdigest()
 
 
 def _walk(folder: str) -> Iterable[tuple[str, os.stat_result]]:
