@@ -16,6 +16,7 @@ True
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from functools import cache
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeAlias
 
@@ -64,7 +65,9 @@ OPERATORS: dict[str, Callable[[Value, Value], bool]] = {
 NUMERIC = ("below", "at-most", "above", "at-least")
 
 
-class Ref(NamedTuple):
+# No tuple, as it stands where a list of values may.
+@dataclass(frozen=True, slots=True)
+class Ref:
     """Another fact on the right side, moved by `plus` in the fact's own unit."""
 
     fact: str
