@@ -11,12 +11,12 @@ from typing import Any, NamedTuple
 
 from kb.base import surfaces
 from kb.base.errors import BadInput, nearest
-from kb.base.lexicon import folded
 from kb.job import Job, Part
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes, identify
 from kb.materials.content import content_open
 from kb.materials.identify import Match
+from kb.materials.meant import agreeing, meant, refuse_within
 from kb.rules.rule import Rule
 from kb.rules.words import shown
 
@@ -24,10 +24,6 @@ from kb.rules.words import shown
 BARE = "bare"
 #: What no member of a family is in two ways.
 _DEFINING = frozenset(("organic", "metallic"))
-#: What else can be done about a material that isn't clear.
-_DESCRIBE = ", or let `tackroom describe` ask about it"
-#: And about a word that is in no list: a maker's name, a word of the lab's own.
-_TEACH = ", or teach the word once: `tackroom call WORD ITEM`"
 
 
 class Resolved(NamedTuple):
@@ -102,25 +98,10 @@ def item_or_class(
     kind = kinds[0] if len(kinds) == 1 else ""
     found = class_of(words, matches, knowledge, ordinary)
     if found is None and kind == "substrate" and (not matches or matches[0].score < identify.SEEN):
-        _name_within(words, knowledge, where)
-    found = found or _settled(settled_by(said or {}, matches, knowledge), words, where, kind)
+        refuse_within(words, knowledge, where)
+    found = found or _best(agreeing(said or {}, matches, knowledge), words, where, kind)
     open_ = () if found.members else content_open(words, found.entry)
     return found._replace(assumed=open_, model=f"usual of {found.entry.name}") if open_ else found
-
-
-def _name_within(words: str, knowledge: Knowledge, where: str) -> None:
-    """Raise BadInput where words near nothing hold the name of a material, or of what lies on one."""
-    from kb.materials.qualified import named_in
-
-    said = f"'{words}' is no substrate that is known"
-    lies_on_it = surfaces.said_beside(
-        word for word in map(folded, words.split()) if word in knowledge.lexicon.lies_on_it
-    )
-    on_it = "".join(f"; '{word}' belongs to part.surface ({surface})" for word, surface in lies_on_it.items())
-    if names := named_in(words, knowledge):
-        raise BadInput(where, said, f"if it is {' or '.join(names[:3])}, write that alone{_DESCRIBE}{_TEACH}{on_it}")
-    if on_it:
-        raise BadInput(where, said, f"name the material{_DESCRIBE}{_TEACH}{on_it}")
 
 
 def finish_on_metal(words: str, knowledge: Knowledge, where: str) -> Resolved | None:
@@ -177,20 +158,6 @@ def class_of(words: str, matches: Sequence[Match], knowledge: Knowledge, ordinar
     return _any_of(words, found.named, knowledge, ordinary)._replace(not_known=found.not_known)
 
 
-def settled_by(said: Mapping[str, Any], matches: Sequence[Match], knowledge: Knowledge) -> Sequence[Match]:
-    """Keep the near matches that agree with what a job says of its part, where these are clear; else all."""
-    if not matches or identify.clear(matches):
-        return matches
-    table: Mapping[str, Mapping[str, Any]] = knowledge.tables["words"].get("settles", {})
-    asked: list[Mapping[str, Any]] = []
-    for field, value in said.items():
-        for one in value if isinstance(value, tuple) else (value,):
-            asked += [wanted for word, wanted in table.get(field, {}).items() if word == shown(one)]
-    near = [m for m in matches if matches[0].score - m.score < identify.LEAD]
-    agreed = [m for m in near if asked and all(m.entry.facts.get(k) in v for row in asked for k, v in row.items())]
-    return agreed if agreed and identify.clear(agreed) else matches
-
-
 def _any_of(words: str, known_class: classes.Class, knowledge: Knowledge, as_ordinary: bool) -> Resolved:
     """Give a material of which only the class is known."""
     ordinary = str(known_class.get("ordinary", "")) if as_ordinary else ""
@@ -231,23 +198,12 @@ def missed_by(resolved: Resolved, rules: Iterable[Rule]) -> list[str]:
 
 def item(words: str, knowledge: Knowledge, where: str, kinds: tuple[str, ...]) -> Resolved:
     """Give the item of one of `kinds` that `words` mean; BadInput where that isn't clear."""
-    return _settled(identify.identify(words, knowledge, kinds), words, where, kinds[0] if len(kinds) == 1 else "")
+    return _best(identify.identify(words, knowledge, kinds), words, where, kinds[0] if len(kinds) == 1 else "")
 
 
-def _settled(matches: Sequence[Match], words: str, where: str, kind: str) -> Resolved:
-    """Give the best match, if it is clear; else BadInput with what is near."""
-    if not matches or matches[0].score < identify.SEEN:
-        said = f"'{words}' is no {kind or 'item'} that is known"
-        listed = f"`tackroom list {kind}`{_DESCRIBE}" if kind else "`tackroom list`"
-        raise BadInput(where, said, f"see {listed}{_TEACH}")
-    if len(matches) == 1 and not identify.clear(matches):
-        near = f"the nearest is {matches[0].entry.id} ({matches[0].score:.0f} of 100); write that if it is meant"
-        raise BadInput(where, f"'{words}' is no {kind or 'item'} that is known", near)
-    if not identify.clear(matches):
-        near = ", ".join(f"{m.entry.id} ({m.score:.0f})" for m in matches[:5])
-        other = _DESCRIBE if kind == "substrate" else ""
-        raise BadInput(where, f"'{words}' may mean several things", f"write one of: {near}{other}")
-    best = matches[0]
+def _best(matches: Sequence[Match], words: str, where: str, kind: str) -> Resolved:
+    """Give the item that is clearly the best match; BadInput where none is."""
+    best = meant(matches, words, where, kind)
     return Resolved(best.entry, words, best.how, best.score)
 
 
