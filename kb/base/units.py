@@ -189,7 +189,6 @@ def _spelled(text: str, unit: str) -> str:
 def _parse(text: str, unit: str) -> float:
     if len(text) > LONGEST:
         raise ValueError(f"'{text[:LONGEST]}…' is too long for a number with its unit")
-    ureg, pint = _registry()
     # One number, then a unit: given the whole text pint would reckon it out, and "9**9**9**9" has no end.
     parts = _QUANTITY.fullmatch(_spelled(_with_point(signed(text)), unit))
     if parts is None:
@@ -197,6 +196,7 @@ def _parse(text: str, unit: str) -> float:
     number, own = float(parts["number"]), parts["unit"]
     if not own:
         return number
+    ureg, pint = _registry()
     own = re.sub(r"(?<=[a-z])(-?[1-9])\b", r"**\1", re.sub(r"^1?\s*/", "dimensionless/", own))
     try:
         quantity = ureg.Quantity(number, ureg.parse_units(own))

@@ -142,10 +142,10 @@ def _table(lines: Iterable[Line]) -> Iterator[str]:
 def figure(value: float) -> str:
     """Give a figure to three digits, whole where it is big.
 
-    >>> figure(0.0612), figure(77.39), figure(1205.4), figure(45.0)
-    ('0.0612', '77.4', '1205', '45')
+    >>> figure(0.0612), figure(77.39), figure(1205.4), figure(45.0), figure(999.7)
+    ('0.0612', '77.4', '1205', '45', '1000')
     """
-    return f"{value:.3g}" if abs(value) < 1000 else f"{value:.0f}"
+    return f"{value:.3g}" if abs(value) < 999.5 else f"{value:.0f}"
 
 
 def _mixes(found: Estimate) -> Iterator[str]:

@@ -32,15 +32,15 @@ _COUNTS = frozenset(("cycles", "thermal_cycles"))
 def shown(value: object) -> str:
     """Show a value as a person writes it: no trailing zeros, yes and no, a dash between the ends of a range.
 
-    >>> shown(60.0), shown((30.0, 65.0)), shown(True), shown(("dry-air", "steam")), shown(1e7)
-    ('60', '30 to 65', 'yes', 'dry-air, steam', '10 million')
+    >>> shown(60.0), shown((30.0, 65.0)), shown(True), shown(("dry-air", "steam")), shown(1e7), shown(9999.7)
+    ('60', '30 to 65', 'yes', 'dry-air, steam', '10 million', '10000')
     """
     if isinstance(value, bool):
         return "yes" if value else "no"
     if isinstance(value, float):
         if abs(value) >= _MILLION:
             return f"{value / _MILLION:.4g} million"
-        return f"{value:.4g}" if abs(value) < 1e4 else f"{value:.0f}"
+        return f"{value:.4g}" if abs(value) < 9999.5 else f"{value:.0f}"
     if isinstance(value, (list, tuple)):
         if len(value) == 2 and all(isinstance(v, (int, float)) and not isinstance(v, bool) for v in value):
             return f"{shown(value[0])} to {shown(value[1])}"

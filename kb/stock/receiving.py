@@ -96,10 +96,6 @@ def degrees(words: str | float | None, where: str) -> float | None:
     if words is None or words == "":
         return None
     try:
-        return float(words)
-    except ValueError:
-        pass
-    try:
         return to_unit(words, "degC")
     except ValueError as fault:
         raise BadInput(where, str(fault)) from None

@@ -197,6 +197,9 @@ def _notes(lot: Lot, facts: Facts) -> Iterator[str]:
             yield "its making is not known: its life was counted from its receipt, which is late"
     if lot.requalified is None and lot.expires and lot.made and months and lot.expires > _class_end(lot.made, months):
         yield f"the date on the container is beyond the class's {months:g} months from its making: check it"
+    used = [day for day, _ in lot.used if _since(lot, day)]
+    if used and lot.opened is None and lot.mixed is None and facts.get("opened_life_days") is not None:
+        yield f"it was used on {used[0]}, and no opening of it is recorded: its opened life may run since then"
     if any(log.spent_days is None for log in lot.logged):
         yield "what its logged storage cost is not known: the class's sensitivity to temperature isn't"
     if (lot.opened or lot.thawed) and (kept := _kept_outside(lot, facts)):

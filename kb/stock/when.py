@@ -50,16 +50,15 @@ def as_said(words: str, today: str, past: bool = False) -> str:
     """
     name, _, clock = words.strip().lower().partition(" ")
     days = _NEAR.get(name)
-    if days is None and len(name) in (3, *map(len, _WEEKDAYS)):
+    if days is None:
         week = range(-1, -8, -1) if past else range(1, 8)
-        first = as_date(today).weekday()
-        days = next((n for n in week if _WEEKDAYS[(first + n) % 7].startswith(name)), None)
-    if days is not None:
-        return moment(f"{(as_date(today) + timedelta(days=days)).isoformat()} {clock}".strip())
-    if not _FORM.fullmatch(words.strip()):
+        ahead = ((n, _WEEKDAYS[(as_date(today).weekday() + n) % 7]) for n in week)
+        days = next((n for n, weekday in ahead if name in (weekday, weekday[:3])), None)
+    told = words.strip() if days is None else f"{(as_date(today) + timedelta(days=days)).isoformat()} {clock}".strip()
+    if not _FORM.fullmatch(told):
         such = "'friday' or 'yesterday 8:30'" if past else "'monday' or 'tomorrow 8:30'"
         raise ValueError(f"'{words}' is not an ISO date (2027-03-01, 2027-03-01T08:30), and no day such as {such}")
-    return moment(words)
+    return moment(told)
 
 
 def day(words: str | date) -> str:

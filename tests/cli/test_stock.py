@@ -187,6 +187,11 @@ REFUSED = {
     "a number that isn't": (("link", "4012345678902", "acetone"), 2, "its check digit is wrong"),
     "a number too short": (("link", "123", "acetone"), 2, "it has 8, 12, 13 or 14 digits"),
     "a backup into no folder": (("backup", "/nowhere/at/all.db"), 2, "there is no folder /nowhere/at"),
+    "a place too cold to be": (
+        ("move", "A-1", "x", "--storage-c", "-300"),
+        2,
+        "--storage-c: -300 degC is below absolute",
+    ),
     "a day that is no name": (("list", "--on", "someday"), 2, "no day such as 'monday'"),
     "an unknown option": (("list", "--colour"), 2, ""),
 }

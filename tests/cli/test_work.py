@@ -73,7 +73,9 @@ def test_a_start_and_a_deadline_may_be_named_by_their_day(option: str) -> None:
     # It is Friday, 2027-03-05.
     named = run("timeline", "job.toml", option, "thursday 12:00", "--json").document
     assert named == run("timeline", "job.toml", option, "2027-03-11T12:00", "--json").document
-    assert run("timeline", "job.toml", option, "someday").fault.startswith(f"{option}: 'someday' is not an ISO date")
+    for typed in ("someday", "tomorrow 8", "saturda"):
+        said = run("timeline", "job.toml", option, typed)
+        assert (said.status, said.fault.startswith(f"{option}: '{typed}' is not an ISO date")) == (2, True)
 
 
 @pytest.mark.usefixtures("lab")

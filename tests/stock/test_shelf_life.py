@@ -271,10 +271,31 @@ def test_every_state_is_met() -> None:
             {"storage_c": [2, 8], "opened_life_days": 60},
             "kept at 22 degC, outside 2 to 8 degC",
         ),
+        (
+            {"expires": "2027-12-31", "used": (("2027-01-11", "2"), ("2027-01-15", "1"))},
+            {"opened_life_days": 60},
+            "it was used on 2027-01-11, and no opening of it is recorded: its opened life may run since then",
+        ),
     ],
 )
 def test_what_is_not_known_is_said(given: dict[str, Any], facts: dict[str, Any], note: str) -> None:
     assert life(lot(**given), facts, "2027-02-01").notes == (note,)
+
+
+@pytest.mark.parametrize(
+    ("given", "facts"),
+    [
+        ({"opened": "2027-01-11"}, {"opened_life_days": 60}),
+        ({"mixed": "2027-01-11"}, {"opened_life_days": 60, "pot_life_min": 60}),
+        ({"requalified": "2027-01-12", "requalified_until": "2027-06-30"}, {"opened_life_days": 60}),
+        ({}, {}),
+    ],
+)
+def test_a_use_says_nothing_of_an_opening_that_is_known_or_counts_for_nothing(
+    given: dict[str, Any], facts: dict[str, Any]
+) -> None:
+    used = {"expires": "2027-12-31", "used": (("2027-01-11", "2"),)}
+    assert not any("no opening" in note for note in life(lot(**used, **given), facts, "2027-02-01").notes)
 
 
 def test_nothing_is_said_where_all_is_known() -> None:
