@@ -70,10 +70,19 @@ class WipedTable(Strict):
         return self
 
 
+class GradedTable(Strict):
+    """Words beside the grade of an abrasive, and what is meant where nothing else stands there."""
+
+    words: tuple[Text, ...] = Field(min_length=1)
+    alone: Text
+    alone_for: tuple[str, ...]
+
+
 class AskedTable(Strict):
     """The whole file."""
 
     basis: Basis
+    graded: GradedTable
     nouns: dict[Kind, tuple[Text, ...]]
     classes: tuple[ClassTable, ...]
     surfaces: dict[str, tuple[Text, ...]]
@@ -151,6 +160,7 @@ def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mappin
             (row.kind, tuple(pack(w.condition()) for w in row.when), row.exposure, row.of, row.of_fact)
             for row in table.wiped
         ),
+        "graded": table.graded.model_dump(),
         "states": tuple(lexicon.atoms(word) for word in table.states),
         "open": tuple((row.words[0], row.among) for row in table.open),
         "runs": {run: tuple(meanings) for run, meanings in runs.items()},

@@ -17,7 +17,7 @@ from kb.base.units import to_unit
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
-from kb.materials import classes, identify, qualified, resolve, surrounding
+from kb.materials import classes, graded, identify, qualified, resolve, surrounding
 from kb.rules.clauses import all_of
 
 #: Less like than this is nothing that a person would see in the words; from ALIKE on several are taken together.
@@ -95,6 +95,9 @@ class _Words:
 
     def meanings(self, where: str) -> Iterator[Reading]:
         """Tell what is called just so; else what is, without a word at an end that only says which kind is meant."""
+        if (of_grade := self._graded(where)) is not None:
+            yield of_grade
+            return
         run = squeezed(self.atoms)
         named = [self.knowledge.entries[i] for i in self.knowledge.tables["lookup"]["runs"].get(run, ())]
         of_size = identify.sized(named, self.words, run)
@@ -105,6 +108,19 @@ class _Words:
         found += self._of_noun(found, where, last=True)
         # As in French: "colle époxy".
         yield from found or self._of_noun((), where, last=False)
+
+    def _graded(self, where: str) -> Reading | None:
+        """Tell which abrasives are meant where a grade stands beside them; None where that isn't so."""
+        if squeezed(self.atoms) in self.knowledge.tables["lookup"]["runs"]:
+            return None
+        members = graded.meant(self.words, self.asked, self._abrasives, where)
+        if members[1:]:
+            return Reading(graded.KIND, self.words, members, is_class=True)
+        return next(map(_item, members), None)
+
+    def _abrasives(self, words: str, where: str) -> Iterator[tuple[Entry, ...]]:
+        """Give the abrasives that are called so."""
+        return (one.members for one in self._called(self.lexicon.atoms(words), where) if one.kind == graded.KIND)
 
     def _of_noun(self, known: Sequence[Reading], where: str, last: bool) -> Iterator[Reading]:
         """Tell what stands beside a noun that is the last word, or the first, of kinds that aren't `known`."""

@@ -58,6 +58,12 @@ def test_names_of_a_fourth_round_are_understood(knowledge: Knowledge) -> None:
     assert [v for v in fourth if not v.right] == []
 
 
+def test_names_of_a_fifth_round_are_understood(knowledge: Knowledge) -> None:
+    fifth = list(judged("names-fifth.toml", knowledge))
+    assert len(fifth) >= 150
+    assert [v for v in fifth if not v.right] == []
+
+
 def test_nonsense_is_refused(verdicts: list[Verdict]) -> None:
     nonsense = [v for v in verdicts if v.meant == "nothing"]
     assert len(nonsense) >= 15
