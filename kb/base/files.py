@@ -69,7 +69,7 @@ def typed(text: str) -> Any:
 
 
 def validated(model: type[M], data: Any, where: str) -> M:
-    """`data` as `model`; the first fault as one BadInput that names the field, and the near name."""
+    """Read `data` as `model`; the first fault as one BadInput that names the field, and the near name."""
     try:
         return model.model_validate(data)
     except ValidationError as faults:
@@ -147,7 +147,10 @@ def _model_in(annotation: Any) -> type[BaseModel] | None:
 
 
 def toml_files(folder: Path) -> list[Path]:
-    """Every .toml file below `folder`, in a stable order; hidden ones and templates (`_name.toml`) are left out."""
+    """List every .toml file below `folder`, in a stable order.
+
+    Hidden ones and templates (`_name.toml`) are left out.
+    """
     return sorted(
         p
         for p in folder.rglob("*.toml")

@@ -103,7 +103,10 @@ class Surroundings(NamedTuple):
     days: float
 
     def facts(self) -> dict[str, Any]:
-        """The facts of the service that follow: the hardest of each figure over all exposures, given or assumed."""
+        """Tell the facts of the service that follow.
+
+        Each figure is the hardest over all exposures, given or assumed.
+        """
         low, high = self.span_c
         rows = [(word, exposures()[word], self.conditions.get(word, _NOTHING)) for word in self.words]
         hottest = max([high, *(c for _, e, said in rows if (c := e.least_c(said.pressure_bar or 0.0)) is not None)])

@@ -51,7 +51,7 @@ class Terms(NamedTuple):
     hangs_on: bool = False
 
     def engine(self) -> Engine:
-        """The engine over the workspace's knowledge; BadInput where `prefer` is no preference."""
+        """Make the engine over the workspace's knowledge; BadInput where `prefer` is no preference."""
         from kb.engine.plan import Engine
 
         known = known_by_lab(self.workspace)
@@ -86,7 +86,10 @@ class Planner(NamedTuple):
     engine: Engine
 
     def line(self, path: Path) -> Line:
-        """The line of the job in the file at `path`: its plan or, as `tackroom.fault/1`, what is wrong with it."""
+        """Write the line of the job in the file at `path`.
+
+        It holds its plan or, as `tackroom.fault/1`, what is wrong with it.
+        """
         from kb.report.plan_json import plan_json
 
         try:
@@ -127,7 +130,7 @@ def run(paths: Sequence[Path], terms: Terms, workers: int | None = None) -> int:
 
 
 def lines(paths: Sequence[Path], planner: Planner, workers: int) -> Generator[Line, None, None]:
-    """The lines of all jobs in the order given; a few jobs are done here, more by processes of their own."""
+    """Give the lines of all jobs in the order given; a few jobs are done here, more by processes of their own."""
     if workers == 1 or len(paths) < FEW:
         return (planner.line(path) for path in paths)
     return _by_processes(paths, planner, min(workers, len(paths)))
@@ -206,7 +209,7 @@ def _line(path: Path) -> Line:
 
 
 def cores() -> int:
-    """How many cores this process may use."""
+    """Count the cores that this process may use."""
     return len(os.sched_getaffinity(0)) if hasattr(os, "sched_getaffinity") else os.cpu_count() or 1
 
 
@@ -219,7 +222,7 @@ class Progress:
         self._shown = 0
 
     def add(self, line: Line) -> None:
-        """One job more is done."""
+        """Count one job more as done."""
         self.met[line.status] += 1
         if line.fault:
             self._over(line.fault, "\n")
@@ -229,7 +232,7 @@ class Progress:
             self._over(str(self), "\n")
 
     def end(self, lead: str = "") -> None:
-        """The last word, where any was said, or `lead` is to be."""
+        """Say the last word, where any was said, or `lead` is to be."""
         if lead or self.live or (self.jobs >= EVERY and self.jobs % EVERY):
             self._over(f"{lead}{self}", "\n")
 

@@ -39,7 +39,7 @@ class Unwritable(BadInput):
 
 
 def workspace_of(given: Path | None) -> Path | None:
-    """The lab's workspace: as given, else TACKROOM_WORKSPACE, else the user's data folder, where there is one.
+    """Find the lab's workspace: as given, else TACKROOM_WORKSPACE, else the user's data folder, where there is one.
 
     BadInput where what was given or named can't be read.
     """
@@ -56,7 +56,7 @@ def workspace_of(given: Path | None) -> Path | None:
 
 
 def workspace_folder(given: Path | None) -> Path:
-    """The workspace; without one given or named, the user's data folder (made when something is first recorded)."""
+    """Find the workspace; without one, the user's data folder (made when something is first recorded)."""
     found = workspace_of(given) or _data_folder()
     if found is None:
         raise BadInput("workspace", "this user has no home folder", "name one with --workspace or TACKROOM_WORKSPACE")
@@ -72,7 +72,7 @@ def _data_folder() -> Path | None:
 
 
 def job_in(path: Path) -> Job:
-    """The job in a file, or on standard input where its name is a dash."""
+    """Read the job in a file, or on standard input where its name is a dash."""
     from kb.job import read_job
 
     return _typed_job() if str(path) == "-" else read_job(path)
@@ -90,14 +90,14 @@ def _typed_job() -> Job:
 
 
 def known_by_lab(given: Path | None) -> Knowledge:
-    """The knowledge with the workspace's own items, rules and confirmed values."""
+    """Load the knowledge with the workspace's own items, rules and confirmed values."""
     from kb.work.known import load
 
     return load(workspace_of(given), today())
 
 
 def catalog_of_lab(given: Path | None) -> Knowledge:
-    """The knowledge with the workspace's own items and rules, and the class's values where the lab confirmed others."""
+    """Load the knowledge with the workspace's own items and rules, but with no value that the lab has confirmed."""
     from kb import knowledge
 
     return knowledge.load(workspace_of(given))
@@ -121,7 +121,7 @@ def now() -> datetime.datetime:
 
 
 def print_json(document: Any) -> None:
-    """The document alone on standard output."""
+    """Print the document alone on standard output."""
     try:
         text = to_json(document, indent=2).decode()
         text.encode(_encoding())

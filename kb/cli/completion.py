@@ -37,7 +37,7 @@ def _typers() -> ModuleType:
 
 
 def asked_by_shell() -> Sequence[str] | None:
-    """The words before the one to be finished, where a shell asks; None where a person runs the program."""
+    """Give the words before the one to be finished, where a shell asks; None where a person runs the program."""
     if ASKS not in os.environ:
         return None
     _typers().completion_init()

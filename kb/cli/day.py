@@ -16,7 +16,7 @@ ChainRank = Annotated[int, typer.Option("--chain", min=1, max=1000, help="Which 
 
 
 def learned_yield(plan: Any, chain: Any, workspace: Path | None) -> Any:
-    """What the lab's record says of the chain's yield; None where nothing of it was recorded."""
+    """Tell what the lab's record says of the chain's yield; None where nothing of it was recorded."""
     if frozenset(chain.named.items()) not in plan.yields:
         return None
     from kb.cli.stock_common import open_ledger

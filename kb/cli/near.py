@@ -52,7 +52,7 @@ MEANT: Mapping[str, str] = {
 
 
 def option_meant(name: str, known: Iterable[str]) -> str:
-    """The option that a misspelt one may be, as a mend; "" where none is near.
+    """Find the option that a misspelt one may be, as a mend; "" where none is near.
 
     >>> option_meant("--subtrate", ["--substrate", "--days"])
     'did you mean `--substrate`?'
@@ -61,7 +61,7 @@ def option_meant(name: str, known: Iterable[str]) -> str:
 
 
 def meant_by(said: str) -> str:
-    """The mend for what the command line says of an unknown command; "" where it isn't about one.
+    """Give the mend for what the command line says of an unknown command; "" where it isn't about one.
 
     >>> meant_by("No such command 'recall'. Did you mean 'calc'?")
     'did you mean `tackroom trace LOT`?'

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
 
 
 def day_of(job: Job, on: str | None) -> str:
-    """The day of the work: as given, or the job's, or today."""
+    """Tell the day of the work: as given, or the job's, or today."""
     planned = job.job.planned_on
     return moment(on or (planned.isoformat() if planned else None), "--on", ahead=True)[:10]
 

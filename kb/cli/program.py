@@ -62,7 +62,7 @@ def _whole(
 
 
 def program(words: Sequence[str] = ()) -> Typer:
-    """The one command that `words` begin with, of a group too; all where they name none.
+    """Give the one command that `words` begin with, of a group too; all where they name none.
 
     Typer works out the options of every command at each start, and every module takes its time to load: the one
     that is called costs a tenth of forty.

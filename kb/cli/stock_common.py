@@ -43,14 +43,14 @@ RECORDED = "it was recorded: look with `stock history`"
 
 
 def open_ledger(workspace: Path | None) -> Ledger:
-    """The workspace's ledger."""
+    """Open the workspace's ledger."""
     from kb.stock.workspace import ledger_of
 
     return ledger_of(workspace_folder(workspace), tell)
 
 
 def open_items(workspace: Path | None, ledger: Ledger | None = None) -> Items:
-    """The catalog's items, with the workspace's own and the values that it has confirmed, in a ledger at hand."""
+    """Open the catalog's items, with the workspace's own and the values that it has confirmed, in a ledger at hand."""
     from kb.stock.items import Items
     from kb.work.known import load
 
@@ -73,13 +73,16 @@ def if_given(given: str | None, option: str, ahead: bool = False) -> str | None:
 
 
 def days(on: str | None, known: str | None) -> tuple[str, str]:
-    """The day asked about and the day of knowledge ("": all that is known); with `known` alone both are that day."""
+    """Tell the day asked about and the day of knowledge ("": all that is known).
+
+    With `known` alone both are that day.
+    """
     by = moment(known, "--known")[:10] if known else ""
     return (moment(on, "--on", ahead=True) if on or not by else by), by
 
 
 def person(given: str | None) -> str:
-    """Who records: as given, or as the environment or the login says."""
+    """Tell who records: as given, or as the environment or the login says."""
     try:
         return given or os.environ.get("TACKROOM_WHO") or getpass.getuser()
     except (KeyError, OSError, ImportError):
@@ -87,7 +90,7 @@ def person(given: str | None) -> str:
 
 
 def someone_is_there() -> bool:
-    """Whether a question would be read by a person."""
+    """Tell whether a question would be read by a person."""
     return sys.stdin is not None and sys.stdin.isatty()
 
 
@@ -102,7 +105,7 @@ def confirm(yes: bool, question: str) -> None:
 
 
 def meant(drafts: Sequence[Mapping[str, Any]], ahead: bool) -> bool:
-    """Whether dates ahead of today are meant: a person is asked, without one --ahead must say it."""
+    """Tell whether dates ahead of today are meant: a person is asked, without one --ahead must say it."""
     late = max((draft["at"] for draft in drafts), default="")
     if ahead or late[:10] <= today() or not someone_is_there():
         return ahead
@@ -134,7 +137,7 @@ def said(events: Sequence[Mapping[str, Any]], dry_run: bool, as_json: bool) -> N
 
 
 def event(kind: str, lot: str, at: str | None, who: str | None, reason: str, **more: Any) -> dict[str, Any]:
-    """An event to be recorded. The lot may be typed or scanned."""
+    """Make an event to be recorded. The lot may be typed or scanned."""
     from kb.stock.scan import lot_named
 
     when = moment(at)

@@ -50,7 +50,7 @@ class Work:
         return estimate(self.plan, self.chain)
 
     def lots(self, on: str | None, workspace: Path | None) -> Any:
-        """What to take for it from which lot; what other jobs have reserved is left for them."""
+        """Tell what to take for it from which lot; what other jobs have reserved is left for them."""
         from kb.stock.supplies import Supplies
         from kb.work.costing import in_own_packs
         from kb.work.picking import pick_for
@@ -64,7 +64,7 @@ class Work:
 
 
 def asked(path: Path, rank: int, workspace: Path | None) -> Work:
-    """The job in a file, planned."""
+    """Plan the job in a file."""
     found = planned(path, workspace, rank)
     return Work(found.job, found.plan, found.chain(rank))
 

@@ -169,7 +169,10 @@ def _of_part(job: Job, substrate: Facts) -> Iterator[Requirement]:
 
 
 def _untested(tested: tuple[str, ...], substrate: Facts, covered: bool) -> Iterator[Requirement]:
-    """What a test could still rule out: what its dust or that of its look-alikes may hold; under a coat, anything."""
+    """List what a test could still rule out: what its dust or that of its look-alikes may hold.
+
+    Under a coat that is anything.
+    """
     dust = (*substrate.get("dust_hazard", ()), *substrate.get("lookalike_dust_hazard", ()))
     covered = covered or substrate.get("layer", "none") != "none"
 

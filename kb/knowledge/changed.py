@@ -126,7 +126,7 @@ def _made_of(item_id: str, entries: Mapping[str, Entry]) -> Iterator[Entry]:
 
 
 def _liquids(known: Knowledge) -> tuple[float, float]:
-    """From what pressure and from what share a constituent of a liquid counts."""
+    """Tell from what pressure and from what share a constituent of a liquid counts."""
     if "usage" not in known.tables:
         return 0.0, 0.0
     air = known.tables["usage"]["air"]

@@ -60,7 +60,7 @@ class ReactivityTable(Strict):
 
 
 def load_reactivity(path: Path) -> dict[str, Any]:
-    """The cells by their two groups in order of name, the letters, and who belongs to the groups of the file's own."""
+    """Load the cells by their two groups in order of name, the letters, and the members of the file's own groups."""
     shown = f"{path.parent.name}/{path.name}"
     table = validated(ReactivityTable, read_toml(path, shown), shown)
     cells: dict[str, Any] = {}

@@ -154,7 +154,7 @@ def evaporation(item: Degreaser, tree: Tree) -> Iterator[str]:
 
 @of_item_in_tree("solvent-told", Adhesive, Coating, tip="contains_solvent and what evaporates must agree")
 def solvent_told(item: Adhesive | Coating, tree: Tree) -> Iterator[str]:
-    """Items said to hold solvent from which none evaporates."""
+    """Find items said to hold solvent from which none evaporates."""
     facts = tree.entries[item.id].facts
     vapours = [tree.items.get(share["substance"]) for share in facts.get("vapours", ())]
     solvents = [v for v in vapours if isinstance(v, Substance) and v.family == "solvent" and v.id != "water"]

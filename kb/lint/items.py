@@ -127,7 +127,7 @@ def missing_range(tree: Tree) -> Found:
 
 
 def dead_item(tree: Tree) -> Found:
-    """Items that no job of a wide set can use; the set is that of the coverage table."""
+    """Find items that no job of a wide set can use; the set is that of the coverage table."""
     used = used_items(tree.knowledge)
     # A lab's rule may ban what it likes of the shipped items; its own should be of use.
     has_house_rules = any(rule.house for rule, _, _ in tree.rules)

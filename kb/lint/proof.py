@@ -80,7 +80,10 @@ def _entry(item_id: Any, kind: str | None, entries: Mapping[str, Entry], where: 
 
 
 def truths(rule: Rule, scene: Mapping[str, Mapping[str, Any] | None]) -> list[Truth]:
-    """The truth of each condition, then (for a need) of "it is not supplied". The rule fires where all are True."""
+    """Give the truth of each condition, then (for a need) of "it is not supplied".
+
+    The rule fires where all are True.
+    """
     found: list[Truth] = [condition.truth(scene) for condition in rule.when]
     if rule.needs:
         supplied = all_of(need.truth(scene) for need in rule.needs)

@@ -64,7 +64,7 @@ def span_upwards(item: Item) -> Iterator[str]:
 
 @of_item("opened-life", Item, tip="what is opened keeps no longer than what is closed")
 def opened_life(item: Item) -> Iterator[str]:
-    """Items that keep longer opened than closed."""
+    """Find items that keep longer opened than closed."""
     opened, closed = getattr(item, "opened_life_days", None), getattr(item, "shelf_life_months", None)
     if opened is not None and closed is not None and opened > closed * _DAYS_PER_MONTH:
         yield f"keeps {opened:g} days opened and {closed:g} months closed"
@@ -89,7 +89,7 @@ def basis_without_value(item: Item) -> Iterator[str]:
 
 @of_item("summary", Item, tip="say in a sentence what it is good for", shipped=True)
 def summary(item: Item) -> Iterator[str]:
-    """Items that don't say in a sentence what they are for."""
+    """Find items that don't say in a sentence what they are for."""
     if len(item.summary) < _LEAST_SUMMARY or not item.summary.rstrip().endswith((".", "!")):
         yield "its summary is no sentence"
 
@@ -137,7 +137,7 @@ def _empty_family(tree: Tree) -> Found:
 
 
 def _foreign_family(tree: Tree) -> Found:
-    """Lists of families with a word that is none."""
+    """Find lists of families with a word that is none."""
     lists: tuple[tuple[str, str, str], ...] = (
         ("coating", "sticks_over", "coating"), ("coating", "holds_little_over", "coating"),
         ("treatment", "treats", "substrate"), ("treatment", "serves", "adhesive"),

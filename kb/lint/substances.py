@@ -111,7 +111,7 @@ def short_limit(item: Substance) -> Iterator[str]:
 
 @of_item_in_tree("reactive-group", Substance, tip="the groups stand in generic_catalog/reactive_groups.toml")
 def reactive_group(item: Substance, tree: Tree) -> Iterator[str]:
-    """Groups that the chart doesn't have."""
+    """Find groups that the chart doesn't have."""
     for group in item.reactive_groups or ():
         if group not in tree.tables["reactive_groups"]["groups"]:
             yield f"'{group}' is no reactive group"

@@ -74,7 +74,7 @@ def side_of(asked: Asked, name: str) -> Side:
 
 
 def ranked(plan: Plan, one: int, other: int) -> Comparison:
-    """Two chains of one plan by their ranks; BadInput where there are not so many."""
+    """Give two chains of one plan by their ranks; BadInput where there are not so many."""
     if len(plan.chains) < max(one, other):
         raise BadInput("compare", f"the job has {len(plan.chains)} chains, no more", "name ranks that there are")
     return Comparison(*(Side(f"chain {rank}", plan, plan.chains[rank - 1]) for rank in (one, other)))

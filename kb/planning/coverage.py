@@ -77,7 +77,7 @@ def columns() -> dict[str, tuple[tuple[float, float], tuple[str, ...], float]]:
 
 
 def cell(engine: Engine, entry: Entry, column: str) -> Cell:
-    """One cell, planned."""
+    """Plan one cell."""
     span, exposures, days = columns()[column]
     plan = ask(engine, job_for(entry.id, span, exposures, days), "coverage", 1).plan
     if not plan.chains:

@@ -69,7 +69,10 @@ class Interview:
         return next(self.open(), None)
 
     def possible(self, question: Question) -> list[Answer]:
-        """The answers that contradict nothing known and say something new; of a figure those that stand for all."""
+        """List the answers that contradict nothing known and say something new.
+
+        Of a figure these are the ones that stand for all.
+        """
         known = self.resolved()
         return [a for a in self._all(question) if _agrees(a, known.entry.facts) and set(a.sets) & set(known.missing)]
 

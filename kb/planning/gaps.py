@@ -80,7 +80,10 @@ def gaps(plan: Plan, resolved: Resolved) -> tuple[Gap, ...]:
 
 
 def _about(fact: str, asked: Sequence[Question]) -> list[Question]:
-    """The questions that tell a fact: those of which most answers tell it first, then those about the fewest others."""
+    """List the questions that tell a fact.
+
+    First come those of which most answers tell it, then those about the fewest others.
+    """
     return sorted((q for q in asked if fact in q.facts), key=lambda q: (-_tells(q, fact), len(q.facts)))
 
 
@@ -92,7 +95,7 @@ def _tells(question: Question, fact: str) -> float:
 
 
 def hangs(screened: Screened, missing: Sequence[str]) -> dict[str, tuple[Rule, ...]]:
-    """For each of the facts `missing` on which some rule's verdict hangs in a job: those rules."""
+    """List the rules whose verdict in a job hangs on each of the facts `missing`."""
     paths = {f"substrate.{name}": name for name in missing}
     paths |= {FROM_SUBSTRATE[name]: name for name in missing if name in FROM_SUBSTRATE}
     found: dict[str, dict[Rule, None]] = {}

@@ -60,7 +60,7 @@ def density_g_ml(entry: Entry, knowledge: Knowledge) -> float | None:
 
 
 def _bottles(entry: Entry) -> range:
-    """Number the bottles that an item is mixed from, as its composition does."""
+    """Give the numbers of the bottles that an item is mixed from, as its composition counts them."""
     named = (part.get("part", 1) for part in entry.facts.get("composition", ()))
     return range(1, 1 + max(len(entry.facts.get("mix_ratio") or ()), *named, 1))
 

@@ -82,7 +82,10 @@ def _lines() -> Iterator[str]:
 
 
 def _commands(path: str, command: Any) -> Iterator[str]:
-    """A command, or the commands of a group by name: the order of registration hangs on what was imported first."""
+    """List a command, or the commands of a group by name.
+
+    They are sorted, for the order of registration hangs on what was imported first.
+    """
     inner = getattr(command, "commands", None)
     if inner is not None:
         for name, one in sorted(inner.items()):

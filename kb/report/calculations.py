@@ -21,7 +21,7 @@ def calculation_json(name: str, inputs: str) -> dict[str, Any]:
 
 
 def calculation_text(document: dict[str, Any]) -> str:
-    """Inputs, results and source, a line each."""
+    """Write inputs, results and source, a line each."""
     lines = [document["name"]]
     lines += [f"  {name:<28} {value}" for name, value in document["inputs"].items()]
     lines += [f"  = {name:<26} {value}" for name, value in document["result"].items()]
@@ -47,7 +47,7 @@ def list_json() -> dict[str, Any]:
 
 
 def list_text() -> str:
-    """One block a calculation."""
+    """Write a block for each calculation."""
     lines: list[str] = []
     for row in list_json()["calculations"]:
         lines += [f"{row['name']}: {row['title']}", f"    inputs:  {', '.join(row['inputs'])}"]

@@ -161,7 +161,7 @@ def _kind(kind: str) -> str:
 
 
 def order_words(checked: Checked) -> Iterator[str]:
-    """In which order coats go together, where nobody said one and it matters."""
+    """Say in which order coats go together, where nobody said one and it matters."""
     if len(set(checked.orders.values())) > 1:
         for ids, verdict in checked.orders.items():
             yield f"{', then '.join(ids)}: {verdict}."
@@ -186,7 +186,7 @@ def not_known(checked: Checked) -> Sequence[Unknown]:
 
 
 def unknown_words(unknown: Unknown) -> str:
-    """Of what nothing is known, in a sentence.
+    """Say in a sentence of what nothing is known.
 
     >>> unknown_words(Unknown("acetone", "butyl-mastic-tape", None))
     'acetone and butyl-mastic-tape never meet in a chain: what comes of them together is not known'
@@ -205,7 +205,7 @@ def unknown_words(unknown: Unknown) -> str:
 
 
 def remedy_words(remedy: Remedy) -> str:
-    """One remedy as something to do.
+    """Write one remedy as something to do.
 
     >>> remedy_words(Remedy("acetone", ("ethanol", "isopropyl-alcohol"), "compatible"))
     'in place of acetone take ethanol or isopropyl-alcohol: compatible'

@@ -62,7 +62,7 @@ def _said(found: Costs) -> Iterator[str]:
 
 
 def few(names: Iterable[str]) -> str:
-    """Names, of many the first and how many more there are.
+    """List names, of many the first and how many more there are.
 
     >>> few("abc"), few("abcdefgh")
     ('a; b; c', 'a; b; c; d; e; and 3 more')

@@ -74,7 +74,7 @@ def items_json(entries: Sequence[Entry]) -> dict[str, Any]:
 
 
 def items_text(entries: Sequence[Entry]) -> str:
-    """One line an item, grouped by kind."""
+    """Write a line for each item, grouped by kind."""
     lines: list[str] = []
     kind = ""
     for entry in entries:

@@ -88,7 +88,7 @@ def legend() -> str:
 
 
 def grid_text(grid: Grid) -> str:
-    """One sign a cell; columns by number."""
+    """Write a sign for each cell; columns by number."""
     width = max((len(r) for r in grid.rows), default=0)
     lines = [f"{grid.kinds[0]} by {grid.kinds[1]}: {legend()}", summary(grid), ""]
     lines += [f"  {n:>3} {name}" for n, name in enumerate(grid.columns, start=1)]
@@ -120,7 +120,7 @@ def shown_rows(grid: Grid) -> list[tuple[str, list[Cell]]]:
 
 
 def grid_html(grid: Grid) -> str:
-    """One self-contained page: each cell a word and its reasons."""
+    """Make one self-contained page: each cell a word and its reasons."""
     from kb.report.pages import render
 
     return render(

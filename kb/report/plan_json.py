@@ -75,7 +75,7 @@ def _finding(plan: Plan, finding: Finding) -> Mapping[str, object]:
 
 
 def chain_json(plan: Plan, chain: Chain, *, proven: bool) -> dict[str, Any]:
-    """One chain as the document holds it."""
+    """Give one chain as the document holds it."""
     return {
         "rank": chain.rank,
         "items": items_of(chain),

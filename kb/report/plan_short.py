@@ -95,7 +95,7 @@ def _above(plan: Plan, resolved: Resolved, first: Chain, others: Sequence[Altern
 
 
 def _below(must: Sequence[Finding], more: int, beside: Sequence[str], each: int) -> Iterator[str]:
-    """So much that must be read, and what else there is, with so many lines for each."""
+    """Give so much that must be read, and what else there is, with so many lines for each."""
     if must:
         yield "READ"
         yield from (_told(finding) for finding in must)
@@ -175,7 +175,7 @@ def _cure(chain: Chain) -> str:
 
 
 def _told(finding: Finding) -> str:
-    """One caution in at most two lines: what it says, and what to do."""
+    """Write one caution in at most two lines: what it says, and what to do."""
     do = f" -> {finding.rule.instead}" if finding.rule.instead else ""
     return clipped(f"{message(finding)}{do}", "  ! ", 2, 4)
 

@@ -150,7 +150,7 @@ def _why_first(plan: Plan, others: Sequence[Alternative]) -> Iterator[str]:
 
 
 def step_lines(plan: Plan, chain: Chain) -> Iterator[str]:
-    """Number the steps, stage by stage, each with its wait, its reason and what must and must never be."""
+    """List the steps by number, stage by stage, each with its wait, its reason and what must and must never be."""
     stage = ""
     for number, step in enumerate(procedure(plan, chain), start=1):
         if step.stage != stage:

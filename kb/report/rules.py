@@ -34,7 +34,7 @@ def rules_json(where: Mapping[str, Path]) -> dict[str, Any]:
 
 
 def rules_text(where: Mapping[str, Path]) -> str:
-    """One line a rule."""
+    """Write a line for each rule."""
     rows = rules_json(where)["rules"]
     lines = [f"{r['verdict']:<8} {r['id']:<52} {r['title']} [{r['basis']}]" for r in rows]
     return "".join(f"{line}\n" for line in [*lines, f"{len(rows)} rules"])

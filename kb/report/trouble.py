@@ -154,7 +154,7 @@ def relaxation_words(relaxation: Relaxation) -> str:
 
 
 def change_words(change: Change) -> str:
-    """One change as something to do.
+    """Write one change as something to do.
 
     >>> change_words(Change("service.temperature_c[1]", 300.0, 84.0, 85.0))
     "keep the service at 84 degC and below (not 300) (85 itself won't do)"

@@ -50,7 +50,7 @@ def _chain_json(chain: Chain | None) -> dict[str, Any] | None:
 
 
 def gap_json(gap: Gap) -> dict[str, Any]:
-    """One criterion: the first value is the first chain's."""
+    """Give one criterion: the first value is the first chain's."""
     return {"criterion": gap.criterion, "unit": gap.unit, "values": list(gap.values), "points": list(gap.points)}
 
 
@@ -149,6 +149,6 @@ def _gaps(why: Why) -> Iterator[str]:
 
 
 def gap_line(gap: Gap) -> str:
-    """One criterion of two chains side by side, with the points that each pays for it."""
+    """Write one criterion of two chains side by side, with the points that each pays for it."""
     one, other = (duration(v) if gap.unit == "min" else f"{shown(float(v))} {gap.unit}" for v in gap.values)
     return f"  {gap.criterion:<26} {one:>14} {other:>14}   {gap.points[0]} : {gap.points[1]}"

@@ -115,7 +115,7 @@ def duration(minutes: float) -> str:
 
 
 def _two(counts: tuple[int, int], large: str, small: str) -> str:
-    """Two units, without the one of which there is none."""
+    """Join two units, without the one of which there is none."""
     return " ".join(f"{n} {unit}" for n, unit in zip(counts, (large, small), strict=True) if n) or f"0 {large}"
 
 

@@ -137,7 +137,7 @@ def of_same_kind(unit: str) -> tuple[str, ...]:
 
 
 def convert(number: Decimal, unit: str, into: str) -> Decimal:
-    """`number` of `unit` in the unit `into`, exactly; ValueError where the two measure different things."""
+    """Convert `number` of `unit` to the unit `into`, exactly; ValueError where the two measure different things."""
     if unit == into:
         return number
     one, other = _UNITS.get(unit), _UNITS.get(into)

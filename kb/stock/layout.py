@@ -61,7 +61,7 @@ class Layout:
         return dict(self.columns)
 
     def and_(self, more: Layout) -> Layout:
-        """This, and what was told besides; of two words for one column the later counts."""
+        """Join this and what was told besides; of two words for one column the later counts."""
         columns = {**self.theirs, **more.theirs}
         named = set(columns.values())
         skipped = tuple(one for one in dict.fromkeys((*self.skipped, *more.skipped)) if one not in named)
@@ -91,7 +91,7 @@ class Layout:
         return "; ".join([*said, f"dates are {'ISO' if self.dates == 'iso' else self.dates}"])
 
     def document(self) -> dict[str, Any]:
-        """It as JSON holds it."""
+        """Give it as JSON holds it."""
         return {"columns": dict(self.columns), "skipped": list(self.skipped), "dates": self.dates}
 
 

@@ -18,5 +18,5 @@ def _tables() -> dict[str, dict[str, Any]]:
 
 
 def figure(table: str, name: str) -> Any:
-    """One figure, in the unit that its name ends in."""
+    """Give one figure, in the unit that its name ends in."""
     return _tables()[table][name]

@@ -99,7 +99,7 @@ def ended(until: str, on: str) -> bool:
 
 
 def last_moment(until: str | None) -> str:
-    """By what to sort ends: a day ends after each of its hours, and what has no known end comes last."""
+    """Tell by what to sort ends: a day ends after each of its hours, and what has no known end comes last."""
     if until is None:
         return "~"
     return until if len(until) > 10 else f"{until}T24:00"

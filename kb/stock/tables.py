@@ -91,7 +91,10 @@ class Table:
         return self.read(row, column, self._number)
 
     def day(self, row: Row, column: str) -> str | None:
-        """The cell as a date, as the list writes dates; a time of midnight, which some programs add, is dropped."""
+        """Give the cell as a date, as the list writes dates.
+
+        A time of midnight, which some programs add, is dropped.
+        """
         return self.read(row, column, self.layout.day)
 
     def close(self) -> None:

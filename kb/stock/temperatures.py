@@ -221,6 +221,9 @@ def effects(shelf: Shelf, history_of: HistoryOf, events: Sequence[Event], facts_
 
 
 def common_limits(found: Sequence[Effect], facts_of: FactsOf) -> tuple[float | None, float | None]:
-    """The storage range that suits every lot of a log: the highest lower and the lowest upper end that is known."""
+    """Give the storage range that suits every lot of a log.
+
+    It runs from the highest lower to the lowest upper end that is known.
+    """
     spans = [span for effect in found if (span := facts_of(effect.item).get("storage_c"))]
     return max((low for low, _ in spans), default=None), min((high for _, high in spans), default=None)

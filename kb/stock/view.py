@@ -269,7 +269,7 @@ def events_text(events: Iterable[Event]) -> str:
 
 
 def event_text(event: Event) -> str:
-    """One event as a line.
+    """Write one event as a line.
 
     >>> said = {"type": "used", "at": "2027-03-02", "who": "kim", "lot": "A", "quantity": "5", "unit": "mL"}
     >>> event_text({"id": 2, **said})

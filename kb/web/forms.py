@@ -86,7 +86,7 @@ def query_of(job: Job, **more: Any) -> str:
 
 
 def _put(table: dict[str, Any], path: list[str], value: str) -> None:
-    """Puts `value` where a dotted name says; a number in it is a place in a list."""
+    """Put `value` where a dotted name says; a number in it is a place in a list."""
     name, *rest = path
     if not rest:
         table[name] = value

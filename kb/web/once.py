@@ -49,6 +49,6 @@ class UnderWay:
             return fresh
 
     def end(self, word: str) -> None:
-        """It is done, or has failed and may be tried again."""
+        """Note that it is done, or has failed and may be tried again."""
         with self._lock:
             self._words.discard(word)

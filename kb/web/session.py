@@ -46,7 +46,9 @@ def _mark(word: str, secret: bytes) -> str:
 
 
 def secret_of(workspace: Path) -> bytes:
-    """The workspace's secret, made where there is none; one for this process alone where nothing can be kept there.
+    """Give the workspace's secret, made where there is none.
+
+    It is for this process alone where nothing can be kept there.
 
     A folder in which nothing was recorded yet stays as it is.
     """

@@ -155,7 +155,10 @@ class Workers:
             await send({"type": "http.response.body", "body": answer.body})
 
     async def in_turn(self, told: Scope, body: bytes, gone: asyncio.Future[None], lane: Lane[Worker]) -> Answer | None:
-        """The answer; None where nobody waits for it any more when its turn comes. Problem 503 where it is too late."""
+        """Give the answer; None where nobody waits for it any more when its turn comes.
+
+        Problem 503 where it is too late.
+        """
         if lane.waiting >= MOST_WAITING:
             raise Problem(503, "busy", "", f"{lane.waiting} wait for a long answer already", "ask again in a moment")
         try:

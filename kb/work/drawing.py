@@ -90,7 +90,7 @@ def _take(lots: Sequence[Lot], needed: Decimal, left: dict[str, Decimal], taken:
 
 
 def _cut(amount: Decimal, there: Decimal) -> Decimal:
-    """To six decimals; what is there, where only the cutting of decimals asks for more."""
+    """Cut to six decimals; to what is there, where only the cutting of decimals asks for more."""
     rounded = amount.quantize(Decimal("0.000001"))
     return there if there < rounded <= there + _SLIVER else rounded
 

@@ -97,7 +97,10 @@ def counted(records: Iterable[Document]) -> Counts:
 
 
 def yields_by(counts: Counts, expected: float) -> Yields:
-    """The yield to reckon with of every chain that the lab has a record of; `expected` is what the job believes."""
+    """Give the yield to reckon with of every chain that the lab has a record of.
+
+    `expected` is what the job believes.
+    """
     return {key: mean_of(passed, failed, expected) for key, (passed, failed) in counts.items()}
 
 

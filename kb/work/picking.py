@@ -247,7 +247,10 @@ def _once_begun(lot: Lot, facts: Mapping[str, Any], day: str) -> str | None:
 
 
 def _too_late(need: Need, until: str | None, in_time: Decimal, begun: str | None) -> str:
-    """Why a lot gives less than it has; `begun` is the day on which the work opens it, where its life hangs on that."""
+    """Tell why a lot gives less than it has.
+
+    `begun` is the day on which the work opens it, where its life hangs on that.
+    """
     end = last_moment(until)
     first = next((hour for hour, _ in need.used if hour > end), "")
     if until is None or len(until) == 10:

@@ -84,7 +84,7 @@ def too_far(name: str, value: float, limit: Mapping[str, Any]) -> str:
 
 
 def made(given: Mapping[str, Any], readings: Mapping[str, float], limits: Limits, reason: str = "") -> dict[str, Any]:
-    """One installation, judged, as a record holds it; `reason` is why it failed, where nothing else says so."""
+    """Give one installation, judged, as a record holds it; `reason` is why it failed, where nothing else says so."""
     outcome, why, unmeasured = judge(given["installation"], given.get("outcome", ""), readings, limits)
     told = why or (given.get("note", "") or reason if outcome == "fail" else "")
     return {**given, "outcome": outcome, "why": told, "readings": dict(readings), "unmeasured": unmeasured}

@@ -68,7 +68,9 @@ def _moved(passed: int, failed: int, expected: float) -> tuple[int, int]:
 
 
 def distribution(share: float, good: int, bad: int) -> float:
-    """The probability that a yield of Beta(good, bad) is at most `share`: at least `good` of good + bad - 1 trials.
+    """Work out the probability that a yield of Beta(good, bad) is at most `share`.
+
+    At least `good` of good + bad - 1 trials.
 
     >>> round(distribution(0.5, 3, 3), 6), round(distribution(0.9, 10, 1), 6)
     (0.5, 0.348678)

@@ -156,7 +156,10 @@ class Hearing:
         return frozenset(found)
 
     def _between(self, rule: Rule, layout: Layout) -> bool:
-        """Whether what the rule needs is to be done between the things that are named: then it is theirs to need."""
+        """Tell whether what the rule needs is to be done between the things that are named.
+
+        Then it is theirs to need.
+        """
         stages = [STAGES.index(SLOTS[NAMES[slot]].stage) for slot in layout.things]
         first = -1 if self.situation.part else min(stages, default=-1)
         last = len(STAGES) if self.situation.exposures else max(stages, default=-1)

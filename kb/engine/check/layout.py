@@ -46,7 +46,7 @@ def layouts(situation: Situation, domains: Sequence[Domain]) -> Iterator[Layout]
 
 
 def _places(situation: Situation) -> Iterator[list[Layout]]:
-    """For each kind the ways in which its things may stand on slots."""
+    """List for each kind the ways in which its things may stand on slots."""
     for kind in dict.fromkeys(slot.kind for slot in SLOTS.values()):
         named = situation.of_kind(kind)
         if not named:
@@ -61,7 +61,7 @@ def _places(situation: Situation) -> Iterator[list[Layout]]:
 
 
 def _abrading(named: Sequence[Thing]) -> Iterator[Layout]:
-    """One abrasive dry or wet; of two the first dry, then the second wet."""
+    """Lay one abrasive out as dry or wet; of two the first dry, then the second wet."""
     if len(named) == len(DRY_WET):
         yield Layout(dict(zip(DRY_WET, named, strict=True)), {})
     else:
@@ -92,7 +92,10 @@ def _coating(named: Sequence[Thing], situation: Situation) -> Iterator[Layout]:
 
 
 def _options(slot: int, thing: Thing, domains: Sequence[Domain]) -> list[tuple[int, str]]:
-    """The options of the slot that are this thing; an adhesive with each of its cures, told where it has several."""
+    """List the options of the slot that are this thing.
+
+    An adhesive comes with each of its cures, told where it has several.
+    """
     return _by_item(domains[slot]).get(thing.id, [])
 
 

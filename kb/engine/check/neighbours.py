@@ -27,7 +27,9 @@ class Pair(NamedTuple):
 
 
 def pairs_of(situation: Situation, layout: Layout) -> list[Pair]:
-    """The pairs of which something ought to be known: what touches, and for what touches nothing, what comes before it.
+    """List the pairs of which something ought to be known.
+
+    These are what touches, and for what touches nothing, what comes before it.
 
     A treatment lies between the part and the glue; a coat keeps the surroundings off the gauge.
     """
@@ -50,7 +52,10 @@ def _meetings(situation: Situation, layout: Layout) -> Iterator[Pair]:
 
 
 def _as_roles(one: Party, other: Party, situation: Situation, layout: Layout) -> Iterator[tuple[str, str]]:
-    """The roles in which two parties may meet, in their order; a party that is no slot and no role is an exposure."""
+    """Give the roles in which two parties may meet, in their order.
+
+    A party that is no slot and no role is an exposure.
+    """
     coats = [slot for slot in layout.things if slot in COATS]
     if one in coats and other in coats:
         if coats.index(other) - coats.index(one) == 1:

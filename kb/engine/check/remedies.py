@@ -31,7 +31,7 @@ class Remedy:
 
 
 def remedies(engine: Engine, things: Sequence[Thing], checked: Checked, setting: Setting | None = None) -> list[Remedy]:
-    """For things that are blocked or need something: what would do, the like of what was named first."""
+    """Say of things that are blocked or need something what would do, the like of what was named first."""
     search = _Search(engine, things, Bench(engine, setting))
     swaps = [search.swap(place) for place in range(len(things))] if checked.verdict == "blocked" else []
     return [swap for swap in swaps if swap is not None] + [*search.below(checked), *search.added(checked)]
@@ -60,7 +60,7 @@ class _Search:
         return Remedy(entry.id, tuple(name for _, _, name in named[:MOST_NAMED]), VERDICTS[best])
 
     def below(self, checked: Checked) -> Iterator[Remedy]:
-        """For coats that can't be the first: the first coats that go best below them."""
+        """Find for coats that can't be the first the coats that go best below them."""
         if not any(use.words == (AS_FIRST,) and not use.possible for use in checked.uses):
             return
         place = next(at for at, thing in enumerate(self.things) if thing.kind == "coating")
@@ -73,7 +73,7 @@ class _Search:
             yield Remedy("", tuple(name for name, verdict in tried.items() if verdict == best)[:MOST_NAMED], best, True)
 
     def added(self, checked: Checked) -> Iterator[Remedy]:
-        """For each need that nothing supplies: what could be added, without anything new being blocked."""
+        """Find for each need that nothing supplies what could be added, without anything new being blocked."""
         for finding in checked.findings:
             if not finding.rule.needs or supplied(finding) or not finding.known:
                 continue

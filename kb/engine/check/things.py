@@ -150,7 +150,7 @@ def _surroundings(exposures: Sequence[Thing]) -> dict[str, tuple[str, ...]]:
 
 
 def _heat(exposures: Sequence[Thing], service: Facts) -> dict[str, Any]:
-    """What is said of how hot or cold these are, beside what the `service` of a job says; nothing where nothing is."""
+    """Give what is said of how hot or cold these are, beside what the `service` of a job says."""
     said = [(thing.id, at_c) for thing in exposures if (at_c := _degrees(thing)) is not None]
     found: dict[str, Any] = {}
     for names, worst in ((HOT, max), (COLD, min)):
@@ -170,7 +170,9 @@ def _degrees(exposure: Thing) -> float | None:
 
 
 def usual_tables(part: Entry | None) -> dict[str, Facts]:
-    """What is taken of a job that says nothing: of its room and batch, and of a part of which the material is named.
+    """Give what is taken of a job that says nothing.
+
+    It is of its room and batch, and of a part of which the material is named.
 
     Of what the gauge is to stand nothing is taken; nor whether parts are on a laminate that is as often bare.
     """

@@ -46,7 +46,7 @@ class Scale:
         return round(self.left + share * (self.right - self.left), 1)
 
     def ticks(self, most: int) -> list[float]:
-        """At most about `most` round values, a step of 1, 2 or 5 times a power of ten apart."""
+        """Choose at most about `most` round values, a step of 1, 2 or 5 times a power of ten apart."""
         step = step_for((self.high - self.low) / most)
         first = math.ceil(self.low / step - 1e-9)
         last = math.floor(self.high / step + 1e-9)

@@ -39,7 +39,7 @@ def matrix_picture(grid: Grid) -> Picture:
 
 
 def coverage_picture(cells: Iterable[Cell]) -> Picture:
-    """For each substrate family and surrounding the best chain's adhesive as a letter and its coats as a number."""
+    """Draw the best chain by substrate family and surrounding: its adhesive as a letter, its coats as a number."""
     rows: dict[str, list[Cell]] = {}
     for one in cells:
         rows.setdefault(one.family, []).append(one)

@@ -91,7 +91,10 @@ def _layer(plan: Plan, name: str, role: str, facts: Facts, set_at: float | None,
 
 
 def layers_picture(plan: Plan, chain: Chain) -> Picture:
-    """Two panels, a row for each layer: mismatch strain at both ends of the job, and share of the part's stiffness."""
+    """Draw two panels, a row for each layer.
+
+    They show the mismatch strain at both ends of the job, and the share of the part's stiffness.
+    """
     found = list(layers(plan, chain))
     strains = [abs(s) for one in found for s in (one.cold_ue, one.hot_ue) if s is not None]
     reach = max([*strains, 1.0]) * 1.05

@@ -131,7 +131,7 @@ class PostgresStore:
 
     @contextmanager
     def _transaction(self, writes: bool = False) -> Iterator[psycopg.Connection]:
-        """A transaction of its own, which is carried out where nothing within fails."""
+        """Open a transaction of its own, which is carried out where nothing within fails."""
         psycopg = _driver()
         with self._refusals():
             options = f"-c search_path=tackroom -c lock_timeout={int(self._wait_s * 1000)}"

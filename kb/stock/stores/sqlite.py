@@ -161,7 +161,10 @@ class SqliteStore:
                     raise written(str(self.path))
 
     def _place(self) -> tuple[int, int] | None:
-        """Which file the ledger is; None where there is none. StoreError where it is no ordinary file, or empty."""
+        """Tell which file the ledger is; None where there is none.
+
+        StoreError where it is no ordinary file, or empty.
+        """
         with disk.refusals(self.path):
             try:
                 found = self.path.stat()
@@ -194,7 +197,7 @@ class SqliteStore:
 
     @contextmanager
     def _connection(self) -> Iterator[sqlite3.Connection]:
-        """A connection to a database that is a ledger of this version, and unharmed as far as can be seen quickly."""
+        """Open a connection to a ledger of this version that is unharmed as far as can be seen quickly."""
         with refusals(self.path):
             connection = self._opened()
         try:
@@ -230,7 +233,7 @@ class SqliteStore:
 
 @contextmanager
 def made_beside(path: Path) -> Iterator[Path]:
-    """A name beside `path` for a database that is to take its place; nothing is left there in the end."""
+    """Give a name beside `path` for a database that is to take its place; nothing is left there in the end."""
     fresh = disk.beside(path)
     ends = ("", LOG, "-shm", "-journal")
     for end in ends:

@@ -80,7 +80,9 @@ def job_in(body: Mapping[str, Any]) -> Job:
 
 
 def as_read(schema: dict[str, Any]) -> dict[str, Any]:
-    """A table's JSON schema as the job's reader takes it: a quantity may be a number or, as in a job file, a text with
+    """Give a table's JSON schema as the job's reader takes it.
+
+    A quantity may be a number or, as in a job file, a text with
     its unit; a word is one of its closed list."""
     for name, field in schema.get("properties", {}).items():
         if unit_of(name):

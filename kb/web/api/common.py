@@ -32,7 +32,7 @@ Prefer = Annotated[
 
 @contextmanager
 def named_in_path() -> Iterator[None]:
-    """What is named by the address and isn't there is not found, and no fault of the request's content."""
+    """Take what the address names and isn't there for not found, and no fault of the request's content."""
     try:
         yield
     except BadInput as fault:

@@ -37,7 +37,7 @@ def install(app: FastAPI) -> None:
 
 
 def _referring(schema: Any) -> Any:
-    """`schema` with a reference to the job's wherever one stands for it."""
+    """Give `schema` with a reference to the job's wherever one stands for it."""
     if isinstance(schema, dict):
         if schema.get("x-schema") == JOB_HERE["x-schema"]:
             return {"$ref": "#/components/schemas/Job"}

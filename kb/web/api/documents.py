@@ -21,7 +21,7 @@ ROWS: Schema = {"type": "array", "items": TABLE}
 
 
 def maybe(schema: Schema) -> Schema:
-    """It, or null."""
+    """Allow it, or null."""
     return {"anyOf": [schema, {"type": "null"}]}
 
 
@@ -30,7 +30,10 @@ def one_of(*words: str) -> Schema:
 
 
 def table(may: tuple[str, ...] = (), /, **members: Schema) -> Schema:
-    """An object with these members; all must be there but those in `may`. It may grow: a reader passes over others."""
+    """Describe an object with these members.
+
+    All must be there but those in `may`. It may grow: a reader passes over others.
+    """
     needed = [name for name in members if name not in may]
     return {"type": "object", "properties": members, "required": needed}
 

@@ -103,7 +103,7 @@ Happened = Annotated[Head, Body(default_factory=Head)]
 
 
 def head_of(said: Head, desk: Desk) -> dict[str, Any]:
-    """When, by whom and why, as the ledger has them."""
+    """Tell when, by whom and why, as the ledger has them."""
     who = said.who or desk.who
     return {"at": desk.moment(said.at, "at"), "who": who, "reason": said.reason}
 
@@ -219,7 +219,7 @@ def correct(lot: str, body: Correction, write: TheWrite) -> Json:
 def _on_lot(
     write: Write, kind: str, lot: str, said: Head, allowed: Callable[[dict[str, Any]], None] = lambda _: None
 ) -> Json:
-    """One event of a lot, which may be typed or scanned, recorded once."""
+    """Record one event of a lot, which may be typed or scanned, once."""
     desk = write.desk
     head = head_of(said, desk)
     own = said.model_dump(exclude={*Head.model_fields, "anyway"}, exclude_unset=True)

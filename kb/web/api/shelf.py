@@ -27,7 +27,10 @@ Known = Annotated[str | None, Query(max_length=40, description="By what was reco
 
 
 def _days(desk: Desk, on: str | None, known: str | None) -> tuple[str, str]:
-    """The day asked about and the day of knowledge ("": all that is known); with `known` alone both are that day."""
+    """Tell the day asked about and the day of knowledge ("": all that is known).
+
+    With `known` alone both are that day.
+    """
     by = desk.moment(known, "known")[:10] if known else ""
     return (desk.moment(on, "on") if on or not by else by), by
 

@@ -202,7 +202,7 @@ def free_query(asked: Asked) -> str:
 
 
 def said(finding: Finding) -> Said:
-    """One finding in words."""
+    """Put one finding in words."""
     rule = finding.rule
     return Said(finding.verdict, message(finding), rule.because, rule.id, rule.title, rule.basis, tuple(rule.sources))
 

@@ -199,7 +199,10 @@ def _steps(chain: Chain, steps: Sequence[Step], found: Timeline) -> Iterator[dic
 
 
 def _lots(steps: Sequence[Step], desk: Desk) -> dict[str, list[dict[str, Any]]]:
-    """The lots of each item of the run as they are today, those to be used first on top: for when the network drops."""
+    """List the lots of each item of the run as they are today, those to be used first on top.
+
+    The page keeps them for when the network drops.
+    """
     shelf, wanted = desk.ledger().shelf(), {step.item for step in steps if step.item}
     lots = {mark: lot for mark, lot in shelf.lots.items() if lot.item in wanted and lot.quantity}
     found = judged(shelf._replace(lots=lots), desk.items().facts, desk.day)

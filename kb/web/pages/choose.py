@@ -79,7 +79,10 @@ def _demo() -> list[tuple[str, str]]:
 
 
 def _answer(pairs: Sequence[tuple[str, str]], desk: Desk) -> dict[str, Any]:
-    """What the answer's template needs: nothing yet, a fault, or a plan, and how it differs from the one before."""
+    """Give what the answer's template needs.
+
+    That is nothing yet, a fault, or a plan, and how it differs from the one before.
+    """
     given = dict(pairs)
     empty: dict[str, Any] = {
         "asked": None,
@@ -119,7 +122,10 @@ def _asked(pairs: Sequence[tuple[str, str]], desk: Desk) -> Asked:
 
 
 def _change(before: str, now: Asked, desk: Desk) -> Comparison | None:
-    """What is different from the answer that stood there before; None at first, or where nothing was asked anew."""
+    """Tell what is different from the answer that stood there before.
+
+    None at first, or where nothing was asked anew.
+    """
     if not before:
         return None
     try:

@@ -34,7 +34,7 @@ def on_in(request: Request) -> str | None:
 
 
 def asked_in(request: Request, desk: Desk, top: int = 3, job: Job | None = None) -> Asked:
-    """The job in the page's address (or one made of it), planned, with at least as many chains as the page is about."""
+    """Plan the job in the page's address (or one made of it), with at least as many chains as the page is about."""
     prefer = request.query_params.get("prefer") or None
     return desk.asked(job or job_in(request), max(top, rank_in(request)), prefer, "form", on_in(request))
 

@@ -66,7 +66,9 @@ def approval(request: Request, desk: TheDesk) -> Response:
 
 
 def printed(document: str, back: str = "") -> Response:
-    """A self-contained page to print, on the screen with the way `back` to a job; only its own style is let through.
+    """Give a self-contained page to print, on the screen with the way `back` to a job.
+
+    Only its own style is let through.
 
     Printing is left to the browser: a page that runs no script can't ask for it.
     """

@@ -80,7 +80,7 @@ def _shelf(request: Request, desk: Desk) -> Response:
 
 
 def _begin(request: Request, count: int) -> int:
-    """With which lot the page begins, counted from 0: the address says so, or the first."""
+    """Tell with which lot the page begins, counted from 0: the address says so, or the first."""
     begin = request.query_params.get("begin", "").strip() or "0"
     if not begin.isdecimal() or len(begin) > 9 or (int(begin) >= count and int(begin)):
         raise BadInput("begin", f"'{begin}' is no place in the list", f"a whole number below {count}")
@@ -140,7 +140,7 @@ def _led_to(words: str, ends: str | None, desk: Desk) -> str:
 
 
 def _must_be_the_same(code: Code, item: str, gtin: str | None, desk: Desk) -> None:
-    """Two makers may give one name to their lots: that of another product isn't the one on the shelf."""
+    """Refuse a lot of another product than the one of its name on the shelf: makers may give theirs one name."""
     product = desk.products().by_gtin.get(code.gtin or "")
     if (product is not None and product.item != item) or (code.gtin and gtin and code.gtin != gtin):
         other = desk.items().name(product.item) if product else f"product {code.gtin}"

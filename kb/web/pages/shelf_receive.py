@@ -150,7 +150,10 @@ def _events(content: bytes, name: str, form: Mapping[str, Any], desk: Desk, seal
 
 
 def _content(form: Mapping[str, Any]) -> tuple[bytes, str]:
-    """The bytes of the file, and what it is called: just chosen, or as the page that showed its rows gives it back."""
+    """Give the bytes of the file, and what it is called.
+
+    It was just chosen, or is as the page that showed its rows gives it back.
+    """
     file = form.get("file")
     if isinstance(file, UploadFile):
         content, name = file.file.read(MOST_BYTES + 1), (file.filename or "").replace("\\", "/").rpartition("/")[2]
