@@ -110,7 +110,8 @@ def bench(
 
     as_it_is = job_in(job)
     asked = planned(job, workspace, chain, ordinary)
-    found = fitness(asked.engine, as_it_is, asked.resolved.entry, asked.chain(chain), activated_h)
+    here = planned(job, workspace, chain).ranked(chain)
+    found = fitness(asked.engine, as_it_is, asked.resolved.entry, asked.chain(chain), activated_h, here)
     print_json(bench_json(found)) if as_json else print_text(bench_text(found))
     if found.verdict != "go":
         raise typer.Exit(ACT)

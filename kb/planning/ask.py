@@ -69,6 +69,10 @@ class Asked:
             raise BadInput("chain", f"there are only {len(self.plan.chains)} chains", "give a lower rank")
         return self.plan.chains[rank - 1]
 
+    def ranked(self, rank: int) -> Chain | None:
+        """Give the chain of that rank; None where there are fewer."""
+        return self.plan.chains[rank - 1] if rank <= len(self.plan.chains) else None
+
     @cached_property
     def others(self) -> list[Alternative]:
         """What else there is beside the first chain."""

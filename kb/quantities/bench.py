@@ -63,10 +63,18 @@ def ordinary(job: Job) -> Job:
     return job.model_copy(update={"bench": usual})
 
 
-def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_h: float | None = None) -> Fitness:
-    """Give the room of `job` for `chain`, which was planned for `ordinary(job)`.
+def fitness(
+    engine: Engine,
+    job: Job,
+    substrate: Entry,
+    chain: Chain,
+    activated_h: float | None = None,
+    planned_here: Chain | None = None,
+) -> Fitness:
+    """Judge the room of `job` for `chain`: the one for `ordinary(job)`, or one that is being worked on.
 
-    `activated_h` [h]: how long ago the surface (or the gauge) was treated, where it was.
+    `activated_h` [h]: how long ago the surface (or the gauge) was treated, where it was. `planned_here` is the chain of
+    that rank for the room as it is: in what it differs is said.
     """
     figures = engine.knowledge.tables["usage"]["bench"]
     here = engine.screened(job, substrate)
@@ -82,6 +90,7 @@ def fitness(engine: Engine, job: Job, substrate: Entry, chain: Chain, activated_
         # What hangs on a dew point that isn't there is said in a remark.
         found = [f for f in found if f.known or f.unknown]
     remarks = [*_assumed(job.bench), *_dew(air, figures["stop_margin_c"]), *_activation(chain, activated_h)]
+    remarks += _otherwise(chain, planned_here or chain)
     wait_from = here.ranking.levels_of[figures["wait_from"]]
     verdicts = [_of_finding(f, here.ranking, wait_from) for f in found]
     verdicts += ["stop" for r in remarks if r.verdict == "need"]
@@ -170,6 +179,29 @@ def _dew(air: Psychrometrics, stop_margin_c: float) -> Iterator[Remark]:
             "Nothing bonds through water or ice; what is wet is cleaned again once it is warm and dry.",
             "warm the part, let it dry, and begin again with the degreasing",
         )
+
+
+def _otherwise(chain: Chain, here: Chain) -> Iterator[Remark]:
+    """Say in what the chain that the plan takes for the room as it is differs from the one that is judged."""
+    pairs = zip(here.picks, chain.picks, strict=True)
+    differ = [(one.entry, two.entry) for one, two in pairs if (one.id, one.cure) != (two.id, two.cure)]
+    if differ:
+        swaps = (
+            f"{_name(one)} instead of {_name(two)}" if one != two else f"{_name(one)} cured otherwise"
+            for one, two in differ
+        )
+        yield Remark(
+            "room-turns-the-chain",
+            "caution",
+            tuple(entry.id for pair in differ for entry in pair if entry is not None),
+            f"for the room as it is the plan takes {', '.join(swaps)}",
+            "The chain that is judged here is the one for an ordinary room, so that a bad day changes none in silence.",
+            "change the room as it says here; or keep the other in the job: `tackroom choose`",
+        )
+
+
+def _name(entry: Entry | None) -> str:
+    return entry.name if entry is not None else "nothing"
 
 
 def _activation(chain: Chain, activated_h: float | None) -> Iterator[Remark]:

@@ -158,6 +158,8 @@ def change_words(change: Change) -> str:
 
     >>> change_words(Change("service.temperature_c[1]", 300.0, 84.0, 85.0))
     "keep the service at 84 degC and below (not 300) (85 itself won't do)"
+    >>> change_words(Change("service.temperature_c[1]", 85.0, 84.0, 85.0))
+    'keep the service at 84 degC and below (not 85)'
     >>> change_words(Change("service.exposures", ["humid-air", "mineral-oil"], ["humid-air"]))
     'keep it from mineral oil'
     """
@@ -166,7 +168,7 @@ def change_words(change: Change) -> str:
         return _LET_GO[field]
     if isinstance(old, list) and (gone := [word for word in old if word not in new]):
         return _fewer(field, gone)
-    past = _SHORT_OF.format(shown(beyond)) if beyond is not None else ""
+    past = _SHORT_OF.format(shown(beyond)) if beyond not in (None, old) else ""
     told = shown(_round_up(new)) if field in _MEASURED else _told(field, new)
     return _CHANGES[_key(field)].format(_told(field, old), told) + past
 

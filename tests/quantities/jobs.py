@@ -24,6 +24,12 @@ BOARD: dict[str, dict[str, Any]] = {
     "gauge": {"grid_mm": [1.5, 1.2], "matrix_mm": [4.5, 3.0]},
     "batch": {"boards": 10, "gauges_per_board": 4},
 }
+#: An invented road bridge in November.
+GIRDER: dict[str, dict[str, Any]] = {
+    "part": {"substrate": "S355J2", "surface": ["painted"], "orientation": "overhead", "no_oven": True},
+    "service": {"temperature_c": [-25, 45], "exposures": ["outdoor-weather"], "duration_days": 3650},
+    "bench": {"air_temperature_c": 6, "relative_humidity_pct": 85, "part_temperature_c": 4},
+}
 
 
 def job_with(base: dict[str, dict[str, Any]], **tables: dict[str, Any]) -> Job:

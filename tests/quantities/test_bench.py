@@ -14,7 +14,7 @@ from kb.quantities.bench import Fitness, fitness, ordinary, psychrometrics
 from kb.quantities.moves import _of_reading
 from kb.report.bench import bench_json, bench_text
 from kb.rules.clauses import Clause
-from tests.quantities.jobs import BOARD, BRACKET, job_with, planned, substrate_of, with_adhesive
+from tests.quantities.jobs import BOARD, BRACKET, GIRDER, job_with, planned, substrate_of, with_adhesive
 
 CYANOACRYLATE = "ethyl-cyanoacrylate-low-viscosity"
 
@@ -166,6 +166,24 @@ def test_a_damp_day_does_not_change_the_adhesive(engine: Engine) -> None:
     assert planned(ordinary(damp), engine)[1].picks == planned(ordinary(fair), engine)[1].picks
     kept = ordinary(job_with(BOARD, bench={"room_volume_m3": 7, "air_changes_per_h": 1})).bench
     assert (kept.room_volume_m3, kept.air_changes_per_h) == (7, 1)
+
+
+def test_a_chain_that_the_room_turns_is_named(engine: Engine) -> None:
+    """The plan of the job as it is takes another coat than the chain that is judged; else nothing is said of it."""
+    job = job_with(GIRDER)
+    substrate = substrate_of(job, engine)
+    _, usual = planned(ordinary(job), engine)
+    _, here = planned(job, engine)
+    assert here.key != usual.key
+    (told,) = [
+        r for r in fitness(engine, job, substrate, usual, None, here).remarks if r.rule == "room-turns-the-chain"
+    ]
+    for one, two in zip(here.picks, usual.picks, strict=True):
+        named = f"{one.entry.name if one.entry else 'nothing'} instead of {two.entry.name if two.entry else 'nothing'}"
+        assert (named in told.message) == (one.id != two.id)
+    for same in (usual, None):
+        remarks = fitness(engine, job, substrate, usual, None, same).remarks
+        assert "room-turns-the-chain" not in {r.rule for r in remarks}
 
 
 @pytest.mark.parametrize(("hours", "verdict"), [(0.0, "go"), (1.0, "go"), (1.1, "stop"), (48.0, "stop")])

@@ -22,14 +22,15 @@ from starlette.testclient import TestClient
 from kb.base.vocabulary import FAMILIES
 from kb.engine.check import answer, grid_of, question
 from kb.engine.why import explain
-from kb.job import Job, job_of, read_job
+from kb.job import Bench, Job, job_of, read_job
 from kb.planning.coverage import cell, columns, representatives
 from kb.planning.demo import jobs
+from kb.quantities.bench import fitness, ordinary
 from kb.report.estimate import estimate_json
 from kb.report.matrix import SIGNS, Cell, cell_of
 from kb.report.timeline import timeline_json
 from kb.rules.roles import ROLES
-from kb.rules.words import value_words
+from kb.rules.words import message, value_words
 from kb.web import pages
 from kb.web.app import create_app
 from kb.web.desk import Desk
@@ -39,6 +40,7 @@ from kb.web.pages.answer import LABELS
 from kb.web.pages.pair import MOST_CELLS
 from kb.web.reckoning import MOST_SCHEDULED, estimated, scheduled
 from kb.web.settings import Settings
+from tests.quantities.jobs import GIRDER, job_with
 from tests.stock.factory import record
 from tests.web.addresses import ADHESIVE, BOARD, BRACKET, IMPOSSIBLE, MEASURED, PAGES, SEAL, fill
 from tests.web.calling import routes_below
@@ -619,6 +621,23 @@ def test_a_file_that_is_no_job_is_refused_in_a_line(content: bytes, said: str, p
 def test_a_file_from_another_session_or_too_large_is_refused(page: TestClient) -> None:
     assert bring(page, b"x = 1", session_token="made-up").status_code == 403
     assert bring(page, b"#" * 30_000_000).status_code == 413
+
+
+def test_a_run_is_judged_by_its_own_chain(page: TestClient, desk: Desk) -> None:
+    """What is measured during a run judges the chain that is being bonded, not the one for another room."""
+    girder = job_with(GIRDER)
+    measured = urlencode({"air_temperature_c": 6, "relative_humidity_pct": 85, "part_temperature_c": 4})
+    found = page.get(f"/bench-run/room?{query_of(girder)}&{measured}").json()
+    asked = desk.asked(girder, 1, None, "t")
+    here = girder.model_copy(update={"bench": Bench(**dict(parse_qsl(measured)))})
+    own = fitness(asked.engine, here, asked.resolved.entry, asked.chain())
+    assert found["verdict"] == own.verdict == "wait"
+    assert found["said"] == [*map(message, own.findings), *(r.message for r in own.remarks)]
+    usual = desk.asked(ordinary(girder), 1, None, "t").chain()
+    others = {coat.name for coat in usual.coatings} - {coat.name for coat in asked.chain().coatings}
+    assert others
+    assert not any(name in line for name in others for line in found["said"])
+    assert page.get(f"/bench-run/room?{query_of(girder)}&relative_humidity_pct=130").status_code == 422
 
 
 # -- careless addresses

@@ -60,7 +60,8 @@ def bench(
     """Whether the work may be done in the room as it is now: go, wait or stop, and what to change."""
     job = job_in(body)
     asked = desk.asked(ordinary(job), rank, None, "body")
-    return Json(bench_json(fitness(asked.engine, job, asked.resolved.entry, asked.chain(rank), activated_h)))
+    here = desk.asked(job, rank, None, "body").ranked(rank)
+    return Json(bench_json(fitness(asked.engine, job, asked.resolved.entry, asked.chain(rank), activated_h, here)))
 
 
 @router.post("/timeline", responses=d.answer(d.TIMELINE))

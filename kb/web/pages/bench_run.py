@@ -12,11 +12,14 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from kb.base.errors import BadInput, TackroomError
+from kb.base.files import validated
 from kb.base.vocabulary import PROOF_STAGE
 from kb.engine.chain import Chain
+from kb.job import Bench
 from kb.planning.ask import Asked
 from kb.planning.procedure import Step, procedure
-from kb.quantities.bench import fitness, ordinary
+from kb.quantities.bench import fitness
+from kb.quantities.moves import READINGS
 from kb.quantities.timeline import Timeline
 from kb.report.form import named
 from kb.rules.words import duration, message, value_words
@@ -28,7 +31,7 @@ from kb.web.api.common import Json
 from kb.web.desk import Desk, TheDesk
 from kb.web.once import sealed
 from kb.web.pages.answer import harms_of
-from kb.web.pages.common import asked_in, job_in, rank_in
+from kb.web.pages.common import asked_in, rank_in
 from kb.web.pages.day import head, with_job
 from kb.web.problems import Problem, problem_of
 from kb.web.reckoning import estimated, scheduled
@@ -93,9 +96,11 @@ def lot(request: Request, desk: TheDesk) -> Json:
 
 @router.get("/bench-run/room")
 def room(request: Request, desk: TheDesk) -> Json:
-    """Whether to bond in the room as it was just measured."""
-    job = job_in(request)
-    asked = asked_in(request, desk, job=ordinary(job))
+    """Whether to bond the run's chain in the room as it was just measured."""
+    asked = asked_in(request, desk)
+    measured = {name: given for name in READINGS if (given := request.query_params.get(name))}
+    here = validated(Bench, {**asked.job.bench.model_dump(exclude_unset=True), **measured}, "bench")
+    job = asked.job.model_copy(update={"bench": here})
     found = fitness(asked.engine, job, asked.resolved.entry, asked.chain(rank_in(request)))
     told = [message(f) for f in found.findings] + [r.message for r in found.remarks]
     return Json({"verdict": found.verdict, "said": told, "changes": list(found.changes)})

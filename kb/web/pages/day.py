@@ -92,7 +92,8 @@ def room(request: Request, desk: TheDesk) -> Response:
         job, rank = job_in(request), rank_in(request)
         asked = asked_in(request, desk, job=ordinary(job))
         chain = asked.chain(rank)
-        found = fitness(asked.engine, job, asked.resolved.entry, chain, _hours(request))
+        here = asked_in(request, desk).ranked(rank)
+        found = fitness(asked.engine, job, asked.resolved.entry, chain, _hours(request), here)
         values: dict[str, Any] = {
             "found": found,
             "measured": _measured(request),

@@ -368,7 +368,7 @@
       for (const [, one] of [...missing].reverse()) wrong(one, one.input.value.trim() ? "That is no number." : "Measure it now, and enter it.");
       if (missing.length) { told.replaceChildren(); return; }
       const query = new URLSearchParams(data.query);
-      for (const [name, v] of values) query.set(`bench.${name}`, v);
+      for (const [name, v] of values) query.set(name, v);
       let found = { verdict: "not judged", said: ["No network: read the item's own sheet for its limits."], changes: [] };
       try {
         const said = await fetch(`/bench-run/room?${query}`);
