@@ -18,7 +18,7 @@ from kb.base.errors import BadInput, near_or_all, nearest
 from kb.base.files import read_toml, validated
 from kb.base.lexicon import folded
 from kb.base.models import Celsius, Table
-from kb.base.surroundings import Conditions, Surroundings, not_judged, said_as, split
+from kb.base.surroundings import Conditions, Surroundings, heated_as, not_judged, said_as, split
 from kb.base.surroundings import check as check_conditions
 
 Positive = Annotated[float, Field(gt=0, le=1e12, allow_inf_nan=False)]
@@ -110,6 +110,8 @@ class Service(Table):
             if word not in v.EXPOSURES:
                 if told := not_judged().get(folded(word)):
                     raise ValueError(f"'{word}' is not judged as an exposure; {told}")
+                if heated := heated_as().get(folded(word)):
+                    raise ValueError(f"'{word}' is {heated} and a heat; write {heated}, and the heat in temperature_c")
                 mend = nearest(word, v.EXPOSURES) or nearest(word, said_as()) or f"known: {', '.join(v.EXPOSURES)}"
                 raise ValueError(f"'{word}' is not an exposure; {mend}")
         return tuple(dict.fromkeys(words))

@@ -37,6 +37,7 @@ class Lexicon:
         self.lies_on_it = frozenset(table.get("lies_on_it", ()))
         self.opposites = tuple(table.get("opposites", ()))
         self.shifting = frozenset(table.get("shifting", ()))
+        self.compounds = frozenset(table.get("compounds", ()))
         self.distinct = tuple(table.get("distinct", ()))
         self._ignored = re.compile("|".join(table.get("ignored", ())) or r"(?!)")
         self._endings: Mapping[str, str] = table.get("endings", {})

@@ -180,8 +180,8 @@ def implied(words: Iterable[str], of: Mapping[str, tuple[str, ...]] = {}) -> dic
 
 
 @cache
-def not_judged(what: Literal["surroundings", "surfaces"] = "surroundings") -> Mapping[str, str]:
-    """Tell what to do about each surrounding, or surface, that no rule judges, by what people call it, folded."""
+def not_judged(what: Literal["surroundings", "surfaces", "parts"] = "surroundings") -> Mapping[str, str]:
+    """Tell what to do about each surrounding, surface or part that no rule judges, by what people call it, folded."""
     rows = tomllib.loads((shipped()[1] / "not-judged.toml").read_text(encoding="utf-8"))[what]
     return {folded(words): row["says"] for row in rows for words in row["words"]}
 
@@ -198,6 +198,16 @@ def said_as() -> Mapping[str, str]:
     plain = asked()["exposures"].items()
     found = {folded(words): exposure for exposure, called in plain for words in (exposure, *called)}
     return {**found, **{words: exposure for words, (exposure, _) in _kinds_said_as().items()}}
+
+
+@cache
+def heated_as() -> Mapping[str, str]:
+    """Tell what people call an exposure together with its heat, folded, with the exposure.
+
+    >>> heated_as()["hot oil"]
+    'mineral-oil'
+    """
+    return {folded(words): exposure for exposure, called in asked()["heated"].items() for words in called}
 
 
 @cache

@@ -57,6 +57,7 @@ class WordsTable(TypedDict):
     linking: Sequence[str]
     inflections: Sequence[str]
     shifting: Sequence[str]
+    compounds: Sequence[str]
     translations: Mapping[str, str]
     standards: Sequence[str]
     conditions: Sequence[str]

@@ -275,12 +275,24 @@ def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
     rivals = any(m.entry.kind != "substrate" and m.score >= OFFERED for m in matches)
     if found is not None and not rivals and (found.not_known or not isinstance(found.named, Entry)):
         return _with_strange(found, knowledge)
-    if told := not_judged().get(folded(words)):
+    if told := not_judged().get(folded(words)) or not_judged("parts").get(folded(words)):
         raise BadInput(where, f"'{words}' is judged by no rule", told)
     near = [*_misspelt(words, knowledge, SEEN), *(m.entry.id for m in matches if m.score >= OFFERED)]
+    if not near and (within := _within(words, knowledge)):
+        said = f"'{words}' as a whole is nothing that is known"
+        raise BadInput(where, said, f"within it {within} is; write that alone if it is meant, or {_TEACH}")
     if not near:
         raise BadInput(where, f"'{words}' is nothing that is known", _TEACH)
     raise BadInput(where, f"'{words}' is nothing that is known", f"near it: {', '.join(dict.fromkeys(near[:5]))}")
+
+
+def _within(words: str, knowledge: Knowledge) -> str:
+    """Find the longest run of words within `words` that a class or an exposure is called by; "" where there is none."""
+    names = knowledge.tables["asked"]["names"]
+    atoms = knowledge.lexicon.atoms(words)
+    ends = [(start, end) for start in range(len(atoms)) for end in range(start + 1, len(atoms) + 1)]
+    longest = sorted(ends, key=lambda span: span[0] - span[1])
+    return next((names[run] for start, end in longest if (run := run_of(atoms[start:end])) in names), "")
 
 
 def _with_strange(found: qualified.Qualified, knowledge: Knowledge) -> Reading:

@@ -84,6 +84,8 @@ def named_in(words: str, knowledge: Knowledge) -> list[str]:
     """
     lexicon = knowledge.lexicon
     phrase = Phrase(lexicon.atoms(words), knowledge, frozenset(("substrate",)), lexicon)
+    if lexicon.compounds.intersection(phrase.atoms):
+        return []
     found = _heads(phrase, bool(lexicon.systems(words)))
     as_typed = (
         head
@@ -149,7 +151,7 @@ def _beside(head: _Head, phrase: Phrase) -> Qualified | None:
         strange += ["".join(atoms)] if is_code else atoms
     said = [atom for atom in strange if atom not in phrase.lexicon.forms]
     words = [atom for atom in said if atom.isalpha()]
-    if any(_says_something(atom, phrase) for atom in words):
+    if any(_says_something(atom, phrase) or atom in phrase.lexicon.compounds for atom in words):
         return None
     before = phrase.atoms[head.start - 1] if head.start else ""
     if phrase.atoms[head.start] in phrase.lexicon.shifting and before in words:

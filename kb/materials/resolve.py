@@ -95,6 +95,8 @@ def item_or_class(
     if kinds == ("substrate",) and (finished := finish_on_metal(words, knowledge, where)) is not None:
         return finished
     matches = identify.identify(words, knowledge, kinds)
+    if told := identify.no_part(words, matches, kinds):
+        raise BadInput(where, f"'{words}' is not judged as a part", told)
     kind = kinds[0] if len(kinds) == 1 else ""
     found = class_of(words, matches, knowledge, ordinary)
     if found is None and kind == "substrate" and (not matches or matches[0].score < identify.SEEN):
@@ -123,6 +125,8 @@ def offered(
     Left out, the kinds are the substrates, and whatever the lab has words of its own for.
     """
     matches = identify.identify(words, knowledge, kinds)
+    if identify.no_part(words, matches, kinds):
+        return [], None
     found = finish_on_metal(words, knowledge, "identify") or class_of(words, matches, knowledge)
     if found is not None and not matches:
         entries = [knowledge.entry(item) for item in found.members or (found.entry.id,)]

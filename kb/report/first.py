@@ -18,6 +18,8 @@ from kb.rules.words import duration, message
 
 #: Times that differ by less than this share, or by less than so many minutes, are told as the same.
 SAME_SHARE, SAME_MIN = 0.1, 15.0
+#: One that need count less otherwise than this makes the two as good as even.
+EVEN_SHARE = 0.02
 #: A judgement that must count so much more or less before another chain is first makes the answer no closer.
 FIRM_SHARE = 0.5
 
@@ -57,6 +59,8 @@ def how_firmly(plan: Plan, others: Sequence[Alternative]) -> str:
     means = plan.knowledge.tables["ranking"]["means"][found.level]
     more = "more" if found.share > 0 else "less"
     rival = bond_words(found.rival, plan.chains[0])
+    if abs(found.share) < EVEN_SHARE:
+        return f"As good as even: where '{means}' counts a little {more}, {rival} is first."
     return f"It turns where '{means}' counts {abs(found.share):.0%} {more}: then {rival} is first."
 
 

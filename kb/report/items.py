@@ -6,7 +6,9 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
+from kb.base.lexicon import folded
 from kb.base.plurals import singulars
+from kb.base.surroundings import not_judged
 from kb.base.vocabulary import FAMILIES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import DERIVED
@@ -207,7 +209,12 @@ def _matches(matches: Sequence[Match]) -> Iterator[dict[str, Any]]:
 def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = None) -> str:
     """Tell what words may mean, a line each; then what a job with these words would make of them."""
     if not matches and found is None:
-        return f"Nothing in the catalog is near '{words}'. {_DESCRIBE}\n"
+        told = not_judged("parts").get(folded(words), "")
+        return (
+            filled(f"'{words}' is not planned: {told}.") + "\n"
+            if told
+            else f"Nothing in the catalog is near '{words}'. {_DESCRIBE}\n"
+        )
     rows = [f"{m.score:5.1f}  {m.entry.id:<36} {m.entry.family:<22} {m.entry.name} ({m.how})" for m in matches]
     told = "".join(f" {said}." for said in found.said_of_the_rest()) if found else ""
     if found is not None and found.members:

@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from functools import lru_cache
 
 from kb.base.units import degrees, ending_of, unit_words
-from kb.rules.clauses import Missing, Scene, look_up
+from kb.rules.clauses import Missing, Ref, Scene, look_up
 from kb.rules.findings import Finding
 from kb.rules.roles import role_words
 from kb.rules.unknowns import unknown_words
@@ -201,9 +201,10 @@ def message(finding: Finding) -> str:
     `{calc.said}` in a message is the result `said` of a calculation that the rule's conditions make.
     """
     scene: dict[str, dict[str, object]] = {"calc": {result: value for _, _, result, value in finding.calculations}}
+    asked = _asked_for(finding)
     for path, value in finding.seen:
         role, _, name = path.partition(".")
-        scene.setdefault(role, {})[name] = value
+        scene.setdefault(role, {})[name] = asked.get(path, value)
     for role, _, name in finding.names:
         if name:
             scene.setdefault(role, {})["name"] = name
@@ -221,6 +222,23 @@ def message(finding: Finding) -> str:
         said_of = unknown_words(finding.recalled, names)
         return f"{said} (recalled, from no source: {said_of}; its data sheet or a test would settle it)"
     return said
+
+
+def _asked_for(finding: Finding) -> dict[str, tuple[object, ...]]:
+    """Give of each list that the rule looks through what it looks for there: steam, and not the dry air beside it."""
+    seen = dict(finding.seen)
+    found: dict[str, tuple[object, ...]] = {}
+    for clause in (clause for condition in finding.rule.when for clause in condition.clauses if clause.op == "has"):
+        wanted = seen.get(clause.value.fact) if isinstance(clause.value, Ref) else clause.value
+        there = [seen.get(path) for path in clause.facts()]
+        for path, value in zip(clause.facts(), there, strict=True):
+            others = wanted if path == clause.fact else there[0]
+            if isinstance(value, tuple) and others is not None:
+                held = tuple(
+                    one for one in value if one in (others if isinstance(others, (list, tuple)) else (others,))
+                )
+                found[path] = tuple(dict.fromkeys((*found.get(path, ()), *held)))
+    return {path: held for path, held in found.items() if held}
 
 
 def finding_json(finding: Finding) -> Mapping[str, object]:

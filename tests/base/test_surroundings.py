@@ -87,3 +87,9 @@ def test_what_no_rule_judges_is_told_so_and_means_no_exposure() -> None:
         )
     named = set(re.findall(r"[a-z]+(?:-[a-z]+)+", " ".join(not_judged().values())))
     assert named <= set(EXPOSURES)
+
+
+def test_an_exposure_with_its_heat_is_told_where_the_heat_belongs() -> None:
+    service = {"temperature_c": [1, 2], "exposures": ["hot oil"]}
+    with pytest.raises(BadInput, match="'hot oil' is mineral-oil and a heat; write mineral-oil, and the heat in temp"):
+        job_of({"part": {"substrate": "brass"}, "service": service}, "j")

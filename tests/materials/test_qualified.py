@@ -45,6 +45,7 @@ def test_a_material_with_a_strange_word_is_the_material(knowledge: Knowledge) ->
         "granite 9999",  # another grade of a single material may be another material
         "qwxzv asdf nylon hjkl",  # most of it is strange
         "2024 invoice",  # a number alone is no name
+        "lead telluride",  # a compound of a metal is not the metal
         "bendy glass",  # what is called a glass, a leather or a silver may be none
     ],
 )
@@ -105,3 +106,9 @@ def test_what_the_job_says_beside_settles_what_the_words_leave_open(
     assert of_part(job.part, knowledge, "t").entry.id == item
     with pytest.raises(BadInput, match="may mean several things"):
         of_part(job_of({"part": part, "service": service}, "t").part, knowledge, "t")
+
+
+def test_a_compound_of_an_element_is_not_told_to_be_the_element(knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match=r"'lead telluride' is no substrate that is known; see") as told:
+        substrate("lead telluride", knowledge, "t")
+    assert "lead-sheet" not in str(told.value)

@@ -19,8 +19,8 @@ from kb.job import Job, job_of
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import DERIVED, STATED
 from kb.materials import classes
-from kb.materials.resolve import as_said, described, item_or_class, substrate
-from kb.report.items import nested
+from kb.materials.resolve import as_said, described, item_or_class, offered, substrate
+from kb.report.items import matches_text, nested
 from kb.rules.findings import Finding, judge
 from kb.rules.job_facts import job_facts
 from kb.rules.roles import CHAIN_KINDS
@@ -69,6 +69,14 @@ def test_several_are_offered_where_it_is_not_clear(typed: str, knowledge: Knowle
 def test_nothing_near_is_told(knowledge: Knowledge) -> None:
     with pytest.raises(BadInput, match="'qwxzv' is no substrate that is known"):
         substrate("qwxzv", knowledge, "t")
+
+
+@pytest.mark.parametrize("typed", ["human skin", "Person"])
+def test_what_is_no_part_is_told_so_and_given_no_near_word(typed: str, knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match=f"'{typed}' is not judged as a part; a living body is no part"):
+        substrate(typed, knowledge, "t")
+    assert offered(typed, knowledge) == ([], None)
+    assert "a living body is no part" in " ".join(matches_text(typed, []).split())
 
 
 def test_a_class_has_the_cautious_end_of_its_members(knowledge: Knowledge) -> None:

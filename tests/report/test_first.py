@@ -11,7 +11,7 @@ from kb.engine.plan import Engine, Plan
 from kb.planning.alternatives import offered
 from kb.planning.ask import Asked, ask
 from kb.planning.firmness import firmness, rivals
-from kb.report.first import FIRM_SHARE, bond_words, equals, how_firmly, how_sure, why_first, why_words
+from kb.report.first import EVEN_SHARE, FIRM_SHARE, bond_words, equals, how_firmly, how_sure, why_first, why_words
 from kb.report.others import says
 from kb.report.plan_text import plan_text
 from tests.oracles.jobs import random_job
@@ -74,7 +74,8 @@ def test_how_firmly_is_told_by_what_would_turn_it(answers: list[Asked]) -> None:
         else:
             close += 1
             means = one.plan.knowledge.tables["ranking"]["means"][found.level]
-            assert f"'{means}' counts {abs(found.share):.0%} {'more' if found.share > 0 else 'less'}" in said
+            share = "a little" if abs(found.share) < EVEN_SHARE else f"{abs(found.share):.0%}"
+            assert f"'{means}' counts {share} {'more' if found.share > 0 else 'less'}" in said
     assert close
     assert firm
 

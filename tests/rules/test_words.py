@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from kb.rules.clauses import Calculation, Clause
+from kb.rules.clauses import Calculation, Clause, Ref
 from kb.rules.findings import Finding, judge
 from kb.rules.rule import Rule
 from kb.rules.words import duration, fill, finding_json, message, named, seen_words, shown
@@ -112,6 +112,21 @@ def finding(verdict: str = "block", **scene: Any) -> Finding:
 
 def test_a_message_names_its_item_and_its_facts() -> None:
     assert message(finding(service={"high_c": 120.0})) == "the epoxy is used at 120 degC (recalled, from no source)"
+
+
+@pytest.mark.parametrize(
+    "when",
+    [
+        Clause("service.exposures", "has", ["steam", "mineral-oil"]),
+        Clause("adhesive.ruined_by", "has", Ref("service.exposures")),
+    ],
+)
+def test_a_message_names_of_a_list_what_the_rule_looks_for(when: Clause) -> None:
+    rule = replace(finding().rule, basis="standard", message="{adhesive} in {service.exposures}", when=(when,))
+    adhesive = {"id": "e", "name": "the epoxy", "ruined_by": ("steam",)}
+    found = judge(rule, {"adhesive": adhesive, "service": {"exposures": ("dry-air", "steam")}})
+    assert found is not None
+    assert message(found) == "the epoxy in steam"
 
 
 def test_a_refusal_by_a_recalled_number_says_what_would_settle_it() -> None:

@@ -11,14 +11,17 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from kb.base.lexicon import Lexicon, folded, squeezed
+from kb.base.surroundings import not_judged
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.called import key_of
 from kb.materials.classes import members, row_called
 from kb.materials.identify.match import LEAD, NAMESAKE, SEEN, SURE, Match
 
-__all__ = ["LEAD", "MOST", "NAMESAKE", "SEEN", "SURE", "Match", "clear", "folded", "identify", "names_of"]
+__all__ = ["LEAD", "MOST", "NAMESAKE", "SEEN", "SURE", "Match", "clear", "folded", "identify", "names_of", "no_part"]
 
 
+#: How like a name is that was typed just so.
+_JUST_SO = 100.0
 #: So many are offered.
 MOST = 8
 
@@ -51,6 +54,13 @@ def identify(words: str, knowledge: Knowledge, kinds: Sequence[str] | None = Non
         guesses = (_guessed(atoms, knowledge, kinds, lexicon) for atoms in dict.fromkeys((readings[0], readings[-1])))
         found = max(guesses, key=lambda matches: matches[0].score if matches else 0.0)
     return _grouped(_used(_of_system(found, words, knowledge, lexicon)), knowledge)[:most]
+
+
+def no_part(words: str, matches: Sequence[Match], kinds: Sequence[str] | None = None) -> str:
+    """Tell what to do where `words` name what no gauge is bonded to; "" where they name an item, or may be a part."""
+    if (matches and matches[0].score == _JUST_SO) or kinds not in (None, ("substrate",)):
+        return ""
+    return not_judged("parts").get(folded(words), "")
 
 
 def sized(named: Sequence[Entry], words: str, run: str) -> list[Entry]:

@@ -114,6 +114,13 @@ def test_nothing_is_offered_that_nobody_would_see_in_the_words(knowledge: Knowle
     assert "acetic-acid" not in str(fault.value)
 
 
+def test_the_name_within_what_is_not_known_is_told(knowledge: Knowledge) -> None:
+    with pytest.raises(BadInput, match=r"'150 C cure epoxy' as a whole is nothing that is known; within it epoxy is"):
+        readings("150 C cure epoxy", knowledge, "t")
+    with pytest.raises(BadInput, match="'human skin' is judged by no rule; a living body is no part"):
+        readings("human skin", knowledge, "t")
+
+
 def test_words_between_the_things_say_the_order(knowledge: Knowledge) -> None:
     def order(*words: str) -> tuple[list[str], bool]:
         said = asked(knowledge, *words)
