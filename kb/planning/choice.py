@@ -11,7 +11,7 @@ from kb.base.vocabulary import FAMILIES
 from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.job import Choose, Job
-from kb.knowledge import Entry, Knowledge
+from kb.knowledge import Knowledge
 from kb.materials import resolve
 
 #: How many characters of the knowledge's digest name it.
@@ -70,7 +70,7 @@ def notes_on(choose: Choose, plan: Plan, free: Plan) -> Iterator[str]:
     """Say that a choice is followed, and what the knowledge of today would put first in the `free` plan, without it."""
     knowledge = plan.knowledge
     day = f" on {choose.chosen_on}" if choose.chosen_on else ""
-    yield f"This job keeps what was chosen{day}: {', '.join(_named(choose, knowledge.entries))}."
+    yield f"This job keeps what was chosen{day}: {', '.join(_named(choose, knowledge))}."
     changed = choose.knowledge is not None and not knowledge.digest.startswith(choose.knowledge)
     if free.chains and (not plan.chains or free.chains[0].key != plan.chains[0].key):
         since = "The knowledge has changed since: without" if changed else "Without"
@@ -79,18 +79,26 @@ def notes_on(choose: Choose, plan: Plan, free: Plan) -> Iterator[str]:
         yield "The knowledge has changed since; what was chosen still comes first."
 
 
-def _named(choose: Choose, entries: Any) -> Iterator[str]:
+def _named(choose: Choose, knowledge: Knowledge) -> Iterator[str]:
     for ids in (choose.adhesive, choose.backing, choose.treatment, *(choose.coatings or ())):
         if ids:
-            yield " or ".join(_name(entries.get(item), item) for item in ids)
+            yield " or ".join(_names(ids, knowledge))
     if choose.cure is not None:
         yield f"cure {choose.cure}"
     if choose.coatings == ():
         yield "no coat"
 
 
-def _name(entry: Entry | None, item: str) -> str:
-    return entry.name if entry else item
+def _names(ids: Iterable[str], knowledge: Knowledge) -> Iterator[str]:
+    """Name what will do: a family whole by its word, "any butyl mastic", and each item of another by its name."""
+    left = dict.fromkeys(ids)
+    families = dict.fromkeys((e.kind, e.family) for item in left if (e := knowledge.entries.get(item)) is not None)
+    for kind, family in families:
+        members = [entry.id for entry in knowledge.by_kind[kind] if entry.family == family]
+        if len(members) > 1 and all(member in left for member in members):
+            left = {item: None for item in left if item not in members}
+            yield f"any {family.replace('-', ' ')}"
+    yield from (knowledge.entries[item].name if item in knowledge.entries else item for item in left)
 
 
 def _bond(chain: Chain) -> str:

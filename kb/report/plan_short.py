@@ -187,5 +187,6 @@ def hangs_on(plan: Plan, resolved: Resolved, chain: Chain) -> str:
     if not unknown:
         return ""
     facts = "1 fact" if len(unknown) == 1 else f"{len(unknown)} facts"
-    names = missing or sorted(path.partition(".")[2].replace("_", " ") for path in unknown)
+    fields = sorted({path.split(".")[1] for path in unknown})
+    names = [name if name in missing else name.replace("_", " ") for name in fields]
     return f"{facts} of the part that nobody has given: {', '.join(names[:4])}."

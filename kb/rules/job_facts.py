@@ -55,6 +55,8 @@ def job_facts(job: Job, substrate: Facts) -> dict[str, dict[str, Any]]:
             "no_oven_said": job.part.no_oven is True,
             "oven_said": job.part.no_oven is False,
             "no_abrading": job.part.no_abrading,
+            # What comes off again leaves the part whole: its paint and plating, too.
+            "finish_stays": job.part.no_abrading or job.limits.removable,
             "tested_free_of": job.part.tested_free_of,
             "family_known": "family" in substrate,
             "acid_known": "acid_sensitive" in substrate,

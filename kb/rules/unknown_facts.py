@@ -19,6 +19,7 @@ ASKED: Mapping[str, str] = {
     "part.dust_known": "what is in the dust of the part",
     "part.family_known": "what the part is made of",
     "part.layer_off": "whether the layer comes off",
+    "part.finish_stays": "whether paint and plating must stay on the part",
     "part.no_abrading": "whether the face may be abraded",
     "part.tested_free_of": "what the part was tested for",
     "part.thickness_known": "whether the part's thickness was given",

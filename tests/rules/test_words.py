@@ -122,7 +122,7 @@ def test_a_message_names_its_item_and_its_facts() -> None:
     ],
 )
 def test_a_message_names_of_a_list_what_the_rule_looks_for(when: Clause) -> None:
-    rule = replace(finding().rule, basis="standard", message="{adhesive} in {service.exposures}", when=(when,))
+    rule = finding().rule._replace(basis="standard", message="{adhesive} in {service.exposures}", when=(when,))
     adhesive = {"id": "e", "name": "the epoxy", "ruined_by": ("steam",)}
     found = judge(rule, {"adhesive": adhesive, "service": {"exposures": ("dry-air", "steam")}})
     assert found is not None
