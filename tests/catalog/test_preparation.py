@@ -25,10 +25,10 @@ NEVER_DRY = frozenset(
 )
 NAMED = frozenset(
     ("lead", "titanium", "lithium", "rare-earth", "fibre", "carbon-fibre", "mineral-fibre", "silica", "nickel",
-     "cobalt", "tungsten", "antimony", "wood", "leather", "biological")
+     "cobalt", "tungsten", "antimony", "wood", "leather", "biological", "tantalum")
 )  # fmt: skip
 #: Dust that a machine may throw about only into a collector made for it.
-NEVER_POWERED = frozenset(("titanium", "lithium", "rare-earth", "lead"))
+NEVER_POWERED = frozenset(("titanium", "lithium", "rare-earth", "tantalum", "lead"))
 
 
 def materials(engine: Engine) -> Iterator[tuple[str, Any]]:

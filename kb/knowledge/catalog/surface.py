@@ -67,9 +67,9 @@ class Substrate(Item):
                                "fibre", "carbon-fibre", "cobalt", "nickel", "chromium", "wood", "asbestos-era",
                                "biological", "copper", "cadmium", "asbestos", "chromate", "thorium", "zirconium",
                                "lithium", "tungsten", "graphite", "rare-earth", "antimony", "arsenic",
-                               "mineral-fibre", "leather"], ...] = ()  # fmt: skip
+                               "mineral-fibre", "leather", "tantalum"], ...] = ()  # fmt: skip
     radioactive: bool = False
-    stored_energy: Literal["none", "electrochemical", "mechanical"] = Field(
+    stored_energy: Literal["none", "electrochemical", "mechanical", "chemical"] = Field(
         "none", description="what is let loose where it is punctured, heated or scratched"
     )
     clamp_sensitive: bool = Field(False, description="pressure dents, bends or shorts it")
