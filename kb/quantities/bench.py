@@ -91,8 +91,7 @@ def fitness(
         found = [f for f in found if f.known or f.unknown]
     remarks = [*_assumed(job.bench), *_dew(air, figures["stop_margin_c"]), *_activation(chain, activated_h)]
     remarks += _otherwise(chain, planned_here or chain)
-    wait_from = here.ranking.levels_of[figures["wait_from"]]
-    verdicts = [_of_finding(f, here.ranking, wait_from) for f in found]
+    verdicts = [verdict_of(finding, here.ranking, figures["wait_from"]) for finding in found]
     verdicts += ["stop" for r in remarks if r.verdict == "need"]
     return Fitness(
         chain=chain,
@@ -131,13 +130,14 @@ def psychrometrics(room: Bench) -> Psychrometrics:
     return Psychrometrics(dew["dew_point_c"], dew["phase"], dew["margin_c"], ratio, at_part)
 
 
-def _of_finding(finding: Finding, ranking: Ranking, wait_from: int) -> str:
+def verdict_of(finding: Finding, ranking: Ranking, wait_from: str) -> str:
+    """Tell what one finding says of the room; a caution lets the work wait from the level `wait_from` on."""
     if finding.known and finding.rule.verdict == "block":
         return "stop"
     if finding.known and finding.rule.verdict == "need":
         # A need that an item of the chain supplies is met; one that asks for a step or a wait is still to be done.
         return "go" if finding.met and finding.rule.needs else "wait"
-    return "wait" if ranking.of_rule(finding.rule, finding.known).points >= wait_from else "go"
+    return "wait" if ranking.of_rule(finding.rule, finding.known).points >= ranking.levels_of[wait_from] else "go"
 
 
 def _assumed(room: Bench) -> Iterator[Remark]:

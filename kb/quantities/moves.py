@@ -55,7 +55,7 @@ def changes(found: Sequence[Finding], scene: Scene, chain: Chain, room: Bench, d
 
     The dew point is seen to last, in the room as the other changes leave it: drying the air moves it too.
     """
-    moves = _furthest(found, scene, chain, _of_reading)
+    moves = of_readings(found, scene, chain)
     readings = {move.reading: move.target for move in moves}
     mended = room.model_copy(update=readings)
     moves += _furthest(
@@ -65,6 +65,11 @@ def changes(found: Sequence[Finding], scene: Scene, chain: Chain, room: Bench, d
         lambda clause, left, right: _of_dew_point(clause, left, right, mended, driest_pct),
     )
     return moves
+
+
+def of_readings(found: Sequence[Finding], scene: Scene, chain: Chain) -> list[Move]:
+    """Tell how each reading must move for the findings that compare it; of each kind the furthest."""
+    return _furthest(found, scene, chain, _of_reading)
 
 
 def _furthest(

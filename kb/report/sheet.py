@@ -15,6 +15,8 @@ from kb.knowledge import Knowledge
 from kb.materials.resolve import Resolved
 from kb.planning.gauge import wanted_of_gauge
 from kb.planning.procedure import Step, procedure
+from kb.quantities.moves import READINGS
+from kb.quantities.windows import Window, windows
 from kb.report.first import bond_words
 from kb.report.form import Paper, common, named
 from kb.report.hazards import Dust, Hazards, dust_of, hazards_of, wording
@@ -146,18 +148,31 @@ def checks(steps: Sequence[Step]) -> Iterator[Check]:
 
 
 def readings(plan: Plan, chain: Chain) -> Iterator[Reading]:
-    """Give the room and the part: foreseen by the job, allowed by what the adhesive's class takes and by the rules."""
-    bench, adhesive = plan.job.bench, chain.pick("adhesive").facts("adhesive") or {}
-    humidity, window = adhesive.get("humidity_window_pct"), adhesive.get("part_window_c")
+    """Give the room and the part: foreseen by the job, and allowed by all that speaks of the room at the bench."""
+    bench, allowed = plan.job.bench, windows(plan, chain)
     dew = function("dew-point")(
         air_temperature_c=bench.air_temperature_c, relative_humidity_pct=bench.relative_humidity_pct
     )["dew_point_c"]
     margin = dew_margin(plan.knowledge)
     above = f"the part at least {degrees(margin)} degC above it" if margin else ""
-    yield Reading("air temperature, degC", degrees(bench.air_temperature_c), "")
-    yield Reading("relative humidity, %", shown(bench.relative_humidity_pct), shown(humidity) if humidity else "")
+    air, humidity, part = (_allowed(allowed[name]) for name in READINGS)
+    yield Reading("air temperature, degC", degrees(bench.air_temperature_c), air)
+    yield Reading("relative humidity, %", shown(bench.relative_humidity_pct), humidity)
     yield Reading("dew point, degC", f"{dew:.1f}", above)
-    yield Reading("part temperature, degC", degrees(bench.part_temperature_c), shown(window) if window else "")
+    yield Reading("part temperature, degC", degrees(bench.part_temperature_c), part)
+
+
+def _allowed(window: Window) -> str:
+    """Write a window.
+
+    >>> _allowed(Window(15.0, 30.0)), _allowed(Window(15.0, None)), _allowed(Window(None, 60.0))
+    ('15 to 30', '15 or more', '60 or less')
+    """
+    if window.least is not None and window.most is not None:
+        return shown(tuple(window))
+    if window.least is not None:
+        return f"{shown(window.least)} or more"
+    return f"{shown(window.most)} or less" if window.most is not None else ""
 
 
 def dew_margin(knowledge: Knowledge) -> float | None:
