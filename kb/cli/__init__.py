@@ -70,6 +70,7 @@ def _end(words: str, status: int) -> NoReturn:
 _NO_NUMBER = {
     "Input should be a valid integer, unable to parse string as an integer": "it takes a whole number.",
     "Input should be a valid number, unable to parse string as a number": "it takes a number.",
+    "Input should be ": "it should be ",
 }
 
 
@@ -88,5 +89,6 @@ def _usage(fault: Any) -> str:
         if name[1:2].isdecimal():
             return f"{command}: {name} is no option, and an amount is never less than nothing. See {command} --help."
         known = (option for parameter in context.command.get_params(context) for option in parameter.opts)
-        said = f"No such option: {name}; {option_meant(name, known)}".rstrip("; ") + "."
+        said = f"No such option: {name}; {option_meant(name, known)}".rstrip("; ")
+    said = said if said.endswith((".", "?")) else f"{said}."
     return f"{command}: {said} See {command} --help."

@@ -88,6 +88,7 @@ class AskedTable(Strict):
     surfaces: dict[str, tuple[Text, ...]]
     exposures: dict[str, tuple[Text, ...]]
     states: tuple[Text, ...]
+    strengths: tuple[Text, ...]
     kinds: dict[str, dict[str, tuple[Text, ...]]]
     heated: dict[str, dict[Text, float]]
     wiped: tuple[WipedTable, ...]
@@ -161,6 +162,7 @@ def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mappin
             for row in table.wiped
         ),
         "graded": table.graded.model_dump(),
+        "strengths": table.strengths,
         "states": tuple(lexicon.atoms(word) for word in table.states),
         "open": tuple((row.words[0], row.among) for row in table.open),
         "runs": {run: tuple(meanings) for run, meanings in runs.items()},

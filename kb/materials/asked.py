@@ -80,8 +80,17 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
         return [Reading("exposure", around[0], of=around[1])]
     if (finished := resolve.finish_on_metal(words, knowledge, where)) is not None:
         return [_item(finished.entry)]
-    found = list(_Words(words, knowledge).meanings(where))
+    found = list(_Words(words, knowledge).meanings(where)) or _of_strength(words, knowledge, where)
     return _merged(found) if found else [_near(words, knowledge, where)]
+
+
+def _of_strength(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
+    """Read a chemical behind a word of its strength, of which nothing is judged: "concentrated sulfuric acid"."""
+    strength, _, rest = words.partition(" ")
+    if strength.lower() not in knowledge.tables["asked"]["strengths"]:
+        return []
+    meant = _Words(rest, knowledge).meanings(where)
+    return [replace(one, not_known=(strength,)) for one in meant if one.kind == "substance"]
 
 
 class _Words:

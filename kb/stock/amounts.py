@@ -11,7 +11,7 @@ Decimal('500.0')
 >>> amount("2,5")
 Traceback (most recent call last):
     ...
-ValueError: '2,5' is not a number; write it with a decimal point
+ValueError: '2,5' is not a number; write it with a decimal point, and no comma between thousands
 """
 
 from __future__ import annotations
@@ -93,7 +93,7 @@ def amount(words: str | int | Decimal) -> Decimal:
     except InvalidOperation:
         number = Decimal("NaN")
     if not number.is_finite():
-        hint = "; write it with a decimal point" if "," in said else ""
+        hint = "; write it with a decimal point, and no comma between thousands" if "," in said else ""
         raise ValueError(f"'{words}' is not a number{hint}")
     number = _shortest(number)
     exponent = number.as_tuple().exponent

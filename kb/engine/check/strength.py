@@ -50,7 +50,7 @@ def _of_chemical(around: Thing, thing: Thing) -> Finding:
         thing,
         name="strength-of-the-chemical",
         title="How strong a chemical is decides what stands it",
-        message=f"{name} is graded for {around.words} {held}: how strong the {around.undiluted} is was not said",
+        message=f"{name} is graded for {around.words} {held}: of how many % the {around.undiluted} is was not said",
         because="Neat it soaks faster than dilute, and does what dilute never did.",
         instead="hold its strength against the grade, and try a coupon in the very liquid",
     )

@@ -190,3 +190,9 @@ def test_what_things_stand_in_is_no_film_under_their_bond(knowledge: Knowledge) 
     (_, under) = asked(knowledge, "super glue", "silicone oil").asked
     assert [one.things[0].around for one in (around, under)] == [True, False]
     assert around.things[0].entry == under.things[0].entry
+
+
+def test_a_word_of_strength_before_a_chemical_is_told_as_not_judged(knowledge: Knowledge) -> None:
+    (_, acid) = asked(knowledge, "epoxy-encapsulant-room-cure", "concentrated sulfuric acid").asked
+    assert (acid.kind, acid.not_known) == ("exposure", ("concentrated",))
+    assert [found.kind for found in readings("concentrated steel", knowledge, "t")] == ["substrate"]

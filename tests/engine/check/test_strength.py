@@ -12,7 +12,7 @@ from kb.knowledge import Knowledge
 def test_the_strength_to_which_a_grade_holds_is_said(engine: Engine) -> None:
     found = answer(engine, question(["polysulfide-two-part-paste", "vinegar"], engine.knowledge, "t")).checked
     (said,) = [f for f in found.findings if f.rule.id == "strength-of-the-chemical"]
-    assert "of at most 5 %: how strong the acetic acid is was not said" in said.rule.message
+    assert "of at most 5 %: of how many % the acetic acid is was not said" in said.rule.message
     assert found.verdict == "caution"
 
 
