@@ -18,6 +18,7 @@ from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.packing import unpack
 from kb.materials import classes, graded, identify, qualified, resolve, surrounding
+from kb.materials.misspelt import misspelt, within
 from kb.rules.clauses import all_of
 
 #: Less like than this is nothing that a person would see in the words; from ALIKE on several are taken together.
@@ -34,8 +35,6 @@ _DEGREES = re.compile(
 )
 _HEAT = "dry-air"
 _NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
-#: Shorter words are never taken for a slip of one another.
-SHORT = 5
 #: What is said of a class in asked.toml as a number: of things that go as well, the greater is meant.
 _SOONER = {"sooner": 1, "": 0, "later": -1}
 
@@ -81,7 +80,7 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
     if (finished := resolve.finish_on_metal(words, knowledge, where)) is not None:
         return [_item(finished.entry)]
     found = list(_Words(words, knowledge).meanings(where)) or _of_strength(words, knowledge, where)
-    return _merged(found) if found else [_near(words, knowledge, where)]
+    return _merged(found) if found else _near(words, knowledge, where)
 
 
 def _of_strength(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
@@ -265,58 +264,51 @@ def _described(words: str, knowledge: Knowledge, where: str) -> Reading:
     return _item(resolve.substrate(given, knowledge, where).entry)
 
 
-def _near(words: str, knowledge: Knowledge, where: str) -> Reading:
+def _near(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
     """Tell what the words are most like, where that is clear; else BadInput with what a person would see in them.
 
     A class in whose words a letter is wrong goes before an item that is only like them. Several of one kind that are as
     like as one another are a class, too; and so is a material or class with strange words beside it, which are told.
     """
-    misspelt = _misspelt(words, knowledge, SLIP)
-    if misspelt:
-        return readings(misspelt[0], knowledge, where)[0]
+    meant = misspelt(words, knowledge, SLIP)
+    if meant:
+        return readings(meant[0], knowledge, where)
     matches = identify.identify(words, knowledge, KINDS)
     if matches and identify.clear(matches):
-        return _item(matches[0].entry)
+        return [_item(matches[0].entry)]
+    found = qualified.qualified(words, knowledge)
+    if found is not None and (found.not_known or not isinstance(found.named, Entry)):
+        named = _with_strange(words, found, knowledge, where)
+        kinds = {"substrate", *(one.kind for one in named)}
+        if all(m.entry.kind in kinds for m in matches if m.score >= OFFERED):
+            return named
     best = [m.entry for m in matches if m.score >= ALIKE and matches[0].score - m.score < identify.LEAD]
     if len(best) > 1 and len({entry.kind for entry in best}) == 1:
-        return Reading(best[0].kind, words, tuple(best), is_class=True)
-    found = qualified.qualified(words, knowledge)
-    rivals = any(m.entry.kind != "substrate" and m.score >= OFFERED for m in matches)
-    if found is not None and not rivals and (found.not_known or not isinstance(found.named, Entry)):
-        return _with_strange(found, knowledge)
+        return [Reading(best[0].kind, words, tuple(best), is_class=True)]
     if told := not_judged().get(folded(words)) or not_judged("parts").get(folded(words)):
         raise BadInput(where, f"'{words}' is judged by no rule", told)
-    near = [*_misspelt(words, knowledge, SEEN), *(m.entry.id for m in matches if m.score >= OFFERED)]
-    if not near and (within := _within(words, knowledge)):
+    near = [*misspelt(words, knowledge, SEEN), *(m.entry.id for m in matches if m.score >= OFFERED)]
+    said = f"'{words}' is nothing that is known"
+    if near:
+        raise BadInput(where, said, f"near it: {', '.join(dict.fromkeys(near[:5]))}")
+    if held := within(words, knowledge):
         said = f"'{words}' as a whole is nothing that is known"
-        raise BadInput(where, said, f"within it {within} is; write that alone if it is meant, or {_TEACH}")
-    if not near:
-        raise BadInput(where, f"'{words}' is nothing that is known", _TEACH)
-    raise BadInput(where, f"'{words}' is nothing that is known", f"near it: {', '.join(dict.fromkeys(near[:5]))}")
+        raise BadInput(where, said, f"within it {held} is; write that alone if it is meant, or {_TEACH}")
+    raise BadInput(where, said, _TEACH)
 
 
-def _within(words: str, knowledge: Knowledge) -> str:
-    """Find the longest run of words within `words` that a class or an exposure is called by; "" where there is none."""
-    names = knowledge.tables["asked"]["names"]
-    atoms = knowledge.lexicon.atoms(words)
-    ends = [(start, end) for start in range(len(atoms)) for end in range(start + 1, len(atoms) + 1)]
-    longest = sorted(ends, key=lambda span: span[0] - span[1])
-    return next((names[run] for start, end in longest if (run := run_of(atoms[start:end])) in names), "")
+def _with_strange(words: str, found: qualified.Qualified, knowledge: Knowledge, where: str) -> list[Reading]:
+    """Give the material or the class that is named, with the words beside it that nothing is known of.
 
-
-def _with_strange(found: qualified.Qualified, knowledge: Knowledge) -> Reading:
-    """Give the material or the class that is named, with the words beside it that nothing is known of."""
+    What else its name may mean goes with it: "thick epoxy" is as much a glue as a plastic.
+    """
     if isinstance(found.named, Entry):
-        return replace(_item(found.named), not_known=found.not_known)
-    members, name = tuple(classes.members(found.named, knowledge)), str(found.named["words"][0])
-    return Reading("substrate", name, members, is_class=True, not_known=found.not_known)
-
-
-def _misspelt(words: str, knowledge: Knowledge, least: float) -> list[str]:
-    """Give words of classes and exposures that are as like these, of 100, the likest first."""
-    from rapidfuzz import fuzz, process
-
-    names = knowledge.tables["asked"]["names"]
-    typed = run_of(knowledge.lexicon.atoms(words))
-    found = process.extract(typed, list(names), scorer=fuzz.ratio, score_cutoff=least, limit=3)
-    return [names[run] for run, _, _ in found if len(run) > SHORT]
+        name = " ".join(word for word in words.split() if folded(word) not in found.not_known)
+        own = _item(found.named)
+    else:
+        name = str(found.named["words"][0])
+        own = Reading("substrate", name, tuple(classes.members(found.named, knowledge)), is_class=True)
+    meant = readings(name, knowledge, where) if name and name != words else []
+    if not any(reading.kind == "substrate" for reading in meant):
+        meant = [own]
+    return [replace(reading, not_known=found.not_known) for reading in meant]

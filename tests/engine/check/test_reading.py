@@ -196,3 +196,20 @@ def test_a_word_of_strength_before_a_chemical_is_told_as_not_judged(knowledge: K
     (_, acid) = asked(knowledge, "epoxy-encapsulant-room-cure", "concentrated sulfuric acid").asked
     assert (acid.kind, acid.not_known) == ("exposure", ("concentrated",))
     assert [found.kind for found in readings("concentrated steel", knowledge, "t")] == ["substrate"]
+
+
+@pytest.mark.parametrize(
+    ("words", "beside", "kind"), [("runny epoxy", "brass", "adhesive"), ("wobbly brass", "epoxy", "substrate")]
+)
+def test_with_strange_words_a_name_means_no_less(words: str, beside: str, kind: str, knowledge: Knowledge) -> None:
+    """A glue that is called runny beside a part is no part, as the glue alone is none."""
+    found = question([words, beside], knowledge, "t").asked[0]
+    plain = question([words.split()[1], beside], knowledge, "t").asked[0]
+    assert (found.kind, found.things) == (plain.kind, plain.things)
+    assert found.kind == kind
+    assert found.not_known == (words.split()[0],)
+
+
+def test_a_misspelt_class_means_all_that_it_may(knowledge: Knowledge) -> None:
+    found = question(["cyanoacrilate", "brass"], knowledge, "t").asked[0]
+    assert (found.kind, found.things) == question(["cyanoacrylate", "brass"], knowledge, "t").asked[0][1:4:2]
