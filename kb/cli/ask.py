@@ -39,6 +39,8 @@ def check(
     from kb.engine.plan import Engine
     from kb.report.check import check_json, check_text
 
+    if (file := next((word for word in items if word.endswith(".toml")), None)) is not None:
+        raise BadInput("check", f"'{file}' is a job file", f"the things are checked for it with --job {file}")
     known = known_by_lab(workspace)
     engine = Engine(known)
     setting = _setting(job, known)

@@ -60,6 +60,7 @@ def test_options_of_any_command_stand_before_or_behind_it(house: Path) -> None:
     [
         (["recall", "A-17"], "did you mean `tackroom trace LOT`?"),
         (["flag"], "did you mean `tackroom stock flag`?"),
+        (["check", "brass", "epoxy", "job.toml"], "'job.toml' is a job file; the things are checked for it with --job"),
         (["buy"], "did you mean `tackroom estimate JOB --order`?"),
         (["stock", "dispos"], "Did you mean 'dispose'?"),
         (["plan", "--subtrate", "brass"], "No such option: --subtrate; did you mean `--substrate`? See"),

@@ -11,7 +11,8 @@ from kb.base.errors import BadInput
 from kb.engine.check.things import SEVERAL, Thing
 from kb.engine.check.wiped import exposed_to, wiped
 from kb.knowledge import Knowledge
-from kb.materials.asked import Reading, readings
+from kb.materials.asked import readings
+from kb.materials.readings import Reading
 from kb.rules.relations import EXPOSURE, KINDS_BESIDE, KINDS_MET, meet
 from kb.rules.roles import BESIDE_ROLES
 
