@@ -65,7 +65,7 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
         f"{degrees(low)} to {degrees(high)} degC{peak}, {', '.join(service.exposures)}, "
         f"{days(service.duration_days)}, {service.measurement}, "
         f"surface {', '.join(part.surface)}, clamping {part.clamping}"
-        f"{', no oven' if part.no_oven else ''}{', not to be abraded' if part.no_abrading else ''}"
+        f"{_oven(plan)}{', not to be abraded' if part.no_abrading else ''}"
         f"{', to come off again' if plan.job.limits.removable else ''}"
     )
     yield wrapped(asked, "Service: ")
@@ -73,6 +73,14 @@ def head_lines(plan: Plan, resolved: Resolved) -> Iterator[str]:
     if unknown:
         yield wrapped(", ".join(unknown), "Not known of the part: ")
     yield ""
+
+
+def _oven(plan: Plan) -> str:
+    """Tell that no oven takes the part, and where nobody said so, what that is taken from."""
+    part = plan.job.part
+    if part.no_oven is None and (plan.screened.scene["part"] or {})["no_oven"]:
+        return f", {part.orientation} and so taken for a part that no oven takes (if one does: part.no_oven = false)"
+    return ", no oven" if part.no_oven else ""
 
 
 def _how_found(resolved: Resolved) -> str:

@@ -244,3 +244,18 @@ def test_a_coat_that_goes_on_twice_is_told_twice(engine: Engine) -> None:
     }
     text = answer_text(ask(engine, job_of(task, "job"), "job"), "short")
     assert "Protect  fluoroelastomer lacquer, ketone-borne, 2 coats\n" in text
+
+
+def test_what_is_taken_of_an_oven_is_said(engine: Engine) -> None:
+    """A wall goes into none; where the job doesn't say so, the answer tells what it was taken from."""
+    service = {"temperature_c": [10, 40]}
+
+    def head(**part: object) -> str:
+        job = job_of({"part": {"substrate": "steel-s355", **part}, "service": service}, "t")
+        found = ask(engine, job, "t")
+        return " ".join(" ".join(head_lines(found.plan, found.resolved)).split())
+
+    assert "vertical and so taken for a part that no oven takes" in head(orientation="vertical")
+    assert "no oven" not in head(orientation="vertical", no_oven=False)
+    assert "no oven" not in head()
+    assert ", no oven" in head(no_oven=True)
