@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from decimal import Decimal
+from pathlib import Path
 from typing import Annotated, Any
 
 import typer
@@ -28,7 +29,8 @@ from kb.cli.stock_common import (
     write,
 )
 from kb.stock.amounts import convert, text
-from kb.stock.shelf_life import kept_outside
+from kb.stock.lots import Lot
+from kb.stock.shelf_life import kept_outside, life
 
 #: What stands warmer was never frozen [degC].
 FREEZING_C = 0.0
@@ -78,7 +80,7 @@ def open_lot(
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Record that a container was opened: its opened life begins."""
-    write(workspace, event("opened", lot, at, who, reason), dry_run, as_json, ahead)
+    _begin(event("opened", lot, at, who, reason), dry_run, as_json, ahead, workspace)
 
 
 @app.command()
@@ -87,9 +89,8 @@ def thaw(
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Record that a frozen lot was thawed. Give the time with --at: without one, the day counts from its start."""
-    ledger, draft = open_ledger(workspace), event("thawed", lot, at, who, reason)
-    write(workspace, draft, dry_run, as_json, ahead, ledger)
-    stood_c = ledger.lot(draft["lot"]).storage_c
+    draft = event("thawed", lot, at, who, reason)
+    stood_c = _begin(draft, dry_run, as_json, ahead, workspace).storage_c
     if stood_c is not None and stood_c > FREEZING_C:
         tell(f"{draft['lot']}: it stood at {stood_c:g} degC, not frozen; if it wasn't thawed, {_mend(dry_run)}")
 
@@ -100,7 +101,18 @@ def mix(
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Record that all that is left of a lot was mixed (a mix of part of it is a use). Give the time with --at."""
-    write(workspace, event("mixed", lot, at, who, reason), dry_run, as_json, ahead)
+    _begin(event("mixed", lot, at, who, reason), dry_run, as_json, ahead, workspace)
+
+
+def _begin(draft: Mapping[str, Any], dry_run: bool, as_json: bool, ahead: bool, workspace: Path | None) -> Lot:
+    """Record that work on a lot begins, and say where it must not be used; give the lot as it was."""
+    ledger = open_ledger(workspace)
+    lot = ledger.lot(draft["lot"], draft["at"])
+    found = life(lot, open_items(workspace, ledger).facts(lot.item), draft["at"])
+    write(workspace, draft, dry_run, as_json, ahead, ledger)
+    if not found.usable and found.state != "empty":
+        tell(f"{draft['lot']}: {found.state}: {found.reason}: it must not be used. See `stock flag`.")
+    return lot
 
 
 @app.command()

@@ -139,6 +139,19 @@ def test_thawing_what_never_froze_is_doubted(stocked: Run) -> None:
     assert "it stood at 5 degC, not frozen" in stocked("thaw", "A-1", "--at", "2027-01-21").error
 
 
+@pytest.mark.parametrize("begun", ["open", "mix", "thaw"])
+def test_work_begun_on_what_must_not_be_used_is_told(stocked: Run, begun: str) -> None:
+    """It is a fact all the same, and is recorded."""
+    stocked("receive", "acetone", "X-1", "100", "mL", "--at", "2027-01-10", "--expires", "2027-02-01")
+    early, late = (stocked(begun, "X-1", "--at", day, "--dry-run") for day in ("2027-01-20", "2027-03-01"))
+    assert (early.error, early.status) == ("", 0)
+    assert (
+        late.error
+        == "X-1: expired: date on the container ended on 2027-02-01: it must not be used. See `stock flag`.\n"
+    )
+    assert (late.status, stocked(begun, "X-1", "--at", "2027-03-01").status) == (0, 0)
+
+
 def test_text_for_people_says_the_same(stocked: Run, tmp_path: Path) -> None:
     assert "A-1 used 2.5 mL, by kim" in stocked("use", "A-1", "2.5", "mL", "--at", "2027-01-20").out
     assert "Not recorded (dry run)" in stocked("open", "A-1", "--at", "2027-01-21", "--dry-run").out
