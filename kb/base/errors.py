@@ -14,12 +14,12 @@ ANSWER, ACT, BAD_INPUT, NO_CHAIN, STORE, STOPPED = 0, 1, 2, 3, 4, 130
 
 
 def one_line(text: str) -> str:
-    """`text` with every run of white space and control characters folded into one blank."""
+    """Give `text` with every run of white space and control characters folded into one blank."""
     return " ".join("".join(c if c.isprintable() else " " for c in text).split())
 
 
 def to_tell(text: str) -> str:
-    """`text` on one line that people can read: what was given may be a word without end.
+    """Give `text` on one line that people can read: what was given may be a word without end.
 
     >>> len(to_tell("x" * 10_000_000)), to_tell("one\\nline")
     (401, 'one line')

@@ -138,7 +138,7 @@ class Lexicon:
 
 
 def folded(text: str, keep: bool = False) -> str:
-    """`text` in lower case and without accents, separators as blanks; with `keep` the separators stay.
+    """Give `text` in lower case and without accents, separators as blanks; with `keep` the separators stay.
 
     >>> folded("Aluminium  6061_T6")
     'aluminium 6061 t6'

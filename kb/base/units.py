@@ -147,7 +147,7 @@ def converted(field: str, value: Any) -> Any:
 
 
 def to_unit(value: Any, unit: str) -> float:
-    """`value` as a finite float in `unit`; raises ValueError with a sentence a user can act on."""
+    """Give `value` as a finite float in `unit`; raises ValueError with a sentence a user can act on."""
     if isinstance(value, bool) or not isinstance(value, (int, float, str)):
         raise ValueError(f"{value} is not a number")
     try:
@@ -162,7 +162,7 @@ def to_unit(value: Any, unit: str) -> float:
 
 
 def _with_point(text: str) -> str:
-    """`text` with a decimal comma as a point. A comma that may part thousands as well is refused: it is no guess.
+    """Give `text` with a decimal comma as a point. A comma that may part thousands as well is refused: it is no guess.
 
     >>> _with_point("60,5 degC"), _with_point("0,125 in")
     ('60.5 degC', '0.125 in')
@@ -173,7 +173,7 @@ def _with_point(text: str) -> str:
 
 
 def _spelled(text: str, unit: str) -> str:
-    """`text` with C and F as degrees: pint takes them for coulomb and farad, and a step of 1 degC for 274 K.
+    """Give `text` with C and F as degrees: pint takes them for coulomb and farad, and a step of 1 degC for 274 K.
 
     >>> _spelled("185 F", "degC"), _spelled("23 ppm/°C", "ppm/delta_degC")
     ('185degF', '23 ppm/delta_degC')

@@ -242,6 +242,6 @@ class Progress:
         return ", ".join([done, *(f"{count} {what}" for what, count in parts.items() if count)])
 
     def _over(self, words: str, end: str) -> None:
-        """`words` in the place of what a terminal's line still shows."""
+        """Give `words` in the place of what a terminal's line still shows."""
         print(words.ljust(self._shown), end=end, file=self.to, flush=True)
         self._shown = len(words) if end == "\r" else 0

@@ -92,7 +92,7 @@ def _only(one: Chain | None, other: Chain | None) -> list[Finding]:
 
 
 def changed(job: Job, settings: Sequence[str], where: str) -> Job:
-    """`job` with each `FIELD=VALUE` put in, as the job file would have it; BadInput where one can't be read.
+    """Give `job` with each `FIELD=VALUE` put in, as the job file would have it; BadInput where one can't be read.
 
     >>> job = job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [10, 60]}}, "a job")
     >>> changed(job, ["service.temperature_c[1]=80", "part.clamping=thumb-only"], "--with").service.temperature_c

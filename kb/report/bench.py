@@ -23,7 +23,7 @@ _SUPPOSED = "GO, if the room is as it is assumed here: measure it first"
 
 
 def bench_json(found: Fitness) -> dict[str, Any]:
-    """`tackroom.bench/1`. A dew point of null: the air is too dry to have one."""
+    """Give `tackroom.bench/1`. A dew point of null: the air is too dry to have one."""
     air = found.air
     return {
         "schema": "tackroom.bench/1",

@@ -10,7 +10,7 @@ from kb.base.errors import BadInput
 
 
 def calculation_json(name: str, inputs: str) -> dict[str, Any]:
-    """`tackroom.calc/1` for one calculation, its inputs given as a JSON object."""
+    """Give `tackroom.calc/1` for one calculation, its inputs given as a JSON object."""
     try:
         given = json.loads(inputs)
     except (ValueError, RecursionError) as fault:

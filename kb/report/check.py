@@ -24,7 +24,7 @@ _RULE_VERDICTS = ("block", "need", "caution", "prefer", "suits")
 
 
 def check_json(found: Answer, remedies: Sequence[Remedy] | None = ()) -> dict[str, Any]:
-    """`tackroom.check/1`; without `remedies` where these were not looked for."""
+    """Give `tackroom.check/1`; without `remedies` where these were not looked for."""
     checked = found.checked
     document: dict[str, Any] = {
         "schema": "tackroom.check/1",

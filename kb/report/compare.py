@@ -21,7 +21,7 @@ MOST_TOLD = 12
 
 
 def compare_json(found: Comparison) -> dict[str, Any]:
-    """`tackroom.compare/1`; `a` is the side that was named first."""
+    """Give `tackroom.compare/1`; `a` is the side that was named first."""
     only = found.findings
     refused = found.excluded
     return {

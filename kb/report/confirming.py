@@ -11,7 +11,7 @@ from kb.work.confirming import Confirmation, OpenFact
 
 
 def confirm_json(rows: Sequence[OpenFact], found: Iterable[Confirmation], today: str, second: bool) -> dict[str, Any]:
-    """`tackroom.confirm/1`."""
+    """Give `tackroom.confirm/1`."""
     return {
         "schema": "tackroom.confirm/1",
         "open": [dict(row._asdict()) for row in rows],

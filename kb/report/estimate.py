@@ -18,7 +18,7 @@ from kb.work.costing import Costs
 
 
 def estimate_json(found: Estimate) -> dict[str, Any]:
-    """`tackroom.estimate/1`, with the rows of the timeline of its attempts."""
+    """Give `tackroom.estimate/1`, with the rows of the timeline of its attempts."""
     count, hours = found.installations, found.hours
     return {
         "schema": "tackroom.estimate/1",

@@ -54,7 +54,7 @@ def prompt_text(question: Question) -> str:
 
 
 def describe_json(interview: Interview, plan: Plan, resolved: Resolved, clash: Trouble | None) -> dict[str, Any]:
-    """`tackroom.describe/1`."""
+    """Give `tackroom.describe/1`."""
     return {
         "schema": "tackroom.describe/1",
         "part": {"substrate": {name: plain(value) for name, value in interview.given.items()}},

@@ -71,7 +71,7 @@ def _listed(value: Any) -> Any:
 
 
 def items_json(entries: Sequence[Entry]) -> dict[str, Any]:
-    """`tackroom.items/1`."""
+    """Give `tackroom.items/1`."""
     return {"schema": "tackroom.items/1", "items": [nested(e.facts) for e in entries]}
 
 
@@ -96,7 +96,7 @@ def sources_of(entry: Entry, knowledge: Knowledge) -> dict[str, Any]:
 
 
 def item_json(entry: Entry, knowledge: Knowledge) -> dict[str, Any]:
-    """`tackroom.item/1`: every known field, and the sources that they rest on."""
+    """Give `tackroom.item/1`: every known field, and the sources that they rest on."""
     return {"schema": "tackroom.item/1", "item": nested(entry.facts), "sources": sources_of(entry, knowledge)}
 
 
@@ -183,7 +183,7 @@ def class_text(words: str, members: Sequence[Entry]) -> str:
 
 
 def matches_json(words: str, matches: Sequence[Match], found: Resolved | None = None) -> dict[str, Any]:
-    """`tackroom.identify/1`. `taken`: the id that a job takes without asking; `members`: those of a class.
+    """Give `tackroom.identify/1`. `taken`: the id that a job takes without asking; `members`: those of a class.
 
     `found` is the class, the finish on a metal, or the material with strange words beside it, that a job takes
     instead of a match.

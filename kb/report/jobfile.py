@@ -10,7 +10,7 @@ from kb.job import Job
 
 
 def job_toml(job: Job) -> str:
-    """`job` as TOML: what differs from the defaults, a table each.
+    """Give `job` as TOML: what differs from the defaults, a table each.
 
     >>> from kb.job import job_of
     >>> print(job_toml(job_of({"part": {"substrate": "brass"}, "service": {"temperature_c": [10, 60]}}, "a job")))

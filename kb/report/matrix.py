@@ -49,7 +49,7 @@ def _rows(grid: Grid) -> Iterator[tuple[str, str, Cell]]:
 
 
 def grid_json(grid: Grid) -> dict[str, Any]:
-    """`tackroom.matrix/1`."""
+    """Give `tackroom.matrix/1`."""
     cells = [
         {
             "row": row,

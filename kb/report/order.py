@@ -20,7 +20,7 @@ COLUMNS = (
 
 
 def order_json(found: Ordered, job: str) -> dict[str, Any]:
-    """`tackroom.order/1`: every item of the job, those that are there already with none to buy."""
+    """Give `tackroom.order/1`: every item of the job, those that are there already with none to buy."""
     return {
         "schema": "tackroom.order/1",
         "job": job,

@@ -18,7 +18,7 @@ _AMOUNTS = (
 
 
 def pick_json(found: Picked) -> dict[str, Any]:
-    """`tackroom.pick/1`."""
+    """Give `tackroom.pick/1`."""
     return {
         "schema": "tackroom.pick/1",
         "on": found.on,

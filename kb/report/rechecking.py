@@ -12,7 +12,7 @@ from kb.work.rechecking import Rechecked
 
 
 def recheck_json(found: Sequence[Rechecked]) -> dict[str, Any]:
-    """`tackroom.recheck/1`."""
+    """Give `tackroom.recheck/1`."""
     return {
         "schema": "tackroom.recheck/1",
         "chains": [

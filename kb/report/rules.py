@@ -10,7 +10,7 @@ from kb.rules.form import load_rules
 
 
 def rules_json(where: Mapping[str, Path]) -> dict[str, Any]:
-    """`tackroom.rules/1`, read from the files, since only these hold the cases."""
+    """Give `tackroom.rules/1`, read from the files, since only these hold the cases."""
     rows = [
         {
             "id": rule.id,

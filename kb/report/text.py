@@ -44,12 +44,12 @@ def listed(names: Sequence[str], word: str = "and") -> str:
 
 
 def filled(text: str) -> str:
-    """`text` in lines of the width."""
+    """Write `text` in lines of the width."""
     return textwrap.fill(text, _width.get(), break_on_hyphens=False)
 
 
 def wrapped(text: str, lead: str, indent: int | None = None) -> str:
-    """`text` in lines of the width after `lead`, the further ones indented by it, or by `indent` blanks."""
+    """Write `text` in lines of the width after `lead`, the further ones indented by it, or by `indent` blanks."""
     hang = " " * (len(lead) if indent is None else indent)
     return textwrap.fill(text, _width.get(), initial_indent=lead, subsequent_indent=hang, break_on_hyphens=False)
 

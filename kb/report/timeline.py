@@ -35,7 +35,7 @@ def rows_json(found: Timeline) -> list[dict[str, Any]]:
 
 
 def timeline_json(found: Timeline, exact: Timeline | None) -> dict[str, Any]:
-    """`tackroom.timeline/1`. `exact` is what the solver found, None where it wasn't asked."""
+    """Give `tackroom.timeline/1`. `exact` is what the solver found, None where it wasn't asked."""
     campaign = found.campaign
     return {
         "schema": "tackroom.timeline/1",

@@ -57,7 +57,7 @@ def _made_json(one: Installation) -> dict[str, Any]:
 
 
 def record_json(kept: Document, found: Yield, dry_run: bool = False) -> dict[str, Any]:
-    """`tackroom.record/1`."""
+    """Give `tackroom.record/1`."""
     return {"schema": "tackroom.record/1", "dry_run": dry_run, "record": kept, "yield": yield_json(found)}
 
 
@@ -77,7 +77,7 @@ def record_text(kept: Document, found: Yield) -> str:
 
 
 def trace_json(found: Trace) -> dict[str, Any]:
-    """`tackroom.trace/1`."""
+    """Give `tackroom.trace/1`."""
     return {
         "schema": "tackroom.trace/1",
         "of": found.of,

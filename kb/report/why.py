@@ -23,7 +23,7 @@ MOST_TOLD = 5
 
 
 def why_json(why: Why) -> dict[str, Any]:
-    """`tackroom.explain/1`."""
+    """Give `tackroom.explain/1`."""
     return {
         "schema": "tackroom.explain/1",
         "job": why.job.job.name,

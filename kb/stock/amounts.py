@@ -86,7 +86,7 @@ def unit_named(words: str) -> str:
 
 
 def amount(words: str | int | Decimal) -> Decimal:
-    """`words` as an exact decimal, finite and within bounds; ValueError with a sentence where it isn't one."""
+    """Give `words` as an exact decimal, finite and within bounds; ValueError with a sentence where it isn't one."""
     said = str(words).strip()
     try:
         number = Decimal(said) if isinstance(words, Decimal) or _PLAIN.fullmatch(said) else Decimal("NaN")

@@ -184,7 +184,7 @@ class Folding:
 
 
 def _named_as(lot: Lot, found: Lot) -> Lot:
-    """`found`, which was folded anew, with the name and the marks that the lot has."""
+    """Give `found`, which was folded anew, with the name and the marks that the lot has."""
     return found._replace(lot=lot.lot, names=lot.names, begun=lot.begun, events=lot.events)
 
 

@@ -125,13 +125,13 @@ def _mixed_life(facts: Facts) -> float | None:
 
 
 def _since(lot: Lot, start: str | None) -> str | None:
-    """`start`, unless a later test has taken its place."""
+    """Give `start`, unless a later test has taken its place."""
     overtaken = start is not None and lot.requalified is not None and precedes(start, lot.requalified)
     return None if overtaken else start
 
 
 def _less(lot: Lot, until: str, since: str | None) -> str:
-    """`until`, less the days that warm storage has cost after `since`."""
+    """Give `until`, less the days that warm storage has cost after `since`."""
     spent = sum(log.spent_days or 0.0 for log in lot.logged if since is None or precedes(since, log.until))
     # Nine decimals: what a sum of fractions leaves over isn't a day.
     return (as_date(until) - timedelta(days=math.ceil(round(spent, 9)))).isoformat()

@@ -22,7 +22,7 @@ _WEEKDAYS = ("monday", "tuesday", "wednesday", "thursday", "friday", "saturday",
 
 
 def moment(words: str | date) -> str:
-    """`words` as canonical text; ValueError with a sentence where they are no ISO date or date and time."""
+    """Give `words` as canonical text; ValueError with a sentence where they are no ISO date or date and time."""
     said = words.isoformat() if isinstance(words, date) else str(words).strip()
     found = _FORM.fullmatch(said)
     if found is None:
@@ -62,7 +62,7 @@ def as_said(words: str, today: str, past: bool = False) -> str:
 
 
 def day(words: str | date) -> str:
-    """`words` as a canonical date without a time."""
+    """Give `words` as a canonical date without a time."""
     said = moment(words)
     if len(said) > 10:
         raise ValueError(f"'{said}' has a time; a date alone is wanted")

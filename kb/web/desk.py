@@ -232,7 +232,7 @@ class Desk:
             return self._items[1]
 
     def rules(self) -> dict[str, Any]:
-        """`tackroom.rules/1`: the rules with their cases, which only the files hold; read when they have changed."""
+        """Give `tackroom.rules/1`: the rules with their cases, read from the files where these have changed."""
         # With a lock of its own: it takes a second, and whoever asks for a plan must not wait for it.
         with self._reading:
             digest, kept = self.known.digest, self._rules

@@ -19,7 +19,7 @@ DEEPEST = 10
 
 
 def sound(value: Any, levels: int = DEEPEST) -> Any:
-    """`value`, where it is text throughout, and not nested without end; else ValueError.
+    """Give `value`, where it is text throughout, and not nested without end; else ValueError.
 
     JSON can write half of a character ("\\ud800") and, as many read it, NaN: no file and no answer can hold these.
 

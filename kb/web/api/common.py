@@ -56,7 +56,7 @@ Responses = dict[int | str, dict[str, Any]]
 
 
 def problems(**by_status: str) -> Responses:
-    """`responses` of the statuses named `s422` and so on, each with what it means."""
+    """Give `responses` of the statuses named `s422` and so on, each with what it means."""
     content = {MEDIA_TYPE: {"schema": {"$ref": "#/components/schemas/Problem"}}}
     return {int(status[1:]): {"description": said, "content": content} for status, said in by_status.items()}
 

@@ -48,7 +48,7 @@ def document(name: str, may: tuple[str, ...] = (), /, **members: Schema) -> Sche
 
 
 def answer(*documents: Schema) -> Responses:
-    """`responses` of a request that is answered with one of the documents."""
+    """Give `responses` of a request that is answered with one of the documents."""
     schema = documents[0] if len(documents) == 1 else {"type": "object", "anyOf": list(documents)}
     return {200: {"description": "The answer.", "content": {"application/json": {"schema": schema}}}}
 

@@ -36,7 +36,7 @@ MOST_ROWS = 400
 
 
 def with_job(request: Request, title: str, what: str, answer: Callable[[], Response]) -> Response:
-    """`answer` where the address holds a job, with what is wrong in it asked for again; else the way to one."""
+    """Give `answer` where the address holds a job, with what is wrong in it asked for again; else the way to one."""
     if has_job(request):
         return mended(request, title, answer)
     return page(request, "no_job.html", title=title, what=what)
