@@ -12,7 +12,7 @@ from kb.engine.conflict import MOST_PLANS, Change, Relaxation, Trouble
 from kb.engine.requirements import Requirement
 from kb.report.text import days, hours, listed
 from kb.rules.roles import SLOTS
-from kb.rules.words import message, shown
+from kb.rules.words import duration, message, shown
 
 ITEM_SLOTS = tuple(slot for slot in SLOTS if not slot.startswith("coating"))
 #: What a requirement asks of a chain, after "Nothing …"; {0} is the value. A field and a word before the field alone.
@@ -112,6 +112,8 @@ _EXPOSURES = {
 }
 #: More ways out than this make no sentence; each has a line of its own as well.
 MOST_TOLD = 3
+#: Parts of fewer days than this are told in hours.
+_IN_HOURS_DAYS = 10
 _SHORT_OF = " ({0} itself won't do)"
 
 
@@ -160,6 +162,8 @@ def change_words(change: Change) -> str:
     "keep the service at 84 degC and below (not 300) (85 itself won't do)"
     >>> change_words(Change("service.temperature_c[1]", 85.0, 84.0, 85.0))
     'keep the service at 84 degC and below (not 85)'
+    >>> change_words(Change("service.duration_days", 30.0, 1.233))
+    'end the service after 29 h 35 min (not 30 days)'
     >>> change_words(Change("service.exposures", ["humid-air", "mineral-oil"], ["humid-air"]))
     'keep it from mineral oil'
     """
@@ -193,6 +197,9 @@ def _told(field: str, value: Any) -> str:
         return hours(value)
     if unit_of(field.partition("[")[0]) == "degC" and isinstance(value, float):
         return degrees(value)
+    if field == "service.duration_days" and value < _IN_HOURS_DAYS and value % 1:
+        # Not a minute longer than it may be.
+        return duration(math.floor(value * 1440 + 1e-6))
     return days(value) if field == "service.duration_days" else shown(value)
 
 
