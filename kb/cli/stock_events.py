@@ -110,7 +110,7 @@ def _begin(draft: Mapping[str, Any], dry_run: bool, as_json: bool, ahead: bool, 
     lot = ledger.lot(draft["lot"], draft["at"])
     found = life(lot, open_items(workspace, ledger).facts(lot.item), draft["at"])
     write(workspace, draft, dry_run, as_json, ahead, ledger)
-    if not found.usable and found.state != "empty":
+    if found.barred:
         tell(f"{draft['lot']}: {found.state}: {found.reason}: it must not be used. See `stock flag`.")
     return lot
 

@@ -15,7 +15,7 @@ from kb.stock.amounts import base_of, convert
 from kb.stock.fold import Shelf
 from kb.stock.lots import Lot
 from kb.stock.practice import figure
-from kb.stock.shelf_life import BARRED, Life, last_moment, life
+from kb.stock.shelf_life import Life, last_moment, life
 from kb.stock.when import as_date
 
 #: The known facts of an item, by its id; empty for an item that the catalog doesn't have.
@@ -89,7 +89,7 @@ class Flags(NamedTuple):
     @property
     def barred(self) -> bool:
         """Whether a lot that isn't empty must not be used."""
-        return any(one.life.state in BARRED for one in self.lots)
+        return any(one.life.barred for one in self.lots)
 
 
 def flags(

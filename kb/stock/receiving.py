@@ -36,7 +36,7 @@ def may_use(
     mark = draft["lot"]
     lot = ledger.lot(mark, draft["at"])
     found = life(lot, facts_of(lot.item), draft["at"])
-    if not found.usable and found.state != "empty":
+    if found.barred:
         mend = "take another lot; or, if you must, --anyway with a --reason"
         raise Barred(mark, f"{found.state}: {found.reason}; nothing was recorded", mend)
 

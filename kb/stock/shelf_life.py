@@ -54,8 +54,13 @@ class Life(NamedTuple):
     notes: tuple[str, ...]
 
     @property
+    def barred(self) -> bool:
+        """Whether it must not be used although something is left."""
+        return self.state in BARRED
+
+    @property
     def usable(self) -> bool:
-        return self.state not in BARRED and self.state != "empty"
+        return not self.barred and self.state != "empty"
 
 
 def life(lot: Lot, facts: Facts, on: str, within_days: int | None = None) -> Life:

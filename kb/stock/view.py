@@ -178,7 +178,7 @@ class Line(NamedTuple):
 
 def flags_groups(flags: Flags) -> list[tuple[str, list[Line]]]:
     """Tell what needs somebody, in sentences, by what is to be done about it."""
-    barred = [one for one in flags.lots if not one.life.usable and one.life.state != "empty"]
+    barred = [one for one in flags.lots if one.life.barred]
     soon = [one for one in flags.lots if one.life.state == "expires-soon"]
     groups = [
         ("Must not be used", [_judged(one) for one in barred]),

@@ -210,11 +210,7 @@ def _line(
     need: Need, lots: Sequence[Judged], facts: Mapping[str, Any], reserved: Mapping[str, tuple[Decimal, str]]
 ) -> PickLine:
     takes: list[Take] = []
-    passed = [
-        PassedOver(lot.lot, f"{its.state}: {its.reason}")
-        for lot, its in lots
-        if not its.usable and its.state != "empty"
-    ]
+    passed = [PassedOver(lot.lot, f"{its.state}: {its.reason}") for lot, its in lots if its.barred]
     left = need.amount
     for lot, its in first_out(lots):
         try:

@@ -99,7 +99,7 @@ def _is_asked_for(one: Judged, name: str, item: str, state: str) -> bool:
     wanted = item.casefold()
     there = any(wanted in told.casefold() for told in (name, one.lot.item, one.lot.lot, one.lot.location))
     if state == BARRED:
-        return there and not one.life.usable and one.life.state != "empty"
+        return there and one.life.barred
     return there and (one.life.state == state if state else one.life.state != "empty")
 
 
