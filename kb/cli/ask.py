@@ -122,7 +122,8 @@ def compare(
         other = ask(asked.engine, changed(asked.job, settings, "--with"), "--with", 1)
         found = Comparison(side_of(asked, "as it is"), side_of(other, ", ".join(settings)))
     elif len(given) == 1:
-        asked, other = planned(job, workspace, 1), planned(Path(given[0]), workspace, 1)
+        asked = planned(job, workspace, 1)
+        other = planned(Path(given[0]), workspace, 1, engine=asked.engine)
         found = Comparison(side_of(asked, job.name), side_of(other, Path(given[0]).name))
     elif len(given) in (0, 2) and all(rank.isdecimal() and int(rank) > 0 for rank in given):
         ranks = [int(rank) for rank in given or ("1", "2")]

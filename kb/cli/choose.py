@@ -47,7 +47,11 @@ def choose(
     # What was chosen before has no say in what there is to choose from.
     kept = planned(job, workspace, 1)
     free = kept.job.model_copy(update={"choose": Choose(prefer=kept.job.choose.prefer)})
-    asked = ask(kept.engine, free, str(job), max(3, rank)) if kept.job.choose.pins else planned(job, workspace, rank)
+    asked = (
+        ask(kept.engine, free, str(job), max(3, rank))
+        if kept.job.choose.pins
+        else planned(job, workspace, rank, engine=kept.engine)
+    )
     table = choice_of(
         asked.chain(rank), asked.engine.knowledge, datetime.date.fromisoformat(moment(on, "--on", ahead=True)[:10])
     )

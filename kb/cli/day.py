@@ -110,7 +110,7 @@ def bench(
 
     as_it_is = job_in(job)
     asked = planned(job, workspace, chain, ordinary)
-    here = planned(job, workspace, chain).ranked(chain)
+    here = planned(job, workspace, chain, engine=asked.engine).ranked(chain)
     found = fitness(asked.engine, as_it_is, asked.resolved.entry, asked.chain(chain), activated_h, here)
     print_json(bench_json(found)) if as_json else print_text(bench_text(found))
     if found.verdict != "go":

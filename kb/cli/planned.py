@@ -12,7 +12,7 @@ from kb.cli.stock_common import moment, open_items, open_ledger
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from kb.engine.plan import Yields
+    from kb.engine.plan import Engine, Yields
     from kb.job import Job
     from kb.planning.ask import Asked
     from kb.planning.shelf import Shelf
@@ -33,8 +33,17 @@ def offered_shelf(job: Job, on: str | None, workspace: Path | None) -> Shelf:
     return offered(judged(ledger.shelf(), open_items(workspace, ledger).facts, day), day)
 
 
-def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job], Job] | None = None) -> Asked:
-    """Plan the job in a file, changed where `change` is given, with its `top` best chains."""
+def planned(
+    path: Path,
+    workspace: Path | None,
+    top: int,
+    change: Callable[[Job], Job] | None = None,
+    engine: Engine | None = None,
+) -> Asked:
+    """Plan the job in a file, changed where `change` is given, with its `top` best chains.
+
+    `engine` is the one of a plan that the same command has made before.
+    """
     from kb.engine.plan import Engine
     from kb.planning.ask import ask, prefers_stock
 
@@ -44,7 +53,7 @@ def planned(path: Path, workspace: Path | None, top: int, change: Callable[[Job]
     if prefers_stock(job, None):
         shelf = offered_shelf(job, None, workspace)
     yields = yields_of(job, workspace)
-    return ask(Engine(known_by_lab(workspace)), job, str(path), top, shelf=shelf, yields=yields)
+    return ask(engine or Engine(known_by_lab(workspace)), job, str(path), top, shelf=shelf, yields=yields)
 
 
 def yields_of(job: Job, workspace: Path | None) -> Yields:
