@@ -143,7 +143,7 @@ def _near(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
     best = [m.entry for m in matches if m.score >= ALIKE and matches[0].score - m.score < identify.LEAD]
     if len(best) > 1 and len({entry.kind for entry in best}) == 1:
         return [Reading(best[0].kind, words, tuple(best), is_class=True)]
-    if told := not_judged().get(folded(words)) or not_judged("parts").get(folded(words)):
+    if told := not_judged().get(folded(words)) or identify.no_part(words, ()):
         raise BadInput(where, f"'{words}' is judged by no rule", told)
     near = [*misspelt(words, knowledge, SEEN), *(m.entry.id for m in matches if m.score >= OFFERED)]
     said = f"'{words}' is nothing that is known"

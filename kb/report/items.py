@@ -6,13 +6,11 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
-from kb.base.lexicon import folded
 from kb.base.plurals import singulars
-from kb.base.surroundings import not_judged
 from kb.base.vocabulary import FAMILIES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import DERIVED
-from kb.materials.identify import Match, clear
+from kb.materials.identify import Match, clear, no_part
 from kb.materials.resolve import Resolved
 from kb.report.text import filled, listed
 from kb.rules.words import named, shown, value_words
@@ -209,7 +207,7 @@ def _matches(matches: Sequence[Match]) -> Iterator[dict[str, Any]]:
 def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = None) -> str:
     """Tell what words may mean, a line each; then what a job with these words would make of them."""
     if not matches and found is None:
-        told = not_judged("parts").get(folded(words), "")
+        told = no_part(words, matches)
         return (
             filled(f"'{words}' is not planned: {told}.") + "\n"
             if told
