@@ -39,6 +39,8 @@ NAMED = [
     ("type III anodised 2024", "anodic-oxide", "aluminium-alloy", 73),
     ("gas nitrided 4140", "nitride", "carbon-steel", 207),
     ("varnished oak", "paint", "wood", 12),
+    ("shellacked oak", "paint", "wood", 11),
+    ("French polished mahogany", "paint", "wood", 11),
     ("lacquered pine", "paint", "wood", 11),
     ("black oxide carbon steel", "black-oxide", "carbon-steel", 207),
     ("electroplated zinc mild steel", "zinc", "carbon-steel", 207),
