@@ -49,7 +49,7 @@ def test_what_nobody_has_measured_is_said(engine: Engine) -> None:
 @pytest.mark.parametrize(
     ("room", "verdict", "rule", "change"),
     [
-        ({"relative_humidity_pct": 20}, "wait", "room-too-dry-for-adhesive", "humidify the room to 30 % or more"),
+        ({"relative_humidity_pct": 12}, "wait", "room-too-dry-for-adhesive", "humidify the room to 30 % or more"),
         ({"relative_humidity_pct": 72}, "wait", "room-too-damp-for-adhesive", "dry the room to 60 % or less"),
         ({"part_temperature_c": 14}, "wait", "part-too-cold-for-adhesive", "warm the part to 15 degC or more"),
         ({"part_temperature_c": 33}, "wait", "part-too-warm-for-adhesive", "cool the part to 30 degC or less"),
@@ -63,6 +63,12 @@ def test_rooms(engine: Engine, room: dict[str, Any], verdict: str, rule: str, ch
     assert found.verdict == verdict
     assert rule in {f.rule.id for f in found.findings}
     assert change in found.changes
+
+
+def test_the_accelerator_does_the_water_s_work_in_a_dry_room(engine: Engine) -> None:
+    found = judged(engine, relative_humidity_pct=20)
+    assert found.verdict == "go"
+    assert "accelerator-in-a-dry-room" in {f.rule.id for f in found.findings}
 
 
 @pytest.mark.parametrize(
