@@ -141,7 +141,8 @@ def test_the_rules_that_are_named_close_the_item_and_without_them_it_is_in(engin
     reduced = Reduced(engine)
     every = set(engine.knowledge.rules)
     tried = enough = let_in = 0
-    for plan, entry, rules in reasoned([p for p in plans if p.chains][:40], random.Random(1), 3):
+    # One of each job: what is left out beside a welded gauge fails together.
+    for plan, entry, rules in reasoned([p for p in plans if p.chains], random.Random(1), 1):
         tried += 1
         enough += entry.id not in reduced.usable(plan, rules)
         let_in += entry.id in reduced.usable(plan, every - rules)

@@ -23,7 +23,7 @@ def said(zero: int, one: int, cost: int = 0, minutes: float = 0.0, forbids: bool
     return RuleConstraint(RULE, {0: zero, 1: one}, cost, minutes, forbids)
 
 
-@pytest.mark.parametrize("seed", [1, 4, 6, 9, 20])
+@pytest.mark.parametrize("seed", [1, 4, 6, 9, 26])
 def test_a_search_anew_finds_the_same(seed: int, engine: Engine) -> None:
     job, substrate = random_job(seed, engine.knowledge)
     screened, draw = engine.screened(job, substrate), random.Random(seed)
