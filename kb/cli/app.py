@@ -173,15 +173,16 @@ def show(item: str, as_json: AsJson = False, workspace: Workspace = None) -> Non
 @app.command()
 def identify(words: str, as_json: AsJson = False, workspace: Workspace = None) -> None:
     """Find what words may mean, best first: a part's material, or else anything in the catalog."""
-    from kb.materials.beside import anything
+    from kb.materials.beside import anything, other_kinds
     from kb.report.items import matches_json, matches_text
 
     known = known_by_lab(workspace)
     matches, found = anything(words, known)
+    others = other_kinds(words, matches, known)
     if as_json:
-        print_json(matches_json(words, matches, found))
+        print_json(matches_json(words, matches, found, others))
     else:
-        print_text(matches_text(words, matches, found))
+        print_text(matches_text(words, matches, found, others))
     if not matches:
         raise typer.Exit(ACT)
 

@@ -89,6 +89,7 @@ class AskedTable(Strict):
     exposures: dict[str, tuple[Text, ...]]
     states: tuple[Text, ...]
     strengths: tuple[Text, ...]
+    plain: tuple[Text, ...]
     kinds: dict[str, dict[str, tuple[Text, ...]]]
     heated: dict[str, dict[Text, float]]
     wiped: tuple[WipedTable, ...]
@@ -163,6 +164,7 @@ def load_asked(path: Path, items: Mapping[str, Mapping[str, Any]], words: Mappin
         ),
         "graded": table.graded.model_dump(),
         "strengths": table.strengths,
+        "plain": tuple(atom for word in table.plain for atom in lexicon.atoms(word)),
         "states": tuple(lexicon.atoms(word) for word in table.states),
         "open": tuple((row.words[0], row.among) for row in table.open),
         "runs": {run: tuple(meanings) for run, meanings in runs.items()},

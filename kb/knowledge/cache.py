@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 #: Makes the knowledge from its folders, in plain values.
 Builder = Callable[[Mapping[str, Path]], "Compiled"]
-FORM = 39
+FORM = 40
 _HEADER = caches.header(f"knowledge {__version__} form {FORM}")
 _RACY_NS = 2_000_000_000
 #: Folders of which nothing is compiled: what they hold is only ever held against the rest.

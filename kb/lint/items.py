@@ -107,12 +107,13 @@ def alias_two_ways(tree: Tree) -> Found:
 
 
 def unknown_substance(tree: Tree) -> Found:
-    """Mixtures of substances that the catalog doesn't hold."""
+    """Mixtures of substances that the catalog doesn't hold, and what such substances swell."""
     for entry in tree.entries.values():
-        for name in entry.facts.get("substances", ()):
-            part = tree.entries.get(name)
-            if part is None or part.kind != "substance":
-                yield entry.id, f"is made of or gives off '{name}', which is no substance in the catalog"
+        for field, said in (("substances", "is made of or gives off"), ("swollen_by_substances", "is swollen by")):
+            for name in entry.facts.get(field, ()):
+                part = tree.entries.get(name)
+                if part is None or part.kind != "substance":
+                    yield entry.id, f"{said} '{name}', which is no substance in the catalog"
 
 
 def missing_range(tree: Tree) -> Found:

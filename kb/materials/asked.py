@@ -12,10 +12,12 @@ from dataclasses import replace
 from kb.base.errors import BadInput
 from kb.base.lexicon import folded
 from kb.base.surroundings import not_judged
-from kb.base.units import to_unit
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes, identify, qualified, resolve, surrounding
+from kb.materials.cured import cured_at, with_cure
+from kb.materials.diluted import without_strength
+from kb.materials.heat import DEGREES, celsius
 from kb.materials.misspelt import misspelt, within
 from kb.materials.readings import Reading, Words, item
 
@@ -25,13 +27,9 @@ OFFERED, ALIKE = 75.0, 85.0
 SLIP, SEEN = 90.0, 80.0
 #: What can be done about a word that nothing has: makers' names are not in here, what things are made of is.
 _TEACH = "say what it is made of (`tackroom list`), or teach the word once: `tackroom call WORD ITEM`"
-#: Degrees as they are typed beside what is so hot, and what is meant where they stand alone.
-_DEGREES = re.compile(
-    r"(?:\b(?:at|of|up to)\s+)?(?<![\w.])(?P<number>(?:[-+\u2212\u2013]|minus\s+)?\d+(?:\.\d+)?)\s*"
-    r"(?:°|deg(?:rees?)?\.?)?\s*(?P<unit>[cf]|celsius|fahrenheit)\b",
-    re.IGNORECASE,
-)
 _HEAT = "dry-air"
+#: What is sold in several strengths.
+_OF_SOME_STRENGTH = ("substance", "degreaser", "conditioner", "neutraliser")
 _NUMBER = re.compile(r"[-+]?\d+(?:\.\d+)?")
 
 
@@ -48,6 +46,9 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
         return [item(exact)]
     if words in EXPOSURES:
         return [Reading("exposure", words)]
+    if (cured := cured_at(words, where)) is not None:
+        named, at_c, long = cured
+        return with_cure(readings(named, knowledge, where), named, at_c, long, where)
     if (heated := _heated(words, knowledge, where)) is not None:
         return [heated]
     if (around := surrounding.in_state(words, knowledge)) is not None:
@@ -59,24 +60,25 @@ def readings(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
 
 
 def _of_strength(words: str, knowledge: Knowledge, where: str) -> list[Reading]:
-    """Read a chemical behind a word of its strength, of which nothing is judged: "concentrated sulfuric acid"."""
-    strength, _, rest = words.partition(" ")
-    if strength.lower() not in knowledge.tables["asked"]["strengths"]:
-        return []
-    meant = Words(rest, knowledge).meanings(where)
-    return [replace(one, not_known=(strength,)) for one in meant if one.kind == "substance"]
+    """Read a liquid or gas beside its strength, of which nothing is judged: "concentrated sulfuric acid".
+
+    What is called so with its strength is that: "70 % IPA" is "IPA 70 %".
+    """
+    for name, strength in without_strength(words, knowledge.tables["asked"]["strengths"]):
+        for said, told in ((f"{name} {strength}", ()), (name, (strength,))):
+            meant = [one for one in Words(said, knowledge).meanings(where) if one.kind in _OF_SOME_STRENGTH]
+            if meant:
+                return [replace(one, not_known=told) for one in meant]
+    return []
 
 
 def _heated(words: str, knowledge: Knowledge, where: str) -> Reading | None:
     """Read an exposure with a number of degrees beside it, or degrees alone: "oil at 120 C", "200 degC"."""
-    found = _DEGREES.search(words)
+    found = DEGREES.search(words)
     if found is None:
         _with_unit(words, knowledge, where)
         return None
-    try:
-        at_c = to_unit(f"{found['number']} deg{found['unit'][0].upper()}", "degC")
-    except ValueError as fault:
-        raise BadInput(where, f"'{words}': {fault}", "give degrees that there are") from None
+    at_c = celsius(found, words, where)
     rest = f"{words[: found.start()]} {words[found.end() :]}".strip()
     if not rest:
         return Reading("exposure", _HEAT, at_c=at_c)
@@ -90,7 +92,7 @@ def _heated(words: str, knowledge: Knowledge, where: str) -> Reading | None:
 def _with_unit(words: str, knowledge: Knowledge, where: str) -> None:
     """Raise BadInput where an exposure is said to be "at" a number whose unit is missing."""
     rest, at, number = words.rpartition(" at ")
-    if at and _NUMBER.fullmatch(number) and _DEGREES.search(said := f"{words} C") and _heated(said, knowledge, where):
+    if at and _NUMBER.fullmatch(number) and DEGREES.search(said := f"{words} C") and _heated(said, knowledge, where):
         raise BadInput(where, f"'{words}' has no unit", f"write '{said}', or F; '{rest}' alone says no heat")
 
 

@@ -33,6 +33,22 @@ def anything(words: str, knowledge: Knowledge) -> tuple[list[Match], Resolved | 
     return named_so(words, knowledge) or matches, None
 
 
+def other_kinds(words: str, matches: Sequence[Match], knowledge: Knowledge) -> tuple[str, ...]:
+    """Tell of which other kinds something is called so: beside other things `check` may read it as one.
+
+    >>> from kb.knowledge import load
+    >>> known = load()
+    >>> other_kinds("fluorosilicone", anything("fluorosilicone", known)[0], known)
+    ('coating',)
+    """
+    try:
+        meant = readings(words, knowledge, "identify")
+    except BadInput:
+        return ()
+    shown = {match.entry.kind for match in matches}
+    return tuple(dict.fromkeys(r.kind for r in meant if r.kind not in shown)) if shown else ()
+
+
 def _with_namesake(
     words: str, matches: list[Match], found: Resolved | None, knowledge: Knowledge
 ) -> tuple[list[Match], Resolved | None]:

@@ -14,19 +14,22 @@ from typing import Any
 from kb.base.lexicon import Lexicon
 from kb.knowledge import Entry, Knowledge
 from kb.materials import classes, identify
+from kb.materials.identify import Match
 
 
-def plated(words: str, knowledge: Knowledge) -> Entry | dict[str, Any] | None:
+def plated(words: str, knowledge: Knowledge, matches: Sequence[Match] | None = None) -> Entry | dict[str, Any] | None:
     """Describe the part that `words` name as a finish on a material, or find the item that has it on just that one.
 
-    None where they name none, or are themselves the name of an item.
+    None where they name none, or are themselves the name of an item. `matches` is what they may mean, where that was
+    looked for already.
     """
     lexicon = knowledge.lexicon
     atoms = lexicon.atoms(words)
     called = knowledge.tables["layers"]["called"]
     if len(atoms) < 2 or not (lexicon.finishes & {*atoms} or any(_begin(atoms, name.split()) for name in called)):
         return None
-    matches = identify.identify(words, knowledge, ("substrate",))
+    if matches is None:
+        matches = identify.identify(words, knowledge, ("substrate",))
     whole = matches[0].entry if matches and identify.clear(matches) else None
     called_so = bool(matches) and matches[0].score == 100
     # Such an item has its own material below; one with a finish that lies on any metal may have another.

@@ -36,6 +36,8 @@ class Reading:
     of: tuple[str, ...] = ()
     #: Of an exposure how hot or cold it is [degC]; None where nobody said.
     at_c: float | None = None
+    #: Of an adhesive how hot it is cured [degC]; None where nobody said.
+    cured_c: float | None = None
 
 
 class Words:
@@ -44,8 +46,8 @@ class Words:
     def __init__(self, words: str, knowledge: Knowledge) -> None:
         self.words, self.knowledge = words, knowledge
         self.lexicon = knowledge.lexicon
-        self.atoms = self.lexicon.atoms(words)
         self.asked: Mapping[str, Any] = knowledge.tables["asked"]
+        self.atoms = self._without_plain(self.lexicon.atoms(words))
 
     def meanings(self, where: str) -> Iterator[Reading]:
         """Tell what is called just so; else what is, without a word at an end that only says which kind is meant."""
@@ -58,10 +60,19 @@ class Words:
         if len(of_size) < len(named):
             yield from map(item, of_size)
             return
-        found = list(self._called(self.atoms, where))
-        found += self._of_noun(found, where, last=True)
-        # As in French: "colle époxy".
-        yield from found or self._of_noun((), where, last=False)
+        for atoms in (self.atoms, *self.lexicon.readings(self.words)[1:]):
+            found = list(self._called(atoms, where))
+            found += self._of_noun(atoms, found, where, last=True)
+            # As in French: "colle époxy".
+            found = found or list(self._of_noun(atoms, (), where, last=False))
+            if found:
+                yield from found
+                return
+
+    def _without_plain(self, atoms: tuple[str, ...]) -> tuple[str, ...]:
+        """Leave out what says nothing of which kind is meant ("thick epoxy"), unless in a name ("white spirit")."""
+        named = squeezed(atoms) in self.knowledge.tables["lookup"]["runs"] or run_of(atoms) in self.asked["runs"]
+        return atoms if named else tuple(atom for atom in atoms if atom not in self.asked["plain"]) or atoms
 
     def _graded(self, where: str) -> Reading | None:
         """Tell which abrasives are meant where a grade stands beside them; None where that isn't so."""
@@ -76,14 +87,14 @@ class Words:
         """Give the abrasives that are called so."""
         return (one.members for one in self._called(self.lexicon.atoms(words), where) if one.kind == graded.KIND)
 
-    def _of_noun(self, known: Sequence[Reading], where: str, last: bool) -> Iterator[Reading]:
+    def _of_noun(self, atoms: Sequence[str], known: Sequence[Reading], where: str, last: bool) -> Iterator[Reading]:
         """Tell what stands beside a noun that is the last word, or the first, of kinds that aren't `known`."""
         kinds = {reading.kind for reading in known}
         for kind, nouns in self.asked["nouns"].items():
             for noun in nouns:
-                at = len(self.atoms) - len(noun) if last else 0
-                rest = self.atoms[:at] if last else self.atoms[len(noun) :]
-                if rest and self.atoms[at : at + len(noun)] == noun and kind not in kinds:
+                at = len(atoms) - len(noun) if last else 0
+                rest = atoms[:at] if last else atoms[len(noun) :]
+                if rest and tuple(atoms[at : at + len(noun)]) == noun and kind not in kinds:
                     alike = (rest, *((*rest, *other) for other in nouns if other != noun))
                     meant = (reading for said in alike for reading in self._called(said, where))
                     found = next((reading for reading in meant if reading.kind == kind), None)

@@ -92,9 +92,9 @@ def item_or_class(
 
     Without `ordinary`, what the members of a class contradict each other in is not known.
     """
-    if kinds == ("substrate",) and (finished := finish_on_metal(words, knowledge, where)) is not None:
-        return finished
     matches = identify.identify(words, knowledge, kinds)
+    if kinds == ("substrate",) and (finished := finish_on_metal(words, knowledge, where, matches)) is not None:
+        return finished
     if told := identify.no_part(words, matches, kinds):
         raise BadInput(where, f"'{words}' is not judged as a part", told)
     kind = kinds[0] if len(kinds) == 1 else ""
@@ -106,11 +106,13 @@ def item_or_class(
     return found._replace(assumed=open_, model=f"usual of {found.entry.name}") if open_ else found
 
 
-def finish_on_metal(words: str, knowledge: Knowledge, where: str) -> Resolved | None:
+def finish_on_metal(
+    words: str, knowledge: Knowledge, where: str, matches: Sequence[Match] | None = None
+) -> Resolved | None:
     """Find the part that `words` name as a finish on a metal which the catalog has under another; else None."""
     from kb.materials.plated import plated
 
-    finished = plated(words, knowledge)
+    finished = plated(words, knowledge, matches)
     if isinstance(finished, Entry):
         return Resolved(finished, words, "fuzzy", identify.SURE)
     return None if finished is None else described(finished, knowledge, where)
@@ -127,7 +129,7 @@ def offered(
     matches = identify.identify(words, knowledge, kinds)
     if identify.no_part(words, matches, kinds):
         return [], None
-    found = finish_on_metal(words, knowledge, "identify") or class_of(words, matches, knowledge)
+    found = finish_on_metal(words, knowledge, "identify", matches) or class_of(words, matches, knowledge)
     if found is not None and not matches:
         entries = [knowledge.entry(item) for item in found.members or (found.entry.id,)]
         entries.sort(key=lambda entry: not found.model.endswith(f" as {entry.id}"))

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from kb.base.units import degrees
 from kb.engine.check import EXPOSURE, NOT_KNOWN, Answer, Asked, Checked, Remedy, Unknown, Use
 from kb.report.members import count_words, differ, member_words, whose_words
-from kb.report.text import listed, wrapped
+from kb.report.text import listed, one_of, wrapped
 from kb.rules.findings import Finding
 from kb.rules.words import finding_json, message, shown
 
@@ -69,7 +70,13 @@ def _read_json(asked: Asked) -> dict[str, Any]:
         "may_also_be": list(asked.others),
         "not_known": list(asked.not_known),
         "at_c": next((thing.at_c for thing in asked.things), None),
+        "cured_c": _cured(asked),
     }
+
+
+def _cured(asked: Asked) -> float | None:
+    """Tell how hot an adhesive is said to be cured; None where nothing is said."""
+    return next((thing.cured_c for thing in asked.things), None)
 
 
 def check_text(found: Answer, remedies: Sequence[Remedy] | None = ()) -> str:
@@ -147,17 +154,15 @@ def readings(asked: Iterable[Asked]) -> Iterator[str]:
             yield f'"{one.typed}" is a class: {listed([thing.id for thing in one.things])}.'
         elif one.name != one.typed.replace(" ", "-").lower():
             name = one.things[0].words if one.kind == EXPOSURE else one.name
-            yield f'"{one.typed}" is read as {name}, {_kind(one.kind)}.'
+            yield f'"{one.typed}" is read as {name}, {one_of(one.kind)}.'
+        if (at_c := _cured(one)) is not None:
+            yield f'Of "{one.typed}", the cure at {degrees(at_c)} degC alone is judged.'
         if one.not_known:
             strange = listed([f'"{word}"' for word in one.not_known])
             yield f'In "{one.typed}", {strange} is nothing that is known here: nothing of it was judged.'
         if one.others:
-            others = listed([_kind(kind) for kind in one.others], "or")
+            others = listed([one_of(kind) for kind in one.others], "or")
             yield f'"{one.typed}" may also be {others}; write its id if that is meant.'
-
-
-def _kind(kind: str) -> str:
-    return f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
 
 
 def order_words(checked: Checked) -> Iterator[str]:

@@ -12,7 +12,7 @@ from kb.knowledge import Entry, Knowledge
 from kb.knowledge.derive import DERIVED
 from kb.materials.identify import Match, clear, no_part
 from kb.materials.resolve import Resolved
-from kb.report.text import filled, listed
+from kb.report.text import filled, listed, one_of
 from kb.rules.words import named, shown, value_words
 
 #: What is done with words that name a class only.
@@ -180,11 +180,13 @@ def class_text(words: str, members: Sequence[Entry]) -> str:
     return f"{said}\n{items_text(members)}"
 
 
-def matches_json(words: str, matches: Sequence[Match], found: Resolved | None = None) -> dict[str, Any]:
+def matches_json(
+    words: str, matches: Sequence[Match], found: Resolved | None = None, others: Sequence[str] = ()
+) -> dict[str, Any]:
     """Give `tackroom.identify/1`. `taken`: the id that a job takes without asking; `members`: those of a class.
 
     `found` is the class, the finish on a metal, or the material with strange words beside it, that a job takes
-    instead of a match.
+    instead of a match; `others` are the kinds of what else is called so.
     """
     taken = matches[0].entry.id if matches and clear(matches) else None
     if found is not None:
@@ -195,6 +197,7 @@ def matches_json(words: str, matches: Sequence[Match], found: Resolved | None = 
         "taken": taken,
         "members": list(found.members) if found else [],
         "not_known": list(found.not_known) if found else [],
+        "may_also_be": list(others),
         "matches": list(_matches(matches)),
     }
 
@@ -204,8 +207,10 @@ def _matches(matches: Sequence[Match]) -> Iterator[dict[str, Any]]:
         yield {"id": m.entry.id, "name": m.entry.name, "family": m.entry.family, "how": m.how, "score": m.score}
 
 
-def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = None) -> str:
-    """Tell what words may mean, a line each; then what a job with these words would make of them."""
+def matches_text(
+    words: str, matches: Sequence[Match], found: Resolved | None = None, others: Sequence[str] = ()
+) -> str:
+    """Tell what words may mean, a line each; then what a job with these words would make of them, and `others`."""
     if not matches and found is None:
         told = no_part(words, matches)
         return (
@@ -232,4 +237,7 @@ def matches_text(words: str, matches: Sequence[Match], found: Resolved | None = 
         )
     else:
         rows.append(filled(f"None of them is sure: a job would ask. Write the id that is meant. {_DESCRIBE}"))
+    if others:
+        named = listed([one_of(kind) for kind in others], "or")
+        rows.append(filled(f"'{words}' may also be {named}: `tackroom check` reads it by what stands beside it."))
     return "".join(f"{row}\n" for row in rows)

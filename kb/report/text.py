@@ -43,6 +43,15 @@ def listed(names: Sequence[str], word: str = "and") -> str:
     return f" {word} ".join(filter(None, (", ".join(names[:-1]), names[-1]))) if names else ""
 
 
+def one_of(kind: str) -> str:
+    """Give a kind with its article.
+
+    >>> one_of("adhesive"), one_of("coating")
+    ('an adhesive', 'a coating')
+    """
+    return f"{'an' if kind[0] in 'aeiou' else 'a'} {kind}"
+
+
 def filled(text: str) -> str:
     """Write `text` in lines of the width."""
     return textwrap.fill(text, _width.get(), break_on_hyphens=False)

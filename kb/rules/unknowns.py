@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 
 from kb.rules.roles import role_words
-from kb.rules.unknown_facts import ASKED
+from kb.rules.unknown_facts import ASKED_OF_ITEM
+from kb.rules.unknown_job_facts import ASKED_OF_JOB
 
 
 def unknown_words(paths: Iterable[str], names: Mapping[str, str]) -> str:
@@ -32,5 +33,6 @@ def asked_words(path: str, names: Mapping[str, str]) -> str:
     of = names.get(role) or role_words(role)
     if name.startswith("resists."):
         return f"how well {of} stands {name.removeprefix('resists.').replace('-', ' ')}"
-    clause = ASKED.get(path) or ASKED.get(name) or f"what the {name.replace('_', ' ')} of {{0}} is"
+    asked = ASKED_OF_JOB.get(path) or ASKED_OF_ITEM.get(path) or ASKED_OF_ITEM.get(name)
+    clause = asked or f"what the {name.replace('_', ' ')} of {{0}} is"
     return clause.format(of)

@@ -7,7 +7,7 @@ be unmeasured; an installation that passes has no reading beyond its limit.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Container, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from kb.base.errors import BadInput, nearest
@@ -15,7 +15,7 @@ from kb.engine.chain import Chain
 from kb.engine.plan import Plan
 from kb.job import Bench
 from kb.planning.procedure import Step, procedure
-from kb.quantities.estimate import Estimate
+from kb.quantities.estimate import Estimate, Installations
 from kb.stock.amounts import amount as exact
 from kb.stock.flags import FactsOf
 from kb.stock.fold import present_names
@@ -25,7 +25,7 @@ from kb.stock.stores import Document, Draft, Entry, Once
 from kb.stock.tables import read
 from kb.work.drawing import departures_of, draws, lots_given
 from kb.work.forms import checked
-from kb.work.installations import installations
+from kb.work.installations import Installation, installations
 
 Limits = Mapping[str, Mapping[str, Any]]
 _COLUMNS = ("installation", "part", "outcome", "lots", "photo", "note")
@@ -173,7 +173,11 @@ def asked_record(
     used = sorted({*given, *(lot for one in found for lot in one["lots"])})
     items = {*chain.named.values(), *(line.entry.id for line in estimate.lines)}
     departures = departures_of(items, used, shelf, anyway)
-    has = _lots_of(ledger, job, {one["installation"] for one in found}) if head.get("again") else frozenset()
+    earlier = _recorded(ledger, job)
+    if plan.job.batch.model_fields_set & {"boards", "gauges_per_board"}:
+        _must_be_of_the_job(found, earlier, estimate.installations)
+    here = {one["installation"] for one in found} if head.get("again") else set()
+    has = {lot for one in earlier if one.name in here for lot in one.lots}
     taken = draws(estimate, found, given, shelf)
     for mark in used:
         may_use(ledger, {**head, "lot": mark}, facts_of, anyway, today, ahead)
@@ -190,11 +194,27 @@ def asked_record(
     }
 
 
-def _lots_of(ledger: Ledger, job: str, names: Container[str]) -> frozenset[str]:
-    """Name the lots that these installations of a job have so far."""
+def _recorded(ledger: Ledger, job: str) -> list[Installation]:
+    """List the installations of a job that are recorded so far."""
     with ledger.looking() as look:
-        known = installations(look.documents("work", {job}), present_names(look.shelf))
-    return frozenset(lot for one in known if one.name in names for lot in one.lots)
+        return installations(look.documents("work", {job}), present_names(look.shelf))
+
+
+def _must_be_of_the_job(
+    found: Sequence[Mapping[str, Any]], earlier: Sequence[Installation], counted: Installations
+) -> None:
+    """Raise BadInput at a number beyond the attempts that the job plans, or that what failed calls for.
+
+    What is no number ("spare"), or was recorded before, is let be.
+    """
+    failed = sum(one.failed for one in earlier) + sum(one["outcome"] == "fail" for one in found)
+    most = max(counted.attempts, counted.good_needed + failed)
+    known = {one.name for one in earlier}
+    for name in (one["installation"] for one in found):
+        if name.isdecimal() and name not in known and not 0 < int(name) <= most:
+            spares = f", {most} with those that may fail" if most > counted.good_needed else ""
+            what = f"is beyond this job: it has {counted.good_needed} gauges{spares}"
+            raise BadInput(f"installation {name}", what, "mend the number, or the job file's [batch] if more are made")
 
 
 def record(

@@ -146,6 +146,23 @@ def test_a_dry_run_shows_and_records_nothing() -> None:
 
 
 @pytest.mark.usefixtures("lab")
+def test_a_number_beyond_the_job_is_not_recorded() -> None:
+    """Unless what failed calls for it; what is no number is let be."""
+    attempts = run("estimate", "job.toml", "--json").document["installations"]["attempts"]
+    words = ("record", "job.toml", "--at", "2027-03-02", "--outcome")
+    refused = run(*words, "pass", "--installation", str(attempts + 1))
+    assert refused.status == 2
+    assert refused.fault.startswith(
+        f"installation {attempts + 1}: is beyond this job: it has 3 gauges, {attempts} with"
+    )
+    assert run(*words, "pass", "--installation", "0").status == 2
+    assert run(*words, "pass", "--installation", "spare").status == 0
+    assert run(*words, "fail", "--note", "let go", "--installation", f"1-{attempts}").status == 0
+    assert run(*words, "pass", "--installation", str(attempts + 3)).status == 0
+    assert run(*words, "pass", "--installation", str(attempts + 4)).status == 2
+
+
+@pytest.mark.usefixtures("lab")
 def test_a_barred_lot_needs_a_reason() -> None:
     item = adhesive_of(run("plan", "job.toml", "--json").document)
     run("stock", "receive", item, "old", "20", "g", "--expires", "2027-01-31", "--at", "2026-12-01", "--storage-c", "5")

@@ -96,6 +96,7 @@ BAD: list[tuple[str, Change]] = [
     ("unread-fact", lambda tree: replace(tree, exceptions={})),
     ("alias-two-ways", with_item("acetone", aliases=("Acetone",))),
     ("unknown-substance", with_item("acetone", substances=("phlogiston",))),
+    ("unknown-substance", with_item("rubber-fkm", swollen_by_substances=("phlogiston",))),
 ]
 
 

@@ -11,6 +11,7 @@ from kb.base.units import degrees
 from kb.engine.check.things import Situation, Thing
 from kb.engine.domain import Domain
 from kb.engine.slots import COATS, NAMES
+from kb.materials.cured import is_so_hot
 from kb.rules.clauses import Facts
 from kb.rules.roles import SLOTS
 from kb.rules.words import duration
@@ -94,9 +95,13 @@ def _coating(named: Sequence[Thing], situation: Situation) -> Iterator[Layout]:
 def _options(slot: int, thing: Thing, domains: Sequence[Domain]) -> list[tuple[int, str]]:
     """List the options of the slot that are this thing.
 
-    An adhesive comes with each of its cures, told where it has several.
+    An adhesive comes with each of its cures that may be meant, told where it has several.
     """
-    return _by_item(domains[slot]).get(thing.id, [])
+    found = _by_item(domains[slot]).get(thing.id, [])
+    if thing.cured_c is None:
+        return found
+    cures = ((row, domains[slot].options[row[0]].cure) for row in found)
+    return [row for row, cure in cures if cure and is_so_hot(cure, thing.cured_c)]
 
 
 @lru_cache(maxsize=64)

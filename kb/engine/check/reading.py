@@ -80,7 +80,7 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
             one,
             reading.kind,
             reading.name,
-            tuple(Thing(entry.id, entry) for entry in reading.members)
+            tuple(Thing(entry.id, entry, cured_c=reading.cured_c) for entry in reading.members)
             or (Thing(reading.name, of=reading.of, at_c=reading.at_c),),
             reading.is_class,
             tuple(other.kind for other in may_be if other is not reading),

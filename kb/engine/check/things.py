@@ -40,6 +40,8 @@ class Thing:
     of: tuple[str, ...] = ()
     #: Of an exposure how hot or cold it is [degC]; None where nobody said.
     at_c: float | None = None
+    #: Of an adhesive how hot it is cured [degC]; None where nobody said.
+    cured_c: float | None = None
     #: The chemical that was named for it, of whose strength nothing was said.
     undiluted: str = ""
     #: Whether it was said to surround what is finished: it came after that had bonded.

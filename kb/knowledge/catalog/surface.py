@@ -78,6 +78,9 @@ class Substrate(Item):
     crazed_by: tuple[str, ...] | None = Field(None, description="degreaser families known to craze or crack it")
     stress_crazed_by: tuple[str, ...] | None = Field(None, description="families that craze it only under stress")
     swollen_by: tuple[str, ...] | None = Field(None, description="degreaser families known to swell or dissolve it")
+    swollen_by_substances: tuple[str, ...] = Field(
+        (), description="substances that swell it although others of their family don't"
+    )
     gives_off: tuple[Literal["plasticiser", "sulfur", "amine", "tin", "oil", "moisture", "salts", "electrolyte", "wax",
                              "formaldehyde", "none"], ...] = ()  # fmt: skip
     filler_pct: Annotated[float, Field(ge=0, le=100)] | None = Field(None, description="mass of fibre or mineral in it")

@@ -11,7 +11,7 @@ from kb.base.errors import BadInput, nearest
 from kb.base.vocabulary import EXPOSURES, KINDS
 from kb.engine.check import EXPOSURE, GRID_KINDS, PRESET, grid_of
 from kb.materials import resolve
-from kb.materials.beside import anything
+from kb.materials.beside import anything, other_kinds
 from kb.planning.ask import setting_for
 from kb.report.calculations import list_json
 from kb.report.items import item_json, items_json, matches_json, select
@@ -34,7 +34,8 @@ MOST_PAIRS_FOR_JOB = 6_500
 @router.get("/identify", responses=d.answer(d.IDENTIFY))
 def identify(words: Annotated[str, Query(max_length=200)], desk: TheDesk) -> Json:
     """What words may mean, best first: a part's material, or else anything else; none where nothing is near."""
-    return Json(matches_json(words, *anything(words, desk.known)))
+    matches, found = anything(words, desk.known)
+    return Json(matches_json(words, matches, found, other_kinds(words, matches, desk.known)))
 
 
 @router.get("/items", responses=d.answer(d.ITEM_LIST))

@@ -94,7 +94,10 @@ PLAN = document(
 )  # fmt: skip
 CHECK = document(
     "tackroom.check/1", ("remedies",), items=TEXTS, classes=TABLE,
-    read_as=rows(typed=TEXT, kind=TEXT, members=TEXTS, may_also_be=TEXTS, not_known=TEXTS, **{"as": TEXT}),
+    read_as=rows(
+        typed=TEXT, kind=TEXT, members=TEXTS, may_also_be=TEXTS, not_known=TEXTS, at_c=maybe(NUMBER),
+        cured_c=maybe(NUMBER), **{"as": TEXT},
+    ),
     verdict=one_of("blocked", "needs", "caution", "not-known", "compatible"), unseen=YES_NO,
     findings=FINDINGS, notes=FINDINGS, suits=FINDINGS, not_known=rows(items=TEXTS, message=TEXT),
     uses=rows(use=TEXT, possible=YES_NO, verdict=TEXT, reason=maybe(TEXT)), orders=rows(items=TEXTS, verdict=TEXT),
@@ -165,7 +168,7 @@ ITEM_LIST = document(
     items={"type": "array", "items": {"type": "object", "required": ["id", "kind", "family", "name"]}},
 )
 IDENTIFY = document(
-    "tackroom.identify/1", query=TEXT, taken=maybe(TEXT), members=TEXTS, not_known=TEXTS,
+    "tackroom.identify/1", query=TEXT, taken=maybe(TEXT), members=TEXTS, not_known=TEXTS, may_also_be=TEXTS,
     matches=rows(id=TEXT, name=TEXT, family=TEXT, how=TEXT, score=NUMBER),
 )  # fmt: skip
 RULE = table(

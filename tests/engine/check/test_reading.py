@@ -9,9 +9,11 @@ from typing import Any
 import pytest
 
 from kb.base.errors import BadInput
-from kb.engine.check import Question, question
+from kb.engine.check import Question, answer, question
+from kb.engine.plan import Engine
 from kb.knowledge import Knowledge
 from kb.materials.asked import readings
+from kb.materials.cured import is_so_hot
 
 ROWS: list[list[Any]] = tomllib.loads((Path(__file__).parents[2] / "data" / "asked.toml").read_text(encoding="utf-8"))[
     "rows"
@@ -115,10 +117,58 @@ def test_nothing_is_offered_that_nobody_would_see_in_the_words(knowledge: Knowle
 
 
 def test_the_name_within_what_is_not_known_is_told(knowledge: Knowledge) -> None:
-    with pytest.raises(BadInput, match=r"'150 C cure epoxy' as a whole is nothing that is known; within it epoxy is"):
-        readings("150 C cure epoxy", knowledge, "t")
+    with pytest.raises(BadInput, match=r"'spray epoxy gun' as a whole is nothing that is known; within it epoxy is"):
+        readings("spray epoxy gun", knowledge, "t")
     with pytest.raises(BadInput, match="'human skin' is judged by no rule; a living body is no part"):
         readings("human skin", knowledge, "t")
+
+
+def test_a_cure_beside_an_adhesive_is_judged_alone(engine: Engine) -> None:
+    """A cure that none of them has, or one beside a coat, is told: it is never passed over."""
+    knowledge = engine.knowledge
+    for typed in ("epoxy cured at 120 C", "120 C cure epoxy", "epoxy heat cured at 250 F", "epoxy, cured 2 h at 120 C"):
+        (epoxy,) = readings(typed, knowledge, "t")
+        assert epoxy.kind == "adhesive"
+        assert {120.0} == {
+            cure["temperature_c"]
+            for entry in epoxy.members
+            for cure in entry.facts["schedules"]
+            if is_so_hot(cure, epoxy.cured_c or 0.0)
+        }
+    two_part = "epoxy-heat-cure-two-part"
+    cold, hot = (
+        answer(engine, question([f"{two_part} cured at {c} C", "polysulfone"], knowledge, "t")).checked.verdict
+        for c in (80, 150)
+    )
+    assert (cold, hot) == ("compatible", "blocked")
+    with pytest.raises(BadInput, match=r"no cure at 200 degC that is known; one of 80, 120, 150 degC"):
+        readings(f"{two_part} cured at 200 C", knowledge, "t")
+    with pytest.raises(BadInput, match="'acrylic lacquer' is no adhesive"):
+        readings("acrylic lacquer cured at 60 C", knowledge, "t")
+    said = readings("epoxy cured for 2 h at 120 C", knowledge, "t")[0].not_known
+    assert said == ("for 2 h",)
+
+
+def test_a_strength_beside_a_liquid_is_told_and_a_purity_changes_nothing(knowledge: Knowledge) -> None:
+    for typed, means in (
+        ("Iso propanol 99%", "isopropyl-alcohol"), ("IPA 99.9 %", "isopropyl-alcohol"),
+        ("70% IPA", "isopropyl-alcohol-70"), ("n hexane", "hexane"), ("acetone p.a.", "acetone"),
+        ("acetone, reagent grade", "acetone"), ("anhydrous ethanol", "ethanol"), ("heptane HPLC", "heptane"),
+    ):  # fmt: skip
+        found = next(r for r in readings(typed, knowledge, "t") if r.kind == "degreaser")
+        assert ([e.id for e in found.members], found.not_known) == ([means], ()), typed
+    for typed, means, told in (
+        ("10 % sulfuric acid", "sulfuric-acid", "10 %"),
+        ("hydrogen peroxide 3%", "hydrogen-peroxide", "3%"),
+        ("conc. nitric acid", "nitric-acid", "conc."),
+    ):
+        (found,) = readings(typed, knowledge, "t")
+        assert ([e.id for e in found.members], found.not_known) == ([means], (told,)), typed
+
+
+def test_a_word_of_looks_leaves_open_which_kind_is_meant(knowledge: Knowledge) -> None:
+    assert kinds(knowledge, "thick epoxy", "polypropylene") == ["adhesive", "substrate"]
+    assert kinds(knowledge, "white spirit", "abs") == ["degreaser", "substrate"]
 
 
 def test_words_between_the_things_say_the_order(knowledge: Knowledge) -> None:
