@@ -23,6 +23,8 @@ DESIGNATION = 3
 #: and two may have changed places; one of three must be right.
 _EDITS = ((11, 3), (7, 2), (5, 1))
 _SHORTEST = 4
+#: A word that is less like what it may stand for is as likely another word: "aluzinc" is no alumina.
+_ALIKE = 0.75
 
 
 @dataclass
@@ -55,9 +57,9 @@ class Phrase:
 
     def corrected(self) -> tuple[str, ...]:
         """Give the words as the names spell them: each by the likest word that it may stand for, or as it is."""
+        likest = (max(senses, key=lambda sense: self.heard[sense], default="") for senses in self.senses)
         return tuple(
-            max(senses, key=lambda sense: self.heard[sense]) if senses else atom
-            for atom, senses in zip(self.atoms, self.senses, strict=True)
+            word if self.heard.get(word, 0.0) >= _ALIKE else atom for atom, word in zip(self.atoms, likest, strict=True)
         )
 
     def strange(self) -> list[str]:

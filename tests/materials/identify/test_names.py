@@ -64,6 +64,12 @@ def test_names_of_a_fifth_round_are_understood(knowledge: Knowledge) -> None:
     assert [v for v in fifth if not v.right] == []
 
 
+def test_names_of_a_sixth_round_are_understood(knowledge: Knowledge) -> None:
+    sixth = list(judged("names-sixth.toml", knowledge))
+    assert len(sixth) >= 150
+    assert [v for v in sixth if not v.right] == []
+
+
 def test_nonsense_is_refused(verdicts: list[Verdict]) -> None:
     nonsense = [v for v in verdicts if v.meant == "nothing"]
     assert len(nonsense) >= 15
