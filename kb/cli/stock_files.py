@@ -37,7 +37,7 @@ def temperatures(
     dry_run: DryRun = False, as_json: AsJson = False, workspace: Workspace = None,
 ) -> None:  # fmt: skip
     """Age the lots that stood beside a logger. Exit status 1 where a limit was exceeded."""
-    from kb.stock.picture import temperature_picture
+    from kb.report.pictures.shelf import log_picture
     from kb.stock.temperatures import common_limits, drafts, effects, read_log
     from kb.stock.view import effect_text, log_document
 
@@ -54,7 +54,7 @@ def temperatures(
     events = (ledger.rehearse if dry_run else ledger.record)(wanted, today(), ahead)
     found = effects(shelf, lambda lot: touched[lot.lot], events, facts, when)
     if picture is not None:
-        put(temperature_picture(log, *common_limits(found, facts), map(effect_text, found)), picture, (".svg",))
+        put(log_picture(log, *common_limits(found, facts), map(effect_text, found)).svg, picture, (".svg",))
     if as_json:
         print_json(log_document(log, found, dry_run))
     else:
@@ -185,10 +185,10 @@ def labels(
 @app.command()
 def picture(out: Out = None, on: On = None, known: Known = None, workspace: Workspace = None) -> None:
     """Draw the last days of the lots along a time line, as SVG."""
+    from kb.report.pictures.shelf import expiry_picture
     from kb.stock.flags import judged
-    from kb.stock.picture import expiry_picture
 
     day, by = days(on, known)
     ledger = open_ledger(workspace)
     lots = judged(ledger.shelf(day, by), open_items(workspace, ledger).facts, day)
-    put(expiry_picture(lots, day), out, (".svg",))
+    put(expiry_picture(lots, day).svg, out, (".svg",))

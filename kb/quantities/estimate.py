@@ -196,8 +196,14 @@ def _packs(gross: float, size: float) -> int:
 
 def _counts_at(plan: Plan, attempts: int, mixes: Sequence[Mix]) -> Counts:
     """Give the counts if it takes so many attempts, in mixes of the size that was planned."""
-    begun = {stage: sum(ceil(attempts / m.installations_each) for m in mixes if m.stage == stage) for stage in STAGES}
+    begun = {stage: sum(_cups(mix, attempts) for mix in mixes if mix.stage == stage) for stage in STAGES}
     return counts_of(plan, attempts, begun)
+
+
+def _cups(mix: Mix, attempts: int) -> int:
+    """Tell how many cups so many attempts take, filled on average as the schedule fills them."""
+    planned = sum(cup.installations for cup in mix.cups)
+    return max(ceil(attempts / mix.installations_each), ceil(mix.number * attempts / planned - _SLACK))
 
 
 def _goes(rows: Sequence[Use], mixes: Sequence[Mix], by_draw: dict[int, Counts], drawn: Sequence[int]) -> list[float]:
@@ -205,7 +211,7 @@ def _goes(rows: Sequence[Use], mixes: Sequence[Mix], by_draw: dict[int, Counts],
     mix = _mix_for(rows[0], mixes)
     if mix is not None:
         # Hands that use more freely still take it out of the cups that were mixed.
-        return [ceil(n / mix.installations_each) * mix.mass_g for n in drawn]
+        return [_cups(mix, n) * mix.mass_g for n in drawn]
     totals = [0.0] * RUNS
     for number, use in enumerate(rows):
         gross = {n: use.net(counts) + use.lost(counts) for n, counts in by_draw.items()}

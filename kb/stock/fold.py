@@ -146,7 +146,7 @@ class Folding:
         elif kind == "renamed":
             self._rename(lot, event)
             return
-        elif kind == "corrected" or precedes(event["at"], lot.last_at):
+        elif kind == "corrected" or (kind != "received" and precedes(event["at"], lot.last_at)):
             found = self._again(lot, event)
         else:
             found = after(lot, event)

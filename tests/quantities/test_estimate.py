@@ -169,6 +169,18 @@ def test_the_range_holds_the_likely_and_is_ordered(board: Estimate) -> None:
         assert x.range[1] >= x.net / 2, x
 
 
+def test_cups_that_the_clock_empties_half_are_in_the_range_too(engine: Engine) -> None:
+    """Where all that is planned is attempted, the range holds the cups of the plan, and not those of a full pot."""
+    batch = {"boards": 4, "gauges_per_board": 6, "expected_yield": 0.92, "confidence": 0.9, "technicians": 2}
+    job = job_with(BRACKET, batch=batch, choose={"adhesive": "epoxy-room-cure-filled"})
+    found = estimate(*planned(job, engine))
+    mix = next(mix for mix in found.mixes if mix.stage == "mount")
+    assert mix.number > ceil(found.installations.attempts / mix.installations_each)
+    assert found.installations.range[1] == found.installations.attempts
+    assert line(found, mix.entry.id).range[1] == mix.number * mix.mass_g == line(found, mix.entry.id).gross
+    assert line(found, "mixing-cup").range[1] == mix.number
+
+
 def test_too_many_attempts_are_refused_in_one_line(engine: Engine) -> None:
     plan, chain = planned(job_with(BOARD), engine)
     hopeless = replace(plan, yields={chain_key(chain): 1e-6})

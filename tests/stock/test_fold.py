@@ -41,6 +41,11 @@ def test_a_life_of_a_lot() -> None:
 REFUSED = {
     "used of nothing": ([], used(), "there is no such lot; receive it first"),
     "received twice": ([received()], received(), "there is a lot of that name already; name this one otherwise"),
+    "received twice, as of a day before": (
+        [received()],
+        received(at="2027-02-01"),
+        "there is a lot of that name already; name this one otherwise",
+    ),
     "more than is left": ([received(quantity="2")], used(quantity="2.000000001"), "and 2 mL are left"),
     "litres of grams": ([received(unit="g")], used(unit="mL"), "mL can't be converted to g; give the amount in g"),
     "opened twice": ([received(), event("opened")], event("opened"), "was opened already, 2027-03-03"),

@@ -10,10 +10,10 @@ from typing import Any
 import pytest
 
 from kb.base.errors import BadInput
+from kb.report.pictures.shelf import log_picture
 from kb.stock.fold import fold, no_history
 from kb.stock.ledger import Ledger
 from kb.stock.lots import Refused
-from kb.stock.picture import temperature_picture
 from kb.stock.tables import Faults
 from kb.stock.temperatures import common_limits, drafts, effects, read_log, stays
 from kb.stock.warmup import radius_m, warm_up
@@ -197,7 +197,7 @@ def test_a_long_log_is_quick_and_its_picture_small_and_true() -> None:
     events = logged(store, content)
     found = effects(fold(store.documents("stock")[:1]), no_history, events, facts_of, "2027-04-20")
     assert common_limits(found, facts_of) == (2.0, 8.0)
-    picture = temperature_picture(log, 2.0, 8.0, ["A-17: 1 day of life lost"])
+    picture = log_picture(log, 2.0, 8.0, ["A-17: 1 day of life lost"]).svg
     assert len(picture) < 60_000
     assert "<title" in picture
     assert "60001 readings from 5 to 31 °C; A-17: 1 day of life lost" in picture

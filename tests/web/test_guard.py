@@ -658,13 +658,13 @@ def test_a_grid_of_nasty_names_is_text() -> None:
 
 
 def test_labels_and_pictures_of_nasty_lots_are_text(named: Caller, tmp_path: Path) -> None:
-    from kb.stock.picture import expiry_picture
+    from kb.report.pictures.shelf import expiry_picture
 
     desk = named.app.state.desk
     lots = judged(ledger_of(tmp_path).shelf(), desk.items().facts, "2027-03-01")
     page = Page(labels_html(lots, desk.items().name, desk.items().facts))
     assert not [attrs for tag, attrs in page.tags if tag in ("img", "script", "b") or "onerror" in attrs]
-    assert_harmless_svg(expiry_picture(lots, "2027-03-01"))
+    assert_harmless_svg(expiry_picture(lots, "2027-03-01").svg)
 
 
 def test_the_documents_of_writes_stand_once(caller: Caller) -> None:

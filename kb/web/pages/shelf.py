@@ -9,11 +9,11 @@ from markupsafe import Markup
 from starlette.responses import RedirectResponse, Response
 
 from kb.base.errors import BadInput, TackroomError
+from kb.report.pictures.shelf import expiry_picture
 from kb.rules.words import value_words
 from kb.stock.amounts import text
 from kb.stock.flags import Judged, flags, judged
 from kb.stock.labels import labels_html
-from kb.stock.picture import expiry_picture
 from kb.stock.products import padded
 from kb.stock.scan import Code, is_code, read
 from kb.stock.shelf_life import STATES, last_moment
@@ -75,7 +75,7 @@ def _shelf(request: Request, desk: Desk) -> Response:
         needs=flags_groups(found),
         most_lines=MOST_LINES,
         group_states=_GROUPS,
-        picture=Markup(expiry_picture(lots[:MOST_DRAWN], on, items.name)) if lots else "",
+        picture=Markup(expiry_picture(lots[:MOST_DRAWN], on, items.name).svg) if lots else "",
     )
 
 
