@@ -155,6 +155,15 @@ class Gauge(Table):
     def _backing(cls, word: str | None) -> str | None:
         return word if word is None else _known((word,), v.FAMILIES["backing"], "a backing family")[0]
 
+    @model_validator(mode="after")
+    def _grid_within(self) -> Self:
+        """Refuse a grid larger than the backing that it lies on, be that given or the usual one."""
+        sides = zip(sorted(self.grid_mm), sorted(self.matrix_mm), strict=True)
+        if "grid_mm" in self.model_fields_set and any(grid > matrix for grid, matrix in sides):
+            grid, matrix = (" x ".join(f"{side:g}" for side in size) for size in (self.grid_mm, self.matrix_mm))
+            raise ValueError(f"grid_mm {grid} is larger than matrix_mm {matrix}; give the backing's whole size there")
+        return self
+
 
 class Batch(Table):
     boards: Count = 1

@@ -17,6 +17,8 @@ M = TypeVar("M", bound=BaseModel)
 MOST_TOML = 2_000_000
 #: What pydantic says in a programmer's words, in a user's.
 _PLAIN = {
+    "date_from_datetime_parsing": "should be a day such as 2027-03-01",
+    "date_type": "should be a day such as 2027-03-01",
     "tuple_type": "should be a list, such as [a, b]",
     "list_type": "should be a list, such as [a, b]",
     "model_type": "should be a table",

@@ -214,7 +214,8 @@ def _remarks(schedule: Schedule, chain: Chain) -> Iterator[str]:
         )
     else:
         keeps = defaults()["hands"]["prepared_keeps_min"]
-        yield f"{schedule.late} prepared surfaces wait more than {keeps:g} min for their bond: wipe them once more"
+        late = "1 prepared surface waits" if schedule.late == 1 else f"{schedule.late} prepared surfaces wait"
+        yield f"{late} more than {keeps:g} min for the bond: wipe once more"
 
 
 def exact(found: Timeline, effort: float = 1.0) -> Timeline | None:
