@@ -88,8 +88,9 @@ def question(words: Sequence[str], knowledge: Knowledge, where: str) -> Question
         )
         for one, reading, may_be in zip(typed, chosen, found, strict=True)
     ]
-    over = wiped([one.kind for one in asked], ordered)
     around = {word for before, word in pairwise(words) if before.lower() == AROUND}
+    places = [place for place, one in enumerate(asked) if one.typed in around]
+    over = wiped([one.kind for one in asked], ordered, places)
     return Question(
         tuple(
             _as_wiped(one, knowledge, one.typed in around) if place in over else one for place, one in enumerate(asked)

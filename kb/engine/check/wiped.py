@@ -6,7 +6,7 @@ beside other chemicals is mixed with them.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 
 from kb.engine.check.things import Thing
 from kb.knowledge import Knowledge
@@ -17,16 +17,22 @@ from kb.rules.relations import EXPOSURE
 LIQUIDS = ("degreaser", "conditioner", "neutraliser")
 #: What a liquid is wiped over, and what a chemical meets: layers and leads as they are once all has cured.
 OVER, FINISHED = ("coating", "wire"), ("coating", "wire", "adhesive")
+#: What stands in a liquid that is said to be around it, and isn't wiped with it before it is used.
+STANDS_IN = (*FINISHED, "backing")
 CHEMICAL = "substance"
 
 
-def wiped(kinds: Sequence[str], ordered: bool) -> list[int]:
+def wiped(kinds: Sequence[str], ordered: bool, around: Collection[int] = ()) -> list[int]:
     """Find the places of what can only meet finished layers: a liquid over a coat or a lead, a chemical around any.
+
+    So does a liquid whose place is `around`: it is said to surround the rest.
 
     >>> wiped(("degreaser", "coating"), ordered=False), wiped(("substrate", "coating", "degreaser"), ordered=True)
     ([0], [2])
     >>> wiped(("degreaser", "substrate", "coating"), ordered=False), wiped(("degreaser", "coating"), ordered=True)
     ([], [])
+    >>> wiped(("adhesive", "degreaser"), ordered=False), wiped(("adhesive", "degreaser"), ordered=False, around=[1])
+    ([], [1])
     >>> wiped(("substance", "adhesive"), ordered=False), wiped(("substance", "substance", "coating"), ordered=False)
     ([0], [])
     """
@@ -34,6 +40,8 @@ def wiped(kinds: Sequence[str], ordered: bool) -> list[int]:
         others = {kind for kind in kinds if kind != CHEMICAL} - {EXPOSURE}
         return [kinds.index(CHEMICAL)] if others and others <= {*FINISHED} and kinds.count(CHEMICAL) == 1 else []
     liquids = [place for place, kind in enumerate(kinds) if kind in LIQUIDS]
+    if not {*STANDS_IN}.isdisjoint(kinds) and (standing := [place for place in liquids if place in around]):
+        return standing
     if ordered:
         return [place for place in liquids if place and kinds[place - 1] in OVER]
     others = {kind for kind in kinds if kind not in LIQUIDS} - {EXPOSURE}
