@@ -28,6 +28,8 @@ Fraction = Annotated[float, Field(gt=0, le=1, allow_inf_nan=False)]
 Pair = tuple[Positive, Positive]
 #: A chain has no more coats than this.
 MOST_COATS = 3
+#: No cable of a gauge is longer; a length beyond is a slip of the unit.
+MOST_CABLE_M = 10_000.0
 
 
 # No `from __future__ import annotations` here: pydantic would have to compile each annotation from its text.
@@ -149,6 +151,9 @@ class Gauge(Table):
     backing: str | None = None
     grid_mm: Pair = (3.0, 1.6)
     matrix_mm: Pair = (7.0, 4.0)
+    cable_m: Positive | None = Field(
+        None, le=MOST_CABLE_M, description="along its way to the instrument; left out, a usual run is reckoned with"
+    )
 
     @field_validator("backing")
     @classmethod

@@ -49,6 +49,7 @@ class UsageTable(Strict):
     aid: Id | None = Field(None, description="or the aid that is used")
     unit: Unit
     amount: NotNegative = 0.0
+    told: Literal["cable_m"] | None = Field(None, description="the length in the job's gauge table that it is instead")
     drops: NotNegative = 0.0
     per_cm2: NotNegative = 0.0
     film: str | None = Field(None, description="the fact that holds a film's thickness in um: that much of the place")
@@ -76,6 +77,8 @@ class UsageTable(Strict):
             raise ValueError("give at least one of amount, drops, per_cm2 and film")
         if (self.drops or any(w.drops for w in self.waste)) and self.unit not in ("mL", "g"):
             raise ValueError("drops go with the unit mL or g")
+        if self.told and self.unit != "cm":
+            raise ValueError("a length goes with the unit cm")
         if self.film and self.unit != "g":
             raise ValueError("a film goes with the unit g")
         low, high = self.spread

@@ -29,6 +29,7 @@ class UsageRow(TypedDict):
     aid: str | None
     unit: str
     amount: float
+    told: str | None
     drops: float
     per_cm2: float
     film: str | None

@@ -9,6 +9,7 @@ from kb.engine.chain import Chain
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import NO_LAW, Air, Law, Room, Vapour
+from kb.quantities.usage import CM_PER_M, Use
 from kb.rules.words import shown
 
 #: The remark that says of what no pack is known.
@@ -166,6 +167,20 @@ def of_lines(chain: Chain, counted: set[str]) -> Iterator[Remark]:
             f"no amount is known for {entry.name}",
             "A process without a counted consumable, or one that nobody has written down yet.",
             "ask whoever does it what it takes",
+        )
+
+
+def of_runs(taken: Sequence[Use]) -> Iterator[Remark]:
+    """Tell what length was taken for granted, since the job says none."""
+    if taken:
+        run = f"{taken[0].each / CM_PER_M:g} m of cable"
+        yield Remark(
+            "cable-run-not-told",
+            "caution",
+            tuple(dict.fromkeys(use.entry.id for use in taken)),
+            f"how far the instrument stands is not told: {run} are reckoned for each gauge",
+            "Nothing else in the job says how long a cable is.",
+            "write the run along its way: gauge.cable_m in the job",
         )
 
 

@@ -12,7 +12,7 @@ from kb.engine.plan import Plan
 from kb.knowledge import Entry
 from kb.quantities import Remark
 from kb.quantities.air import Air, Emission, Law, Room, air
-from kb.quantities.cautions import of_air, of_lines, of_packs
+from kb.quantities.cautions import of_air, of_lines, of_packs, of_runs
 from kb.quantities.counted import assumed_density_g_ml
 from kb.quantities.layout import attempts_of, timeline
 from kb.quantities.mixes import Mix
@@ -115,6 +115,7 @@ def estimate(plan: Plan, chain: Chain) -> Estimate:
             *(remark for mix in mixes for remark in mix.remarks),
             *of_air(breathed, room, figures, law),
             *of_lines(chain, {line.entry.id for line in lines}),
+            *of_runs([use for line in lines for use in line.uses if use.untold]),
             *of_packs([line.entry for line in lines if line.pack_size is None]),
         ),
     )

@@ -17,6 +17,7 @@ from kb.rules.roles import OWN_ROLES, SLOT_ROLES
 
 #: The fact that says how much a pack holds, by unit.
 _PACK = {"mL": "pack_ml", "g": "pack_g", "cm2": "pack_cm2", "piece": "pack_count", "cm": "pack_count"}
+CM_PER_M = 100.0
 
 
 class Counts(NamedTuple):
@@ -58,6 +59,8 @@ class Use(NamedTuple):
     pack_size: float | None
     why: str
     basis: str
+    #: Whether the job could tell the amount, and does not.
+    untold: bool
 
     def net(self, counts: Counts) -> float:
         """Tell what is used, without losses."""
@@ -119,11 +122,13 @@ def _use(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None]
     unit = row["unit"]
     drop = figures["drop"].get(unit, 0.0)
     pack = entry.facts.get(_PACK[unit])
+    told_m = getattr(plan.job.gauge, row["told"]) if row["told"] else None
+    amount = row["amount"] if told_m is None else told_m * CM_PER_M
     return Use(
         entry=entry,
         stage=row["stage"],
         unit=unit,
-        each=row["amount"] + row["drops"] * drop + _of_area(row, entry, scene, plan, below),
+        each=amount + row["drops"] * drop + _of_area(row, entry, scene, plan, below),
         per=row["per"],
         most=row["most"],
         reused=row["reused"],
@@ -132,6 +137,7 @@ def _use(row: Mapping[str, Any], entry: Entry, scene: Mapping[str, Facts | None]
         pack_size=None if pack is None else pack * row["holds"],
         why=row["why"],
         basis=row["basis"],
+        untold=bool(row["told"]) and told_m is None,
     )
 
 

@@ -29,7 +29,7 @@ from kb.report.estimate import estimate_json, estimate_text
 from kb.rules.clauses import all_of
 from kb.rules.job_facts import job_facts
 from kb.rules.roles import ROLES, kinds_of
-from tests.quantities.jobs import BOARD, BRACKET, job_with, planned, with_adhesive, with_coat
+from tests.quantities.jobs import BOARD, BRACKET, GIRDER, job_with, planned, with_adhesive, with_coat
 
 
 @pytest.fixture(scope="module")
@@ -145,6 +145,21 @@ def test_a_bigger_gauge_needs_no_less(engine: Engine) -> None:
     pairs = list(zip(estimate(plan, chain).lines, estimate(replace(plan, job=bigger), chain).lines, strict=True))
     assert all(x.gross <= y.gross for x, y in pairs)
     assert any(x.gross < y.gross for x, y in pairs)
+
+
+def test_a_cables_run_is_the_jobs_or_said_to_be_a_guess(engine: Engine) -> None:
+    outdoors = {**GIRDER, "batch": {"boards": 1, "gauges_per_board": 2}}
+    guessed = estimate(*planned(job_with(outdoors), engine))
+    told = estimate(*planned(job_with(outdoors, gauge={"cable_m": "40 m"}), engine))
+    runs = [next(x for x in found.lines if x.entry.kind == "wire") for found in (guessed, told)]
+    assert runs[1].per_attempt == 4000
+    # Whoever measures the way is not far out: nobody brings a drum for a guess of three metres.
+    assert all(
+        line.per_attempt * found.installations.good_needed <= line.bring <= 1.5 * line.net
+        for line, found in zip(runs, (guessed, told), strict=True)
+    )
+    said = [[r.rule for r in found.remarks if r.about == (runs[0].entry.id,)] for found in (guessed, told)]
+    assert said == [["cable-run-not-told"], []]
 
 
 def test_what_is_used_again_is_counted_once(engine: Engine) -> None:
