@@ -11,6 +11,7 @@ from kb.engine.plan import Engine, Plan
 from kb.rules.roles import SLOTS
 from tests.oracles.evaluate import Choice, Points, choices, worth
 from tests.oracles.jobs import random_job
+from tests.sweep import swept
 
 SEEDS = range(60)
 PREFERENCES = (None, None, "time", "headroom", "few-hazards", "few-steps")
@@ -45,7 +46,7 @@ def neighbours(chain: dict[str, Choice], engine: Engine) -> Iterator[dict[str, C
                 yield {**chain, slot: choice}
 
 
-@pytest.mark.parametrize("seed", range(1000, 1012))
+@pytest.mark.parametrize("seed", swept(range(1000, 1012), 4))
 def test_no_neighbour_of_the_best_chain_is_better(engine: Engine, seed: int) -> None:
     plan, points = planned(engine, seed, top=1)
     if not plan.chains:
