@@ -8,10 +8,11 @@ from typing import Any
 import pytest
 
 from kb.base.vocabulary import FAMILIES
-from kb.engine.domain import Option
+from kb.engine.domain import EMPTY, Option
 from kb.engine.plan import Engine
 from kb.engine.screened import Screened
-from kb.engine.slots import INDEX
+from kb.engine.search.reach import feasible
+from kb.engine.slots import INDEX, NAMES
 from kb.job import job_of
 from kb.materials.resolve import Resolved, substrate
 from kb.rules.clauses import AnyOf, Clause
@@ -68,6 +69,23 @@ def names(rule: Rule, fact: str, word: str) -> bool:
 
 def _listed(value: Any) -> tuple[Any, ...]:
     return value if isinstance(value, tuple) else (value,)
+
+
+@pytest.mark.parametrize("surface", ["bare", "painted", "porous"])
+def test_no_bare_metal_is_bonded_or_welded_on_as_it_came(engine: Engine, surface: str) -> None:
+    """Oxide and skin come off in one step or the other (common practice, no source): not each left to the other."""
+    empty = [EMPTY if slot in ("abrasive_dry", "abrasive_wet") else -1 for slot in NAMES]
+    tried = 0
+    for entry in engine.knowledge.by_kind["substrate"]:
+        facts = entry.facts
+        cut = facts.get("abrading") != "never" and "cadmium" not in facts.get("dust_hazard", ())
+        if facts.get("metallic") and cut and facts.get("layer", "none") == "none":
+            problem = screened(
+                engine, substrate(entry.id, engine.knowledge, "test"), surface=[surface]
+            ).unweighted_problem
+            assert not feasible(problem.only(empty)), entry.id
+            tried += 1
+    assert tried > 80
 
 
 def test_no_dust_that_poisons_burns_or_pricks_is_raised_unnamed(engine: Engine) -> None:
