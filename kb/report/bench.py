@@ -14,12 +14,20 @@ from kb.rules.findings import Finding
 from kb.rules.words import finding_json, message
 
 _SAID = {
-    "go": "GO: nothing in the room speaks against it",
-    "wait": "WAIT: do first what is said below",
-    "stop": "STOP: do not bond in this state",
+    "go": "nothing in the room speaks against it",
+    "wait": "do first what is said below",
+    "stop": "do not bond in this state",
 }
+#: What is said of a room that is fit, with something to mind.
+_MINDED = "it may be done; read first what is said below"
 #: What is said instead where the room is fit only if it is as nobody has measured it.
 _SUPPOSED = "GO, if the room is as it is assumed here: measure it first"
+
+
+def headline(found: Fitness) -> str:
+    """Give the verdict with what it comes to."""
+    minded = found.verdict == "go" and (found.findings or found.changes)
+    return f"{found.verdict.upper()}: {_MINDED if minded else _SAID[found.verdict]}"
 
 
 def bench_json(found: Fitness) -> dict[str, Any]:
@@ -42,10 +50,12 @@ def bench_json(found: Fitness) -> dict[str, Any]:
 def bench_text(found: Fitness) -> str:
     """Give the verdict, the room, what to change, and the reasons."""
     room, air = found.room, found.air
-    chain = [found.chain.pick(slot).entry for slot in ("treatment", "adhesive")] + list(found.chain.coatings)
+    picks = [found.chain.pick(slot).entry for slot in ("treatment", "adhesive", "backing")]
+    # A gauge that is welded on stands for the bond.
+    chain = [*(picks[:2] if picks[1] else picks[::2]), *found.chain.coatings]
     supposed = found.verdict == "go" and assumed_in(room)
     lines = [
-        _SUPPOSED if supposed else _SAID[found.verdict],
+        _SUPPOSED if supposed else headline(found),
         "",
         f"  Air: {degrees(room.air_temperature_c)} degC, {room.relative_humidity_pct:g} % relative humidity, "
         f"{air.humidity_ratio_g_kg:.3g} g of water per kg of dry air",

@@ -46,6 +46,18 @@ def test_what_nobody_has_measured_is_said(engine: Engine) -> None:
     assert bench_text(measured).startswith("GO: nothing in the room")
 
 
+def test_a_room_that_is_fit_with_something_to_mind_says_so_of_a_welded_gauge_too(engine: Engine) -> None:
+    steam = {"temperature_c": [10, 130], "exposures": ["steam"], "duration_days": 20}
+    damp = {"air_temperature_c": 27, "relative_humidity_pct": 78, "part_temperature_c": 24}
+    job = job_with({"part": {"substrate": "1.4571", "thickness_mm": 3.0}, "service": steam, "bench": damp})
+    _, chain = planned(ordinary(job), engine)
+    found = fitness(engine, job, substrate_of(job, engine), chain)
+    said = bench_text(found)
+    assert (found.verdict, [f.rule.id for f in found.findings]) == ("go", ["fast-solvent-draws-dew"])
+    assert said.startswith("GO: it may be done; read first what is said below")
+    assert "Chain: hermetic gauge in a stainless tube, spot-welded" in said
+
+
 @pytest.mark.parametrize(
     ("room", "verdict", "rule", "change"),
     [

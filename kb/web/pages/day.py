@@ -14,7 +14,7 @@ from kb.planning.ask import Asked
 from kb.quantities.bench import fitness, ordinary
 from kb.quantities.moves import READINGS
 from kb.quantities.timeline import Timeline
-from kb.report.bench import bench_json
+from kb.report.bench import bench_json, headline
 from kb.report.costs import costs_text
 from kb.report.estimate import estimate_json
 from kb.report.first import bond_words
@@ -98,6 +98,7 @@ def room(request: Request, desk: TheDesk) -> Response:
             "found": found,
             "measured": _measured(request),
             "document": bench_json(found),
+            "headline": headline(found),
             "said": [said(f) for f in found.findings],
             "questions": next(g.questions for g in GROUPS if g.title == "The room"),
             "filled": {name: [value] for name, value in request.query_params.multi_items()},
