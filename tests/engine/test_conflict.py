@@ -60,8 +60,8 @@ def test_random_jobs_meet_conflicts(engine: Engine) -> None:
     found = troubles(engine)
     assert len(found) > len(SEEDS) / 5
     assert all(t.complete for *_, t in found)
-    assert sum(len(t.conflict) > 1 for *_, t in found) > 5
-    assert sum(len(t.relaxations) > 1 for *_, t in found) > 10
+    assert sum(len(t.conflict) > 1 for *_, t in found) > len(SEEDS) / 40
+    assert sum(len(t.relaxations) > 1 for *_, t in found) > len(SEEDS) / 20
 
 
 def test_each_conflict_needs_each_of_its_parts(engine: Engine) -> None:
@@ -105,7 +105,7 @@ def test_all_smallest_changes_are_found_and_no_others(engine: Engine) -> None:
                 if not any(e <= fields for e in expected) and goal.possible(let_go(job, chosen)):
                     expected.append(fields)
         assert len(found.relaxations) == len(expected), f"{seed}: {expected}"
-    assert compared > 15
+    assert compared > len(SEEDS) / 14
 
 
 def test_relaxations_are_ranked_by_what_they_ask(engine: Engine) -> None:
@@ -140,7 +140,7 @@ def test_numbers_move_to_the_very_limit(engine: Engine) -> None:
                 for value in (*(old + (edge - old) * step / 10 for step in range(1, 10)), almost):
                     changed = requirement.change(relaxation.job, value)
                     assert not goal.possible(changed), f"{seed}: {requirement.field} {value} does as well as {new}"
-    assert numbers > 40
+    assert numbers > len(SEEDS) / 5
     assert calculated < numbers / 10
 
 
@@ -155,7 +155,7 @@ def test_time_is_that_of_the_fastest_chain(engine: Engine) -> None:
             assert relaxation.gives.critical_path_min == pytest.approx(hours * 60, abs=1e-3), seed
             limits = relaxation.job.limits.model_copy(update={"ready_within_h": hours - 1e-4})
             assert not goal.possible(relaxation.job.model_copy(update={"limits": limits})), seed
-    assert times > 3
+    assert times > len(SEEDS) / 70
 
 
 BOARD = {"substrate": "solder-masked board", "max_process_temperature_c": 60}
