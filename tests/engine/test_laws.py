@@ -147,6 +147,6 @@ def test_the_rules_that_are_named_close_the_item_and_without_them_it_is_in(engin
         tried += 1
         enough += entry.id not in reduced.usable(plan, rules)
         let_in += entry.id in reduced.usable(plan, every - rules)
-    assert tried > len(SEEDS)
+    assert tried > len(SEEDS) / 2
     assert enough >= 0.98 * tried
     assert let_in >= 0.7 * tried
