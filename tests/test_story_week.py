@@ -109,7 +109,7 @@ def test_a_week_of_work(week: Week) -> None:
 
     # The shelf comes in: of all but the adhesive there is enough; of that, one lot dies before the work begins.
     rows = [
-        {"item": row["item"], "lot": f"L{n:02d}", "quantity": row["bring"] * 1.2, "unit": row["unit"],
+        {"item": row["item"], "lot": f"L{n:02d}", "quantity": round(row["bring"] * 1.2, 6), "unit": row["unit"],
          "expires": "2027-12-31", "location": f"drawer {n}"}
         for n, row in enumerate(reckoned["lines"]) if row["item"] not in (adhesive, degreaser)
     ]  # fmt: skip

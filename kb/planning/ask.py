@@ -15,7 +15,6 @@ from kb.job import Choose, Job
 from kb.knowledge import Knowledge
 from kb.materials import resolve
 from kb.materials.resolve import Resolved
-from kb.planning.apart import why_not_kept
 from kb.planning.choice import notes_on, settled
 from kb.planning.shelf import Shelf, shelf_first
 from kb.rules.values import value_of
@@ -157,6 +156,8 @@ def ask(
         free = engine.plan(job.model_copy(update={"choose": Choose()}), resolved.entry, top=1)
         plan = plan.noted(*notes_on(job.choose, plan, free))
         if not plan.chains:
+            from kb.planning.apart import why_not_kept
+
             plan = plan.noted(*why_not_kept(job.choose, plan, engine))
     plan = plan.noted(*confirmed_notes(plan))
     if supposed:

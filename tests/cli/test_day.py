@@ -73,7 +73,7 @@ def test_too_low_a_yield_is_one_line(job) -> None:  # type: ignore[no-untyped-de
     [
         ({}, 0, "go"),
         ({"humidity": 0}, 1, "wait"),
-        ({"humidity": 15}, 1, "wait"),
+        ({"humidity": 14}, 1, "wait"),
         ({"part": 4}, 1, "stop"),
     ],
 )

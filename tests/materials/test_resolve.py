@@ -25,6 +25,7 @@ from kb.rules.findings import Finding, judge
 from kb.rules.job_facts import job_facts
 from kb.rules.roles import CHAIN_KINDS
 from tests.oracles.jobs import random_job
+from tests.sweep import swept
 
 #: What of an item is no fact about the material.
 LABELS = ("id", "name", "kind", "aliases", "summary", "basis", "sources", "field_basis", "ranges", "house", "hazards")
@@ -182,7 +183,7 @@ def test_described_by_its_own_facts_it_gets_the_same_refusals(round_: int, engin
         assert refusals(engine.plan(job(round_), own)) == refusals(engine.plan(job(round_), entry)), entry.id
 
 
-@pytest.mark.parametrize("part", range(10))
+@pytest.mark.parametrize("part", swept(range(10), 3))
 def test_four_facts_get_the_refusals_of_a_catalogued_material_with_those_facts(part: int, engine: Engine) -> None:
     """Every material of the catalog cut down to four of its facts: as a job describes it, and as an entry made by hand.
 
@@ -223,7 +224,7 @@ def families_of_named(knowledge: Knowledge) -> set[str]:
     return {knowledge.entry(i).family for i in knowledge.tables["lookup"]["singled"] if i in knowledge.entries}
 
 
-@pytest.mark.parametrize("part", range(10))
+@pytest.mark.parametrize("part", swept(range(10), 3))
 def test_like_a_catalogued_material_with_four_of_its_facts_it_gets_its_refusals(part: int, engine: Engine) -> None:
     known, dice = engine.knowledge, random.Random(part)
     for number, entry in enumerate(known.by_kind["substrate"][part::10]):
@@ -255,7 +256,7 @@ def blanked(entry: Entry, dice: random.Random, knowledge: Knowledge) -> tuple[En
     return lacking.entry, gone & set(lacking.missing) | {"id"}
 
 
-@pytest.mark.parametrize("seed", range(24))
+@pytest.mark.parametrize("seed", swept(range(24), 3))
 def test_what_is_not_known_is_never_a_silent_pass(seed: int, engine: Engine) -> None:
     """Whatever the full material refuses and the blanked one admits carries a caution that names a missing fact.
 

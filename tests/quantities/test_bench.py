@@ -61,7 +61,7 @@ def test_a_room_that_is_fit_with_something_to_mind_says_so_of_a_welded_gauge_too
 @pytest.mark.parametrize(
     ("room", "verdict", "rule", "change"),
     [
-        ({"relative_humidity_pct": 12}, "wait", "room-too-dry-for-adhesive", "humidify the room to 30 % or more"),
+        ({"relative_humidity_pct": 12}, "wait", "room-too-dry-for-accelerator", "humidify the room to 30 % or more"),
         ({"relative_humidity_pct": 72}, "wait", "room-too-damp-for-adhesive", "dry the room to 60 % or less"),
         ({"part_temperature_c": 14}, "wait", "part-too-cold-for-adhesive", "warm the part to 15 degC or more"),
         ({"part_temperature_c": 33}, "wait", "part-too-warm-for-adhesive", "cool the part to 30 degC or less"),
