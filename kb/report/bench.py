@@ -8,6 +8,7 @@ from typing import Any
 from kb.base.units import degrees
 from kb.quantities.bench import Fitness, assumed_in
 from kb.report.estimate import remark_lines
+from kb.report.first import bond_of
 from kb.report.text import wrapped
 from kb.report.trouble import items_of
 from kb.rules.findings import Finding
@@ -50,9 +51,7 @@ def bench_json(found: Fitness) -> dict[str, Any]:
 def bench_text(found: Fitness) -> str:
     """Give the verdict, the room, what to change, and the reasons."""
     room, air = found.room, found.air
-    picks = [found.chain.pick(slot).entry for slot in ("treatment", "adhesive", "backing")]
-    # A gauge that is welded on stands for the bond.
-    chain = [*(picks[:2] if picks[1] else picks[::2]), *found.chain.coatings]
+    chain = [found.chain.pick("treatment").entry, bond_of(found.chain), *found.chain.coatings]
     supposed = found.verdict == "go" and assumed_in(room)
     lines = [
         _SUPPOSED if supposed else headline(found),

@@ -93,11 +93,11 @@ def bond_words(chain: Chain, beside: Chain | None = None) -> str:
 
     What it shares with one `beside` it, which was named already, is called the same.
     """
-    glue, entry = chain.pick("adhesive").entry, _bond(chain)
+    glue, entry = chain.pick("adhesive").entry, bond_of(chain)
     name = entry.name if entry else "nothing"
     coats = " and ".join(coat.name for coat in chain.coatings)
     if beside is not None:
-        same_bond, same_coats = entry == _bond(beside), chain.coatings == beside.coatings
+        same_bond, same_coats = entry == bond_of(beside), chain.coatings == beside.coatings
         if same_bond and same_coats:
             return f"the same bond with {unlike(beside, chain)}"
         name = f"the same {'adhesive' if glue else 'gauge'}" if same_bond else name
@@ -105,7 +105,7 @@ def bond_words(chain: Chain, beside: Chain | None = None) -> str:
     return f"{name} under {coats}" if coats else f"{name}, bare"
 
 
-def _bond(chain: Chain) -> Entry | None:
+def bond_of(chain: Chain) -> Entry | None:
     """Give the adhesive, or the gauge that is welded on."""
     return chain.pick("adhesive").entry or chain.pick("backing").entry
 

@@ -92,7 +92,8 @@ GROUPS: tuple[Group, ...] = (
         Question("gauge.grid_mm.1", "Grid width", unit="mm", usual="1.6"),
         Question("gauge.matrix_mm.0", "Backing length", unit="mm", usual="7"),
         Question("gauge.matrix_mm.1", "Backing width", unit="mm", usual="4"),
-        Question("gauge.cable_m", "Cable from gauge to instrument", unit="m", usual="3"),
+        Question("gauge.cable_m", "Cable from gauge to instrument", unit="m",
+                 hint="Along its way. Left out, a usual run is reckoned with, and the estimate says so."),
     )),
     Group("What must not be used", (
         Question("limits.exclude_hazards", "Without these hazards", "many", choices=words(v.HAZARDS)),

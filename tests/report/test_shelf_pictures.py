@@ -5,27 +5,12 @@ from __future__ import annotations
 import xml.etree.ElementTree as ET
 from decimal import Decimal
 from html import unescape
-from typing import Any
 
 import pytest
 
 from kb.report.pictures.shelf import expiry_picture
-from kb.stock.flags import judged
-from kb.stock.fold import Shelf
 from kb.stock.lots import Lot
-
-SVG = "{http://www.w3.org/2000/svg}"
-NASTY = '<script>alert("x")</script> & ü'
-
-
-def lot(mark: str, **more: Any) -> Lot:
-    given: dict[str, Any] = {"item": "acetone", "quantity": Decimal(5), "unit": "mL", "since": "2027-01-01"}
-    return Lot(**({"lot": mark} | given | more))
-
-
-def shelf(*lots: Lot) -> Any:
-    return judged(Shelf({one.lot: one for one in lots}), lambda _: {}, "2027-03-01")
-
+from tests.stock.lots import NASTY, SVG, lot, shelf
 
 LOTS = (
     lot("late", expires="2031-01-01"),
